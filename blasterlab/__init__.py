@@ -1,0 +1,33 @@
+"""blasterlab: an engineering kit for spring-powered foam-dart blasters.
+
+Names are loaded when they are first used, so that the import itself stays quick.  Start with
+``bl.demo_build(...)`` and ``bl.simulate(build)``; the notebooks show the rest.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+__version__ = "0.1.0"
+
+#: Public name -> the room that holds it.
+_ROOMS = {
+    "Quantity": "units",
+    "UnitError": "units",
+    "use_units": "units",
+}
+
+__all__ = sorted(_ROOMS)
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _ROOMS:
+        raise AttributeError(f"blasterlab has no {name!r}")
+    value = getattr(import_module(f"blasterlab.{_ROOMS[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *_ROOMS])
