@@ -1,0 +1,1 @@
+"""The parts of the power train, each on its own: spring, chamber, barrel, dart."""
