@@ -13,6 +13,7 @@ __version__ = "0.1.0"
 
 #: Public name -> the room that holds it.
 _ROOMS = {
+    "Air": "air",
     "Quantity": "units",
     "UnitError": "units",
     "use_units": "units",
