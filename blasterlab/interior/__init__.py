@@ -1,0 +1,1 @@
+"""Interior ballistics: the shot, its closed-form limits and its references."""
