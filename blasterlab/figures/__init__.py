@@ -1,0 +1,29 @@
+"""Pictures: matplotlib figures that take results and draw them; nothing is computed here but the layout.
+
+A figure made here shows itself in a notebook with alternative text, carries a `caption` line with its key
+numbers, and uses neither pyplot nor any global state.  Names are loaded when they are first used.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+#: Public name -> the module of this room that holds it.
+_MODULES: dict[str, str] = {
+    "Drawing": "style",
+}
+
+__all__ = sorted(_MODULES)
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _MODULES:
+        raise AttributeError(f"blasterlab.figures has no {name!r}")
+    value = getattr(import_module(f"blasterlab.figures.{_MODULES[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *_MODULES])

@@ -1,0 +1,341 @@
+"""The look of every picture, and the quick way to redraw one.
+
+What it is for: one set of colours, fonts and fixed margins; `new_figure` for a figure without pyplot;
+`Painter` for a picture that follows a slider (its background is drawn rarely, its moving artists often).
+What it leaves out: any physics and any widget.
+
+References
+----------
+M. Okabe, K. Ito, *Color Universal Design*, 2008: the eight colours that colour-blind readers tell apart.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+import math
+from collections.abc import Sequence
+from typing import Any, Protocol
+
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from PIL import Image
+
+from blasterlab import units
+
+BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"
+YELLOW, BLUE, VERMILION, PURPLE = "#F0E442", "#0072B2", "#D55E00", "#CC79A7"
+GREY, PALE = "#595959", "#D9D9D9"
+#: Colour, line style and marker of the first, second, ... curve: never colour alone.
+CYCLE = (
+    (BLUE, "-", "o"),
+    (VERMILION, "--", "s"),
+    (GREEN, "-.", "^"),
+    (PURPLE, ":", "D"),
+    (ORANGE, (0, (5, 1, 1, 1, 1, 1)), "v"),
+    (BLACK, (0, (1, 1)), "x"),
+)
+FONT, SMALL = 9.0, 8.0
+DPI = 96.0
+_SHARP = 1.5  # a still picture is stored with this many pixels for each pixel on the page
+_STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
+
+Frame = tuple[Any, ...]
+
+
+class Drawing(Figure):
+    """A matplotlib figure that shows itself with its caption as alternative text, without pyplot.
+
+    Set `caption` to one line in words with the key numbers; a notebook then prints it too.
+    """
+
+    caption: str = ""
+
+    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> tuple[dict, dict]:
+        data = {
+            "text/plain": self.caption or "a picture",
+            "image/png": base64.b64encode(png(self, _SHARP)).decode(),
+        }
+        width = round(self.get_figwidth() * DPI)
+        return data, {"image/png": {"alt": self.caption, "width": width}}
+
+
+def new_figure(
+    width: int = 480,
+    height: int = 330,
+    rows: int = 1,
+    columns: int = 1,
+    *,
+    left: int = 60,
+    right: int = 16,
+    top: int = 28,
+    bottom: int = 46,
+    gap: tuple[int, int] = (60, 28),
+    heights: Sequence[float] | None = None,
+    share_x: bool = False,
+) -> tuple[Drawing, list[Axes]]:
+    """A figure with fixed margins, an opaque white ground and its own canvas.
+
+    Parameters
+    ----------
+    width, height : int [px]
+        Size on the page; 480 px is the widest that stays legible in a narrow window.
+    rows, columns : int [-]
+        The grid of axes.
+    left, right, top, bottom : int [px]
+        Margins that hold labels and title.
+    gap : tuple of int [px]
+        Room between columns and between rows.
+    heights : sequence of float or None [-]
+        Relative heights of the rows.
+    share_x : bool [-]
+        Rows share the horizontal axis; only the lowest shows its numbers.
+
+    Returns
+    -------
+    tuple of Drawing and list of Axes
+        The figure, and its axes row by row [-].
+
+    Examples
+    --------
+    >>> figure, axes = new_figure(rows=2)
+    >>> len(axes)
+    2
+    """
+    figure = Drawing(figsize=(width / DPI, height / DPI), dpi=DPI, facecolor="white")
+    FigureCanvasAgg(figure)
+    shares = list(heights) if heights else [1.0] * rows
+    wide = (width - left - right - gap[0] * (columns - 1)) / columns
+    room = height - top - bottom - gap[1] * (rows - 1)
+    axes: list[Axes] = []
+    base = float(height - top)
+    for row in range(rows):
+        tall = room * shares[row] / sum(shares)
+        base -= tall
+        for column in range(columns):
+            x = left + column * (wide + gap[0])
+            above = axes[column] if share_x and row else None
+            ax = figure.add_axes((x / width, base / height, wide / width, tall / height), sharex=above)
+            _plain(ax, share_x and row < rows - 1)
+            axes.append(ax)
+        base -= gap[1]
+    return figure, axes
+
+
+def _plain(ax: Axes, hide_x: bool) -> None:
+    ax.set_facecolor("white")
+    ax.tick_params(labelsize=SMALL, colors=BLACK, length=3, labelbottom=not hide_x)
+    ax.spines[["top", "right"]].set_visible(False)
+    ax.grid(True, color=PALE, linewidth=0.6)
+    ax.set_axisbelow(True)
+
+
+def dress(ax: Axes, x: str = "", y: str = "", title: str = "") -> None:
+    """Write the words around one pair of axes.
+
+    Parameters
+    ----------
+    ax : Axes [-]
+        The axes.
+    x, y : str [-]
+        What is drawn, with its unit, as in `label`.
+    title : str [-]
+        One short line.
+    """
+    if x:
+        ax.set_xlabel(x, fontsize=FONT, labelpad=3)
+    if y:
+        ax.set_ylabel(y, fontsize=FONT, labelpad=3)
+    if title:
+        ax.set_title(title, fontsize=FONT, loc="left", pad=6, fontweight="bold")
+
+
+def label(name: str, kind: str) -> str:
+    """A label with its unit in the chosen display set.
+
+    Parameters
+    ----------
+    name : str [-]
+        What it is.
+    kind : str [-]
+        A name in `units.KINDS`.
+
+    Returns
+    -------
+    str
+        Such as ``"barrel length, mm"`` [-].
+
+    Examples
+    --------
+    >>> label("barrel length", "length")
+    'barrel length, mm'
+    """
+    unit = units.show_unit(kind)
+    return f"{name}, {unit}" if unit else name
+
+
+def steady(
+    old: tuple[float, float] | None, low: float, high: float, fill: float = 0.55
+) -> tuple[float, float]:
+    """Axis limits that keep still while a slider moves.
+
+    The old limits stay as long as the data fit into them and fill a fair part; else round new ones.
+
+    Parameters
+    ----------
+    old : tuple of float or None [display unit]
+        Limits now in use.
+    low, high : float [display unit]
+        Reach of the data; a `low` of zero or more gives an axis from zero.
+    fill : float [-]
+        Least part of the old limits that the data must fill.
+
+    Returns
+    -------
+    tuple of float
+        Lower and upper limit [display unit].
+
+    Examples
+    --------
+    >>> steady(None, 0.0, 41.0)
+    (0.0, 50.0)
+    >>> steady((0.0, 50.0), 0.0, 37.0)
+    (0.0, 50.0)
+    """
+    bottom = min(low, 0.0)
+    if old and old[0] <= bottom and high <= old[1] and (high - bottom) >= fill * (old[1] - old[0]):
+        return old
+    return (-_round_up(-bottom) if bottom < 0 else 0.0), _round_up(high)
+
+
+def _round_up(value: float) -> float:
+    if value <= 0:
+        return 1.0
+    wanted = 1.04 * value
+    power = 10.0 ** math.floor(math.log10(wanted))
+    return next(step * power for step in _STEPS if step * power >= wanted * (1 - 1e-9))
+
+
+def png(figure: Figure, sharpness: float = 1.0) -> bytes:
+    """Draw a whole figure as an opaque RGB PNG.
+
+    Parameters
+    ----------
+    figure : Figure [-]
+        Made by `new_figure`.
+    sharpness : float [-]
+        Stored pixels for each pixel on the page.
+
+    Returns
+    -------
+    bytes
+        A PNG file [-].
+    """
+    buffer = io.BytesIO()
+    figure.savefig(
+        buffer, format="png", dpi=DPI * sharpness, facecolor="white", pil_kwargs={"compress_level": 6}
+    )
+    return buffer.getvalue()
+
+
+class View(Protocol):
+    """A picture that can follow its result; `Painter` draws it.
+
+    `frame` says what the background depends on (limits in display units), given the frame in use (None:
+    start afresh); `draw_full` puts a frame into effect (limits, labels); `draw_live` moves the artists that
+    follow the result and lists them, always the same ones and in drawing order.
+    """
+
+    figure: Drawing
+
+    def frame(self, result: Any, old: Frame | None) -> Frame:
+        """What the background depends on."""
+        ...
+
+    def draw_full(self, frame: Frame) -> None:
+        """Set limits and labels."""
+        ...
+
+    def draw_live(self, result: Any) -> list[Artist]:
+        """Move the artists to a result."""
+        ...
+
+
+class Painter:
+    """Draws a `View` quickly: the background only when its frame or the unit set changes.
+
+    Parameters
+    ----------
+    view : View [-]
+        The picture.
+    """
+
+    def __init__(self, view: View) -> None:
+        self.view = view
+        self.full_draws = 0
+        self._key: tuple[str, Frame] | None = None
+        self._background: Any = None
+
+    def forget(self) -> None:
+        """Start afresh with the next picture (limits too)."""
+        self._key = None
+
+    def png(self, result: Any) -> bytes:
+        """The picture of a result.
+
+        Parameters
+        ----------
+        result : object [-]
+            What the view takes.
+
+        Returns
+        -------
+        bytes
+            An opaque RGB PNG at compress level 1 [-].
+        """
+        figure, chosen = self.view.figure, units.use_units()
+        canvas: Any = figure.canvas
+        old = self._key[1] if self._key and self._key[0] == chosen else None
+        frame = self.view.frame(result, old)
+        if self._key != (chosen, frame):
+            self.view.draw_full(frame)
+            for artist in self.view.draw_live(result):
+                artist.set_animated(True)
+            canvas.draw()
+            self._background = canvas.copy_from_bbox(figure.bbox)
+            self._key = (chosen, frame)
+            self.full_draws += 1
+        canvas.restore_region(self._background)
+        for artist in self.view.draw_live(result):
+            figure.draw_artist(artist)
+        buffer = io.BytesIO()
+        picture = Image.frombuffer(
+            "RGBA", canvas.get_width_height(), canvas.buffer_rgba(), "raw", "RGBA", 0, 1
+        )
+        picture.convert("RGB").save(buffer, "png", compress_level=1)
+        return buffer.getvalue()
+
+
+def still(view: View, result: Any, caption: str) -> Drawing:
+    """A view as one figure that does not move.
+
+    Parameters
+    ----------
+    view : View [-]
+        A fresh view.
+    result : object [-]
+        What the view takes.
+    caption : str [-]
+        One line in words with the key numbers.
+
+    Returns
+    -------
+    Drawing
+        The figure [-].
+    """
+    view.draw_full(view.frame(result, None))
+    view.draw_live(result)
+    view.figure.caption = caption
+    return view.figure
