@@ -29,6 +29,7 @@ from blasterlab.parts.coil import (
 from blasterlab.parts.wire import MATERIALS, Material, material
 
 __all__ = [
+    "GUIDES",
     "MATERIALS",
     "Material",
     "Spring",
@@ -55,8 +56,11 @@ class SpringValues(NamedTuple):
     gap: float
 
 
-_LENGTHS = ("wire_diameter", "outer_diameter", "free_length", "preload", "gap")
+#: How a spring is kept from bowing out sideways.
+GUIDES = ("not said", "free", "on a rod", "in a tube")
+_LENGTHS = ("wire_diameter", "outer_diameter", "free_length", "preload", "gap", "guide_diameter")
 _FIELDS = dict.fromkeys(_LENGTHS, "length") | {"measured_rate": "spring rate", "measured_mass": "mass"}
+_OPTIONAL = ("measured_rate", "measured_mass", "guide_diameter")
 _WRITTEN_AS = {"measured_rate": "rate", "measured_mass": "mass"}
 
 
@@ -82,6 +86,10 @@ class Spring:
         Wins over the computed mass.
     gap : Quantity or str [length]
         Travel back from the front stop before this spring is touched.
+    guide : str [-]
+        One of `GUIDES`: what keeps the spring straight.
+    guide_diameter : Quantity or str or None [length]
+        Diameter of the rod, or bore of the tube, that guides it.
     name : str [-]
         The dotted name for messages, ``"spring"`` or ``"springs[1]"``.
 
@@ -112,13 +120,15 @@ class Spring:
     measured_rate: Any = None
     measured_mass: Any = None
     gap: Any = "0 mm"
+    guide: str = "not said"
+    guide_diameter: Any = None
     name: str = dataclasses.field(default="spring", compare=False, repr=False)
 
     def __post_init__(self) -> None:
         wrong: list[str] = []
         for field, kind in _FIELDS.items():
             value, dotted = getattr(self, field), f"{self.name}.{_WRITTEN_AS.get(field, field)}"
-            if value is None and field in _WRITTEN_AS:
+            if value is None and field in _OPTIONAL:
                 continue
             try:
                 object.__setattr__(self, field, units.parse(value, kind, dotted))
@@ -137,6 +147,9 @@ class Spring:
             object.__setattr__(self, "material", material(self.material, f"{self.name}.material").name)
         except units.UnitError as error:
             wrong.append(str(error))
+        object.__setattr__(self, "guide", " ".join(str(self.guide)[:64].lower().split()))
+        if self.guide not in GUIDES:
+            wrong.append(f"{self.name}.guide: read {self.guide!r}; would do: {', '.join(GUIDES)}")
         if not wrong:
             wrong = self._impossible()
         if wrong:
@@ -152,7 +165,7 @@ class Spring:
 
         wrong = [
             say(field, "it must be more than zero")
-            for field in ("wire_diameter", "outer_diameter", "free_length", "measured_rate", "measured_mass")
+            for field in ("wire_diameter", "outer_diameter", "free_length", *_OPTIONAL)
             if getattr(self, field) is not None and getattr(self, field).magnitude <= 0
         ]
         wrong += [
@@ -191,13 +204,10 @@ class Spring:
 
     @cached_property
     def _si(self) -> SpringValues:
-        d, mean, total = self._m("wire_diameter"), self.si_mean_diameter, self.total_coils
-        computed_rate = rate(d, mean, self.active_coils, self.wire.shear_modulus(d))
-        computed_mass = mass(d, mean, total, self.wire.density)
         return SpringValues(
-            computed_rate if self.measured_rate is None else self._m("measured_rate"),
-            computed_mass if self.measured_mass is None else self._m("measured_mass"),
-            solid_length(d, total, self.ends),
+            self.computed_rate.magnitude if self.measured_rate is None else self._m("measured_rate"),
+            self.computed_mass.magnitude if self.measured_mass is None else self._m("measured_mass"),
+            solid_length(self.si_wire, self.total_coils, self.ends),
             self._m("free_length"),
             self._m("preload"),
             self._m("gap"),
@@ -227,6 +237,19 @@ class Spring:
     def si_mean_diameter(self) -> float:
         """Mean coil diameter as a float [m]."""
         return self._m("outer_diameter") - self._m("wire_diameter")
+
+    @property
+    def computed_rate(self) -> Any:
+        """Rate from wire, coil and count, whatever was measured [N/m]."""
+        d = self.si_wire
+        value = rate(d, self.si_mean_diameter, self.active_coils, self.wire.shear_modulus(d))
+        return units.quantity(value, "N/m")
+
+    @property
+    def computed_mass(self) -> Any:
+        """Mass of the wire, whatever was measured [kg]."""
+        value = mass(self.si_wire, self.si_mean_diameter, self.total_coils, self.wire.density)
+        return units.quantity(value, "kg")
 
     @property
     def rate(self) -> Any:

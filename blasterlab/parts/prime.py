@@ -1,0 +1,136 @@
+"""The prime: what the hand feels while it draws the plunger back to the catch.
+
+What it is for: force along the stroke, its peak, the work, and how much of it is stored.  What it leaves
+out: the air that is drawn in through the barrel (slow priming), breakaway of the seal, the weight of the
+parts, and how a hand holds the handle.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from blasterlab import units
+from blasterlab.parts.nest import as_springs, compressions
+from blasterlab.parts.spring import Spring
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_POINTS = 101
+
+
+@dataclass(frozen=True)
+class Prime:
+    """The pull from the front stop to the catch.
+
+    Attributes
+    ----------
+    peak_force : Quantity [N]
+        Largest force of the hand, at the catch.
+    start_force : Quantity [N]
+        Force as the plunger leaves the front stop.
+    work : Quantity [J]
+        Work of the hand.
+    stored : Quantity [J]
+        What of it is in the springs.
+    stored_share : float [-]
+        Stored over work; the rest is friction.
+    hand_travel : Quantity [m]
+        Travel of the hand, ratio times the stroke.
+    """
+
+    peak_force: Any
+    start_force: Any
+    work: Any
+    stored: Any
+    stored_share: float
+    hand_travel: Any
+    _columns: dict[str, np.ndarray]
+
+    @cached_property
+    def curve(self) -> pd.DataFrame:
+        """Force along the pull: back_m, hand_m, spring_force_N, hand_force_N; 101 rows."""
+        import pandas as pd
+
+        return pd.DataFrame(self._columns)
+
+
+def prime(
+    springs: Spring | Sequence[Spring],
+    stroke: Any,
+    seal_friction: Any = "0 N",
+    ratio: float = 1.0,
+    linkage_efficiency: float = 1.0,
+) -> Prime:
+    """The pull that draws the plunger back to the catch.
+
+    F_hand = (F_springs + F_seal) / (ratio * efficiency), over ratio times the stroke.
+
+    Parameters
+    ----------
+    springs : Spring or sequence of Spring [-]
+        One spring, or nested springs.
+    stroke : Quantity or str [length]
+        Plunger travel from front stop to catch.
+    seal_friction : Quantity or str [force]
+        Running friction of the seal.
+    ratio : float [-]
+        Hand travel over plunger travel, 0.1 to 20: 1 for a direct pull, more for a lever or a pump.
+    linkage_efficiency : float [-]
+        0.2 to 1; a direct pull has 1.
+
+    Returns
+    -------
+    Prime
+        Peak, work, stored share and curve.
+
+    Raises
+    ------
+    UnitError
+        A value out of range, or a spring that is solid before the catch.
+
+    Notes
+    -----
+    Energy and work are exact (each spring is linear), the curve is sampled.
+
+    Examples
+    --------
+    >>> spring = Spring("1.3 mm", "16 mm", "180 mm", 24, preload="30 mm", measured_rate="400 N/m")
+    >>> pull = prime(spring, "80 mm", seal_friction="4 N")
+    >>> round(pull.peak_force.m_as("N"), 9), round(pull.work.m_as("J"), 9)
+    (48.0, 2.56)
+    """
+    every = as_springs(springs)
+    length = units.si_in(stroke, "length", "stroke", 1e-4, 2.0, "plunger travel")
+    friction = units.si_in(seal_friction, "force", "seal_friction", 0.0, 1e4, "running friction of the seal")
+    lever = units.si_in(ratio, "number", "ratio", 0.1, 20.0, "hand travel over plunger travel")
+    good = units.si_in(linkage_efficiency, "number", "linkage_efficiency", 0.2, 1.0, "1 for a direct pull")
+    values = [spring.si_values() for spring in every]
+    back = np.linspace(0.0, length, _POINTS)
+    squeezed = compressions(every, back)
+    for spring, v, amount in zip(every, values, squeezed[:, -1], strict=True):
+        room = v.free_length - v.solid_length
+        if amount > room * (1 + 1e-9):
+            raise units.UnitError(
+                f"stroke: read {units.show(length, 'length')}; {spring.name} is solid "
+                f"{units.show(float(amount) - room, 'length')} before the catch"
+            )
+    rates = np.array([v.rate for v in values])
+    pull = rates @ squeezed
+    stored = float(0.5 * rates @ (squeezed[:, -1] ** 2 - squeezed[:, 0] ** 2))
+    work = (stored + friction * length) / good
+    hand = (pull + friction) / (lever * good)
+    return Prime(
+        units.quantity(float(hand[-1]), "N"),
+        units.quantity(float(hand[0]), "N"),
+        units.quantity(work, "J"),
+        units.quantity(stored, "J"),
+        stored / work if work > 0 else 0.0,
+        units.quantity(lever * length, "m"),
+        {"back_m": back, "hand_m": lever * back, "spring_force_N": pull, "hand_force_N": hand},
+    )
