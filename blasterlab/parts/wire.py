@@ -219,7 +219,10 @@ def tensile_strength(name: str, wire_diameter: Any) -> Strength:
         part = (wire - sizes[row - 1]) / (sizes[row] - sizes[row - 1])
         value = float(values[row - 1] + part * (values[row] - values[row - 1]))
     certain = not mark or str(frame[mark].iloc[row]) == "published"
-    origin = tables.source(table) if certain else f"{known.name}: {frame[mark].iloc[row]}, see {table}.csv"
+    doubt = {"memory": "from memory", "inferred": "inferred from the published rows"}
+    origin = tables.source(table)
+    if not certain:
+        origin = f"{known.name} strength: {doubt[str(frame[mark].iloc[row])]}, see {table}.csv"
     return Strength(value, rule, origin, certain)
 
 

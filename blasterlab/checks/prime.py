@@ -1,0 +1,68 @@
+"""The pull of the prime beside published handling figures, and the caution that belongs to it.
+
+What it is for: tell a builder whether hands can manage the pull.  What it leaves out: any verdict on a
+person; the figures are a comfort scale and no limit.
+"""
+
+from __future__ import annotations
+
+from blasterlab import units
+from blasterlab.checks.finding import Finding
+from blasterlab.parts.prime import Prime
+
+_HSE = "Health and Safety Executive, Manual handling, L23: guideline figures for starting a load"
+_PULL = "Das & Wang, Int. J. Occup. Saf. Ergon. 10(1), 43-58, 2004: greatest mean isometric pull"
+#: Newtons: to start a load (HSE), greatest mean pull (Das & Wang, women standing).
+_SCALE = {"start men": 200.0, "start women": 150.0, "pull men": 400.0, "pull women": 244.0}
+
+
+def findings(pull: Prime, part: str = "prime") -> list[Finding]:
+    """The pull beside published handling figures: a comfort scale, not a limit.
+
+    Parameters
+    ----------
+    pull : Prime [-]
+        From `parts.prime.prime`.
+    part : str [-]
+        The part named in the finding.
+
+    Returns
+    -------
+    list of Finding
+        One finding on the peak force, one on the energy that is held by the catch.
+
+    References
+    ----------
+    Health and Safety Executive, *Manual handling, L23*: 200 N (men) and 150 N (women) to start a load.
+    B. Das, Y. Wang, *Isometric pull-push strengths in workspace: 1. Strength profiles*, Int. J. Occup. Saf.
+    Ergon. 10(1), 43-58, 2004: greatest mean pull 400 N (men) and 244 N (women, standing).
+    """
+    peak = pull.peak_force.m_as("N")
+    shown = units.show(peak, "force", 3)
+    marks = {name: units.show(value, "force", 3) for name, value in _SCALE.items()}
+    if peak > _SCALE["pull women"]:
+        severity, limit, source = "caution", _SCALE["pull women"], _PULL
+        text = (
+            f"The pull peaks at {shown}. The greatest mean pulls measured standing are {marks['pull men']} "
+            f"(men) and {marks['pull women']} (women): many people cannot prime this."
+        )
+    elif peak > _SCALE["start women"]:
+        severity, limit, source = "caution", _SCALE["start women"], _HSE
+        text = (
+            f"The pull peaks at {shown}, past the handling figures of {marks['start men']} (men) or "
+            f"{marks['start women']} (women) to start a load: tiring. A comfort scale, no limit."
+        )
+    else:
+        severity, limit, source = "info", _SCALE["start women"], _HSE
+        text = (
+            f"The pull peaks at {shown}; handling figures to start a load are {marks['start men']} (men) and "
+            f"{marks['start women']} (women). A comfort scale, no limit."
+        )
+    held = (
+        f"At the catch the springs hold {units.show(pull.stored, 'energy', 3)} more than with the plunger "
+        "forward: keep fingers out, wear eye protection, and never open a primed blaster."
+    )
+    return [
+        Finding(severity, part, text, pull.peak_force, units.quantity(limit, "N"), source),
+        Finding("caution", part, held, pull.stored, None, "common practice, no source"),
+    ]
