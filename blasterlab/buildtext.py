@@ -1,0 +1,289 @@
+"""Build text: TOML in, parts out, and back again exactly.
+
+What it is for: the text form of a build, with every fault of a text listed at once by dotted name.  What it
+leaves out: whether the parts go together (``build``).  Nothing in a text is ever evaluated.
+
+References
+----------
+TOML v1.0.0, toml.io, 2021.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import difflib
+import re
+import tomllib
+from collections.abc import Mapping
+from typing import Any
+
+from blasterlab import units
+from blasterlab.air import Air
+from blasterlab.parts.barrel import Barrel
+from blasterlab.parts.chamber import Chamber
+from blasterlab.parts.dart import Dart
+from blasterlab.parts.losses import Losses
+from blasterlab.parts.spring import Spring
+
+#: Longest build text that is read, in bytes.
+LONGEST_TEXT = 64_000
+#: Springs in one build, at the most.
+MOST_SPRINGS = 3
+#: The sections of a build text beside its springs.
+PARTS: dict[str, type] = {
+    "chamber": Chamber,
+    "barrel": Barrel,
+    "dart": Dart,
+    "losses": Losses,
+    "air": Air,
+}
+#: Words at the top of a build text, with their greatest lengths.
+WORDS = {"title": 200, "author": 200, "note": 4000}
+#: Keys of a spring in the text and the fields that they fill.
+SPRING_KEYS = {
+    field.name.removeprefix("measured_"): field.name
+    for field in dataclasses.fields(Spring)
+    if field.name != "name"
+}
+#: Plausible values that stand in for missing keys while the rest of a part is read for faults; never kept.
+STAND_INS = {
+    "wire_diameter": "1.3 mm", "outer_diameter": "16 mm", "free_length": "180 mm", "active_coils": 24,
+    "bore": "16 mm", "wall": "2 mm", "tube_length": "110 mm", "stroke": "80 mm", "dead_volume": "2 cm^3",
+    "plunger_mass": "30 g", "port_diameter": "9 mm", "length": "25 cm", "mass": "1 g", "diameter": "16 mm",
+}  # fmt: skip
+
+
+class BuildError(ValueError):
+    """A build that cannot be: one line for each fault, by dotted name."""
+
+    def __init__(self, faults: list[str]) -> None:
+        self.faults = faults
+        count = "one fault" if len(faults) == 1 else f"{len(faults)} faults"
+        super().__init__(f"this build has {count}:\n" + "\n".join(f"  - {fault}" for fault in faults))
+
+
+def nearest(name: str, known: list[str]) -> str:
+    """Words that name the nearest of the known names.
+
+    Parameters
+    ----------
+    name : str [-]
+        What was read.
+    known : list of str [-]
+        What would do.
+
+    Returns
+    -------
+    str
+        The end of a message [-].
+    """
+    close = difflib.get_close_matches(name[:80], known, 1, 0.5)
+    return f"; the nearest known one is {close[0]}" if close else f"; known are {', '.join(known[:12])}"
+
+
+def word_faults(key: str, value: object, most: int) -> list[str]:
+    """What is wrong with a title, a note or a name.
+
+    Parameters
+    ----------
+    key : str [-]
+        Its key.
+    value : object [-]
+        What was read.
+    most : int [-]
+        Greatest length in characters.
+
+    Returns
+    -------
+    list of str
+        Faults [-].
+    """
+    if not isinstance(value, str):
+        return [f"{key}: read {repr(value)[:64]}; words in quotes are wanted"]
+    if len(value) > most:
+        return [f"{key}: {len(value)} characters long; allowed are {most}"]
+    if re.search("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff]", value):
+        return [f"{key}: read {value[:64]!r}; it holds control characters"]
+    return []
+
+
+def _made(part: type, values: dict[str, Any], faults: list[str]) -> Any:
+    try:
+        return part(**values)
+    except units.UnitError as error:
+        faults += str(error).split("\n")
+        return None
+
+
+def changed(old: Any, name: str, values: dict[str, Any], keys: dict[str, str], faults: list[str]) -> Any:
+    """A part with some values changed, or None with the reasons added to the faults.
+
+    Parameters
+    ----------
+    old : part [-]
+        The part as it is.
+    name : str [-]
+        Its name in messages.
+    values : dict of str to object [-]
+        New values by key.
+    keys : dict of str to str [-]
+        Field by key where they differ; empty where they do not.
+    faults : list of str [-]
+        Extended in place.
+
+    Returns
+    -------
+    part or None
+        The new part [-].
+    """
+    known = list(keys) or [field.name for field in dataclasses.fields(old)]
+    for key in [key for key in values if key not in known]:
+        faults.append(f"{name}.{key}: no such name{nearest(key, known)}")
+        del values[key]
+    current = {field.name: getattr(old, field.name) for field in dataclasses.fields(old)}
+    return _made(type(old), current | {keys.get(key, key): value for key, value in values.items()}, faults)
+
+
+def _read_toml(text: str) -> dict[str, Any]:
+    if not isinstance(text, str):
+        raise BuildError([f"a build text is wanted, not {type(text).__name__}"])
+    if len(text.encode("utf-8", "replace")) > LONGEST_TEXT:
+        raise BuildError([f"the text is longer than {LONGEST_TEXT} bytes, so it is no build text"])
+    if "\0" in text:
+        raise BuildError(["the text holds NUL bytes, so it is no build text (a spreadsheet or a picture?)"])
+    try:
+        return tomllib.loads(text.lstrip("\ufeff"))
+    except tomllib.TOMLDecodeError as error:
+        hint = 'a value with a unit stands in quotes: length = "25 cm"'
+        raise BuildError([f"not readable as build text: {error} ({hint})"]) from None
+    except (RecursionError, ValueError) as error:
+        raise BuildError(
+            [f"not readable as build text: {type(error).__name__}, nested too deep or a wild number"]
+        ) from None
+
+
+def read_text(text: str) -> dict[str, Any]:
+    """Read a build text into the parts of a build.
+
+    Parameters
+    ----------
+    text : str [-]
+        TOML.
+
+    Returns
+    -------
+    dict of str to object
+        The arguments of `blasterlab.build.Build` [-].
+
+    Raises
+    ------
+    BuildError
+        Every fault of the text at once.
+    """
+    table = _read_toml(text)
+    faults: list[str] = []
+    known = ["spring", "springs", *PARTS, *WORDS]
+    for key in table:
+        if key not in known:
+            faults.append(f"{key[:64]}: unknown{nearest(key, known)}")
+    words = {key: table[key] for key in WORDS if key in table}
+    for key, value in words.items():
+        faults += word_faults(key, value, WORDS[key])
+    coils = table.get("springs", [table["spring"]] if "spring" in table else [])
+    if "spring" in table and "springs" in table:
+        faults.append("spring: give either one [spring] or several [[springs]], not both")
+    if not isinstance(coils, list) or not all(isinstance(coil, dict) for coil in coils):
+        faults.append("springs: tables are wanted, [spring] or [[springs]]")
+        coils = []
+    elif not 1 <= len(coils) <= MOST_SPRINGS:
+        faults.append(
+            f"spring: read {len(coils)} of them; would do: one [spring], or 2 to {MOST_SPRINGS} [[springs]]"
+        )
+    springs = []
+    for index, coil in enumerate(coils[:MOST_SPRINGS]):
+        name = "spring" if "springs" not in table else f"springs[{index}]"
+        needed = [f.name for f in dataclasses.fields(Spring) if f.default is dataclasses.MISSING]
+        springs.append(_section(Spring, name, coil, SPRING_KEYS, needed, {"name": name}, faults))
+    parts = {}
+    for name, part in PARTS.items():
+        fields = dataclasses.fields(part)
+        needed = [f.name for f in fields if f.default is dataclasses.MISSING]
+        section = table.get(name, {})
+        if not isinstance(section, dict):
+            faults.append(f"{name}: a table [{name}] is wanted, read {repr(section)[:64]}")
+            continue
+        parts[name] = _section(part, name, section, {f.name: f.name for f in fields}, needed, {}, faults)
+    if faults:
+        raise BuildError(faults)
+    return {"springs": tuple(springs), **parts, **words}
+
+
+def _section(
+    part: type,
+    name: str,
+    section: dict[str, Any],
+    keys: dict[str, str],
+    needed: list[str],
+    extra: dict[str, Any],
+    faults: list[str],
+) -> Any:
+    for key in section:
+        if key not in keys:
+            faults.append(f"{name}.{key[:64]}: unknown{nearest(key, list(keys))}")
+    missing = [key for key in needed if key not in section]
+    for key in missing:
+        faults.append(f"{name}.{key}: missing")
+    values = {keys[key]: value for key, value in section.items() if key in keys}
+    if missing:  # read the rest all the same, so that its faults are listed too
+        values |= {keys[key]: STAND_INS[key] for key in missing}
+        found: list[str] = []
+        _made(part, values | extra, found)
+        faults += [fault for fault in found if not any(fault.startswith(f"{name}.{key}:") for key in missing)]
+        return None
+    return _made(part, values | extra, faults)
+
+
+def _number(value: float) -> str:
+    short = f"{value:.12g}"
+    return short if float(short) == value else repr(float(value))
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, (int, float)):
+        return _number(float(value))
+    if isinstance(value, str):
+        plain = value.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n").replace("\t", "\\t")
+        return f'"{plain}"'
+    unit = units.unit_text(value.units)
+    number = _number(float(value.magnitude))
+    return f'"{number} {unit}"' if unit else number
+
+
+def _lines(part: Any, keys: Mapping[str, str]) -> list[str]:
+    values = {key: getattr(part, field) for key, field in keys.items()}
+    return [f"{key} = {_text(value)}" for key, value in values.items() if value is not None]
+
+
+def write_text(build: Any) -> str:
+    """A build as text; reading it gives an equal build.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build.
+
+    Returns
+    -------
+    str
+        A build text [-].
+    """
+    lines = [f"{key} = {_text(getattr(build, key))}" for key in WORDS if getattr(build, key)]
+    for spring in build.springs:
+        lines += ["", "[spring]" if len(build.springs) == 1 else "[[springs]]"]
+        lines += _lines(spring, SPRING_KEYS)
+    for name, part in PARTS.items():
+        keys = {field.name: field.name for field in dataclasses.fields(part)}
+        lines += ["", f"[{name}]", *_lines(getattr(build, name), keys)]
+    return "\n".join(lines).lstrip("\n") + "\n"

@@ -1,0 +1,51 @@
+"""The barrel: bore, length, and the air between the port and the dart.
+
+What it is for: the volumes and areas in front of the port.  What it leaves out: friction, which is a loss
+that belongs to dart and barrel together (``parts.losses``).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from blasterlab import units
+from blasterlab.parts.fields import Field, read_fields
+
+FIELDS = {
+    "bore": Field("length", 3e-3, 0.1, "inside diameter"),
+    "length": Field("length", 5e-3, 3.0, "travel of the dart's tail to the muzzle"),
+    "dead_volume": Field("volume", 1e-8, 1e-3, "air between the port and the dart; never quite zero"),
+}
+
+
+@dataclass(frozen=True)
+class Barrel:
+    """The barrel.
+
+    Parameters
+    ----------
+    bore, length : Quantity or str [length]
+        Inside diameter; travel of the dart's tail to the muzzle.
+    dead_volume : Quantity or str [volume]
+        Between the port and the dart's tail.
+
+    Raises
+    ------
+    UnitError
+        Every value that is unreadable or out of range, by dotted name.
+    """
+
+    bore: Any
+    length: Any
+    dead_volume: Any
+
+    def __post_init__(self) -> None:
+        read_fields(self, "barrel", FIELDS)
+
+    @property
+    def volume(self) -> Any:
+        """Volume that the dart sweeps, without the dead volume."""
+        area = math.pi / 4 * units.si(self.bore, "length") ** 2
+        return units.quantity(1e6 * area * units.si(self.length, "length"), "cm^3")
