@@ -1,8 +1,9 @@
-"""Will the spring survive: stress at the catch and at solid, gaps, buckling, room, scope of the standards.
+"""Will the spring survive: stress at the catch and at solid, gaps, buckling and growth, as numbers.
 
-What it is for: the numbers (`limits`) and the findings (`findings`) on one spring at the length it has
-at the catch.  What it leaves out: fatigue (a spring is looked at as quasi-static, under 10^4
-shots), relaxation with time and heat, and corrosion.  Nothing here is approval by an engineer.
+What it is for: the numbers on one spring at the length it has at the catch, beside the limits of the
+standards; ``checks.spring_findings`` puts them into words.  What it leaves out: fatigue (a spring is looked
+at as quasi-static, under 10^4 shots: from memory), relaxation with time and heat, and corrosion.  Nothing
+here is approval by an engineer.
 
 References
 ----------
@@ -18,9 +19,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from blasterlab import units
-from blasterlab.checks.finding import Finding
 from blasterlab.parts import coil
-from blasterlab.parts.spread import as_bought
 from blasterlab.parts.spring import Spring
 from blasterlab.parts.wire import Strength, tensile_strength
 
@@ -30,9 +29,6 @@ SOLID_SHARE = 0.56
 YIELD_SHARE = 0.45
 #: The same for austenitic stainless wire: from memory.
 YIELD_SHARE_STAINLESS = 0.35
-_EN = "EN 13906-1:2013"
-_SHIGLEY = "Shigley's Mechanical Engineering Design, 9th ed., 2011"
-_SCOPE = "EN 15800:2008, Table 1 (cold coiled springs: 4 <= D/d <= 20, n >= 2)"
 
 
 @dataclass(frozen=True)
@@ -186,189 +182,3 @@ def impact_stress(spring: Spring, speed: Any) -> Any:
     return units.quantity(
         float(coil.impact_stress(value, wire.shear_modulus(spring.si_wire), wire.density)), "Pa"
     )
-
-
-def findings(spring: Spring, length: Any) -> list[Finding]:
-    """What a builder should know about a spring at the length it has at the catch.
-
-    Parameters
-    ----------
-    spring : Spring [-]
-        The spring.
-    length : Quantity or str [length]
-        At the catch; below solid is a finding, no error.
-
-    Returns
-    -------
-    list of Finding
-        Scope, solid, stress, gaps, buckling, growth and the measured rate, the gravest first.
-    """
-    at, values = units.si(length, "length", "length"), spring.si_values()
-    found = _scope(spring) + _measured(spring)
-    if at < values.solid_length * (1 - 1e-9):
-        found.append(
-            Finding(
-                "danger",
-                spring.name,
-                f"The spring is solid {_mm(values.solid_length - at)} before the catch; it cannot be primed "
-                "and may break what pulls it.",
-                units.quantity(at, "m"),
-                spring.solid_length,
-                f"{_SHIGLEY}, Table 10-1",
-            )
-        )
-    else:
-        state = limits(spring, length)
-        found += _stress(spring, state) + _gaps(spring, state) + _buckling(spring, state)
-        found += _growth(spring, state)
-    return sorted(found, key=lambda f: -("info", "caution", "warning", "danger").index(f.severity))
-
-
-def _mm(value: float) -> str:
-    return units.show(value, "length", 3)
-
-
-def _scope(spring: Spring) -> list[Finding]:
-    found = []
-    w, n = spring.index, spring.active_coils
-    if not 4 <= w <= 20:
-        why = "hard to coil and highly stressed inside" if w < 4 else "soft, tangles and buckles easily"
-        text = f"The spring index D/d is {w:.3g}, outside 4 to 20: {why}; the formulas are not made for it."
-        found.append(
-            Finding("warning", spring.name, text, round(w, 3), 4.0 if w < 4 else 20.0, f"{_SCOPE}; {_EN}")
-        )
-    if n < 2:
-        text = f"The spring has {n:.3g} active coils; with fewer than 2 the rate depends on how the ends sit."
-        found.append(Finding("warning", spring.name, text, n, 2.0, f"{_SCOPE}; {_EN}"))
-    return found
-
-
-def _measured(spring: Spring) -> list[Finding]:
-    """A measured rate that the dimensions cannot explain."""
-    if spring.measured_rate is None:
-        return []
-    try:
-        spread = as_bought(spring)
-    except units.UnitError:
-        return []
-    got, computed = spring.rate.m_as("N/m"), spread.rate.m_as("N/m")
-    if abs(got - computed) <= spread.fraction * computed:
-        return []
-    text = (
-        f"The measured rate differs by {100 * (got / computed - 1):+.0f} % from the one computed, more than "
-        f"tolerances explain (±{100 * spread.fraction:.0f} %): check the wire diameter, the count of coils "
-        "and the material."
-    )
-    source = "EN 10270-1 and EN 15800 tolerances, ±1/4 coil common practice, no source"
-    return [Finding("caution", spring.name, text, spring.rate, spread.rate, source)]
-
-
-def _stress(spring: Spring, state: SpringLimits) -> list[Finding]:
-    if state.strength is None:
-        text = f"The stress is not judged: {state.why_no_strength}."
-        return [Finding("caution", spring.name, text, spring.wire_diameter, None, "data/tables/wire_*.csv")]
-    assert state.use_at_length is not None
-    assert state.use_at_solid is not None
-    assert state.use_of_yield is not None
-    table = state.strength.source.split(". ")[0]
-    doubt = "" if state.strength.certain else " The tensile strength behind it is from memory or inferred."
-    found = []
-    if state.use_at_length > 1:
-        text = (
-            f"At the catch the wire carries {100 * state.use_at_length:.0f} % of the static limit: the "
-            "spring will take a set (grow shorter) and may break. Use thicker wire, more coils, less travel."
-            + doubt
-        )
-        found.append(
-            _finding("warning", spring, text, state.stress, state.solid_allowable, f"{_EN}; {table}")
-        )
-    elif state.use_of_yield > 1:
-        text = (
-            f"At the catch the stress is {100 * state.use_of_yield:.0f} % of the yield of a spring that was "
-            "not preset: expect a set in the first primings unless the maker preset it; then measure again."
-            + doubt
-        )
-        share = f"{_SHIGLEY}, Table 10-6"
-        if "stainless" in spring.material:
-            share += " (0.35 for austenitic wire, from memory)"
-        found.append(
-            _finding(
-                "caution", spring, text, state.corrected_stress, state.yield_allowable, f"{share}; {table}"
-            )
-        )
-    else:
-        margin = 100 * (1 - max(state.use_at_length, state.use_of_yield))
-        text = f"At the catch the stress leaves a margin of {margin:.0f} % to the static limits." + doubt
-        found.append(_finding("info", spring, text, state.stress, state.solid_allowable, f"{_EN}; {table}"))
-    if state.use_at_length <= 1 < state.use_at_solid:
-        text = (
-            f"Pressed solid the wire would carry {100 * state.use_at_solid:.0f} % of the static limit: "
-            "never press this spring solid, by hand or in a vice." + doubt
-        )
-        found.append(
-            _finding("caution", spring, text, state.solid_stress, state.solid_allowable, f"{_EN}; {table}")
-        )
-    return found
-
-
-def _finding(severity: str, spring: Spring, text: str, value: Any, limit: Any, source: str) -> Finding:
-    return Finding(severity, spring.name, text, value.to("MPa"), limit.to("MPa"), source)
-
-
-def _gaps(spring: Spring, state: SpringLimits) -> list[Finding]:
-    room, wanted = state.room.m_as("m"), state.minimum_gaps.m_as("m")
-    if state.length < state.solid_length_upper:
-        text = (
-            f"At the catch only {_mm(room)} are left to solid, and the standard's largest solid length is "
-            "longer still: measure the solid length of this very spring before you prime it."
-        )
-        return [Finding("warning", spring.name, text, state.length, state.solid_length_upper, _EN)]
-    if room < wanted:
-        text = (
-            f"At the catch the gaps add up to {_mm(room)}, less than the {_mm(wanted)} asked for: single "
-            "coils may touch, the rate rises and the coils wear."
-        )
-        return [Finding("caution", spring.name, text, state.room, state.minimum_gaps, _EN)]
-    return []
-
-
-def _buckling(spring: Spring, state: SpringLimits) -> list[Finding]:
-    used = spring.si_values().free_length - state.length.m_as("m")
-    if spring.guide in ("on a rod", "in a tube") or state.buckling_compression is None:
-        return []
-    at = state.buckling_compression.m_as("m")
-    if used < at:
-        return []
-    free = spring.guide == "free"
-    text = (
-        f"Compressed by {_mm(used)} at the catch; it bows out sideways from {_mm(at)} on unless it is guided "
-        "on a rod or in a tube" + ("; this build says it is free." if free else "; say which in the build.")
-    )
-    severity = "warning" if free else "info"
-    source = f"{_EN}, both ends held flat (seating coefficient 0.5)"
-    return [
-        Finding(severity, spring.name, text, units.quantity(used, "m"), state.buckling_compression, source)
-    ]
-
-
-def _growth(spring: Spring, state: SpringLimits) -> list[Finding]:
-    if spring.guide_diameter is None:
-        return []
-    guide = units.si(spring.guide_diameter, "length", "guide_diameter")
-    source = "Bell Helicopter, Structural Design Manual, 1977: diameter of a compressed spring"
-    if spring.guide == "in a tube":
-        clear = guide - state.grown_diameter.m_as("m")
-        text = f"Compressed, the spring grows to {_mm(state.grown_diameter.m_as('m'))} outside diameter"
-        value = state.grown_diameter
-    elif spring.guide == "on a rod":
-        inner = spring.si_mean_diameter - spring.si_wire
-        clear, value = inner - guide, units.quantity(inner, "m")
-        text = f"The spring's inner diameter is {_mm(inner)}"
-    else:
-        return []
-    if clear <= 0:
-        text += f", {_mm(-clear)} too much for the guide: it binds."
-        return [Finding("danger", spring.name, text, value, spring.guide_diameter, source)]
-    return [
-        Finding("info", spring.name, text + f", {_mm(clear)} clear.", value, spring.guide_diameter, source)
-    ]

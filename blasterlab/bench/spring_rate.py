@@ -1,0 +1,383 @@
+"""A spring on the kitchen scale: rate and free length from readings, and counting of its coils.
+
+What it is for: least squares with an interval on (length, force) readings, and the active coils from what
+can be counted or measured.  What it leaves out: hysteresis, the scale's own calibration, and springs whose
+rate changes on the way (look at the residuals).
+
+The length is fitted to the force, not the other way round: a ruler is off by half a millimetre, which is a
+fifth of a newton on a spring of 400 N/m, while the scale shows a hundredth.
+
+References
+----------
+N. R. Draper, H. Smith, *Applied Regression Analysis*, 3rd ed., 1998, ch. 1 (straight line, t interval).
+JCGM 100:2008, *Guide to the expression of uncertainty in measurement*, 4.3.7 (resolution).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from blasterlab import units
+from blasterlab.parts import coil
+from blasterlab.parts.spring import Spring
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_G = 9.80665  # standard gravity, BIPM SI brochure, 2019: what a scale divides by
+_MOST = 200
+
+
+@dataclass(frozen=True)
+class RateFit:
+    """A rate from readings.
+
+    Attributes
+    ----------
+    rate, rate_low, rate_high : Quantity [N/m]
+        Least squares and its interval; the ends are None when the readings give no interval.
+    free_length, free_low, free_high : Quantity [m]
+        The same for the free length; the ends are equal to it when it was given.
+    spread : Quantity or None [m]
+        Standard deviation of the length readings about the line.
+    spare : int [-]
+        Readings beyond the fitted numbers; 0 means that the line goes through all of them.
+    level : float [-]
+        Confidence level of the interval.
+    note : str [-]
+        Where the interval comes from, or why there is none.
+    """
+
+    rate: Any
+    rate_low: Any
+    rate_high: Any
+    free_length: Any
+    free_low: Any
+    free_high: Any
+    spread: Any
+    spare: int
+    level: float
+    note: str
+    _lengths: np.ndarray
+    _forces: np.ndarray
+
+    @cached_property
+    def residuals(self) -> pd.DataFrame:
+        """length_m, force_N, line_m, residual_m: one row a reading, by rising force."""
+        import pandas as pd
+
+        line = self.free_length.m_as("m") - self._forces / self.rate.m_as("N/m")
+        return pd.DataFrame(
+            {
+                "length_m": self._lengths,
+                "force_N": self._forces,
+                "line_m": line,
+                "residual_m": self._lengths - line,
+            }
+        ).sort_values("force_N", ignore_index=True)
+
+
+def reading_force(value: Any, name: str = "force") -> float:
+    """A scale's reading as a force: newtons as they are, grams times standard gravity.
+
+    Parameters
+    ----------
+    value : Quantity or str [force or mass]
+        Such as ``"4.1 N"``, ``"2 lbf"`` or ``"418 g"``.
+    name : str [-]
+        The field's name for the message.
+
+    Returns
+    -------
+    float
+        Force [N].
+
+    Raises
+    ------
+    UnitError
+        Neither a force nor a mass.
+
+    Examples
+    --------
+    >>> reading_force("1 kg")
+    9.80665
+    """
+    try:
+        return units.si(value, "force", name)
+    except units.UnitError as refused:
+        try:
+            return units.si(value, "mass", name) * _G
+        except units.UnitError:
+            raise refused from None
+
+
+def read_readings(text: str) -> list[tuple[str, str]]:
+    """Lines of length and force from pasted text.
+
+    Parameters
+    ----------
+    text : str [-]
+        A reading a line, as in ``120 mm, 418 g``; also with a semicolon, a tab or ``|`` between.  Empty
+        lines and lines that begin with ``#`` are passed over.
+
+    Returns
+    -------
+    list of tuple of str
+        Length and force as written [-].
+
+    Raises
+    ------
+    UnitError
+        A line without two values, by its number, or more than 200 readings.
+
+    Examples
+    --------
+    >>> read_readings("120 mm, 418 g")
+    [('120 mm', '418 g')]
+    """
+    pairs = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        stripped = line.strip()
+        if not stripped or stripped.startswith("#"):
+            continue
+        parts = [part.strip() for part in re.split(r"[;\t|]|,(?!\d)", stripped) if part.strip()]
+        if len(parts) != 2:
+            raise units.UnitError(
+                f"line {number}: read {stripped[:64]!r}; would do: a length and a force, as in 120 mm, 418 g"
+            )
+        pairs.append((parts[0], parts[1]))
+    if len(pairs) > _MOST:
+        raise units.UnitError(f"readings: {len(pairs)} of them; allowed are {_MOST}")
+    return pairs
+
+
+def rate_from_readings(
+    readings: Sequence[tuple[Any, Any]],
+    free_length: Any = None,
+    length_resolution: Any = None,
+    level: float = 0.95,
+) -> RateFit:
+    """Rate and free length of a spring from readings on a scale.
+
+    L = L0 - F/k, least squares in the length L.
+
+    Parameters
+    ----------
+    readings : sequence of (Quantity or str, Quantity or str) [length, force or mass]
+        Length of the spring and what the scale shows; two or more, one when the free length is given.
+    free_length : Quantity or str or None [length]
+        When it was measured too; else it is fitted.
+    length_resolution : Quantity or str or None [length]
+        Half width of the ruler's reading: the spread is not taken smaller than this over the square root
+        of 3, and an interval becomes possible without spare readings.
+    level : float [-]
+        Confidence level, 0.5 to 0.999.
+
+    Returns
+    -------
+    RateFit
+        Rate, free length, intervals and residuals.
+
+    Raises
+    ------
+    UnitError
+        Too few readings, readings that do not differ, a spring that pushes less when it is shorter, or
+        scatter that leaves the rate open.
+
+    Notes
+    -----
+    The interval is Student's t on the compliance 1/k and on the free length, so that of the rate is not
+    symmetric.  Readings near solid bend the line: leave them out when the residuals say so.
+
+    Examples
+    --------
+    >>> fit = rate_from_readings([("150 mm", "12 N"), ("120 mm", "24 N"), ("90 mm", "36 N")])
+    >>> round(fit.rate.m_as("N/m"), 6), round(fit.free_length.m_as("mm"), 6)
+    (400.0, 180.0)
+    """
+    from scipy.stats import norm, t
+
+    wanted = units.si_in(level, "number", "level", 0.5, 0.999, "a confidence level")
+    pairs = list(readings)
+    known = None if free_length is None else units.si(free_length, "length", "free_length")
+    fitted = 1 if known is not None else 2
+    if not fitted <= len(pairs) <= _MOST:
+        raise units.UnitError(
+            f"readings: {len(pairs)} of them; wanted are {fitted} to {_MOST}"
+            + ("" if known is not None else " (one will do when the free length is given)")
+        )
+    lengths = np.array([units.si(p[0], "length", f"readings[{i}].length") for i, p in enumerate(pairs)])
+    forces = np.array([reading_force(p[1], f"readings[{i}].force") for i, p in enumerate(pairs)])
+    if np.any(lengths <= 0) or np.any(forces < 0):
+        raise units.UnitError("readings: lengths must be more than zero and forces not below zero")
+    if known is None:
+        centre = float(forces.mean())
+        swing = float(np.sum((forces - centre) ** 2))
+    else:
+        centre, swing = 0.0, float(np.sum(forces**2))
+    if swing <= 1e-12 * max(1.0, float(np.max(forces)) ** 2):
+        raise units.UnitError("readings: the forces do not differ; read the scale at two lengths at least")
+    if known is None:
+        give = -float(np.sum((forces - centre) * lengths)) / swing
+        free = float(lengths.mean()) + give * centre
+    else:
+        give, free = float(np.sum(forces * (known - lengths))) / swing, known
+    if give <= 0:
+        raise units.UnitError(
+            "readings: the spring pushes less when it is shorter; are lengths and forces swapped, or is the "
+            "length that of the compression?"
+        )
+    spare = len(pairs) - fitted
+    residuals = lengths - (free - give * forces)
+    spread = math.sqrt(float(np.sum(residuals**2)) / spare) if spare else None
+    wide = float(t.ppf(0.5 + wanted / 2, spare)) if spare else 0.0
+    note = f"t interval from {spare} spare reading{'s' if spare != 1 else ''}"
+    if length_resolution is not None:
+        floor = units.si_in(length_resolution, "length", "length_resolution", 0.0, 0.1, "ruler") / math.sqrt(
+            3
+        )
+        ruler = float(norm.ppf(0.5 + wanted / 2))
+        if spread is None or spread * wide < floor * ruler:
+            spread, wide, note = floor, ruler, "interval from the ruler's resolution"
+    low: tuple[Any, Any] = (None, None)
+    high: tuple[Any, Any] = (None, None)
+    if spread is None:
+        note = "no spare reading and no resolution given: no interval; take one more reading"
+    else:
+        half = wide * spread / math.sqrt(swing)
+        if half >= give:
+            raise units.UnitError(
+                "readings: they scatter so much that the rate is open; read over a longer travel"
+            )
+        half_free = wide * spread * math.sqrt(1 / len(pairs) + centre**2 / swing) if known is None else 0.0
+        low = (1 / (give + half), free - half_free)
+        high = (1 / (give - half), free + half_free)
+
+    def of(value: float | None, unit: str) -> Any:
+        return None if value is None else units.quantity(value, unit)
+
+    return RateFit(
+        of(1 / give, "N/m"), of(low[0], "N/m"), of(high[0], "N/m"),
+        of(free, "m"), of(low[1], "m"), of(high[1], "m"),
+        of(spread, "m"), spare, wanted, note, lengths, forces,
+    )  # fmt: skip
+
+
+def coils_from_pitch(free_length: Any, wire: Any, over: Any, coils: int, ends: str = "closed") -> float:
+    """Active coils from the length over a few coils in the middle of the free spring.
+
+    Parameters
+    ----------
+    free_length, wire : Quantity or str [length]
+        Free length and wire diameter.
+    over : Quantity or str [length]
+        From a point on one coil to the same point `coils` coils further.
+    coils : int [-]
+        How many coils that was.
+    ends : str [-]
+        As in `Spring`.
+
+    Returns
+    -------
+    float
+        Active coils [-].
+
+    Raises
+    ------
+    UnitError
+        A pitch below one wire or above the free length.
+
+    References
+    ----------
+    Budynas & Nisbett, *Shigley's Mechanical Engineering Design*, 9th ed., 2011, Table 10-1.
+
+    Examples
+    --------
+    >>> round(coils_from_pitch("63.9 mm", "1.3 mm", "25 mm", 10), 3)
+    24.0
+    """
+    free = units.si_in(free_length, "length", "free_length", 1e-4, 10.0, "a free spring")
+    d = units.si_in(wire, "length", "wire", 1e-5, 0.05, "a wire")
+    count = units.si_in(coils, "number", "coils", 1, 1000, "coils that were measured over")
+    pitch = units.si(over, "length", "over") / count
+    if not d < pitch < free:
+        raise units.UnitError(
+            f"over: the pitch comes out as {units.show(pitch, 'length')}; it must be more than the wire "
+            f"({units.show(d, 'length')}) and less than the free length ({units.show(free, 'length')})"
+        )
+    try:
+        return float(coil.active_from_pitch(free, pitch, d, ends))
+    except ValueError as error:
+        raise units.UnitError(f"ends: {error}") from None
+
+
+def coils_from_count(total: float, ends: str = "closed") -> float:
+    """Active coils from all coils counted from wire end to wire end.
+
+    Parameters
+    ----------
+    total : float [-]
+        Coils counted, in halves or quarters.
+    ends : str [-]
+        As in `Spring`.
+
+    Returns
+    -------
+    float
+        Active coils [-].
+
+    Raises
+    ------
+    UnitError
+        Fewer coils than the ends take, or unknown ends.
+
+    References
+    ----------
+    Budynas & Nisbett, *Shigley's Mechanical Engineering Design*, 9th ed., 2011, Table 10-1.
+
+    Examples
+    --------
+    >>> coils_from_count(26, "closed")
+    24.0
+    """
+    count = units.si_in(total, "number", "total", 0.5, 1000, "coils counted")
+    try:
+        active = coil.active_coils(count, ends)
+    except ValueError as error:
+        raise units.UnitError(f"ends: {error}") from None
+    if active <= 0:
+        raise units.UnitError(f"total: read {total}; the {ends} ends alone take {count - active:g} coils")
+    return float(active)
+
+
+def coils_from_rate(spring: Spring, rate: Any) -> float:
+    """The active coils that would explain a measured rate.
+
+    n = G d^4 / (8 D^3 k)
+
+    Parameters
+    ----------
+    spring : Spring [-]
+        Wire, coil diameter and material; its count is not used.
+    rate : Quantity or str [spring rate]
+        As measured.
+
+    Returns
+    -------
+    float
+        Active coils [-].
+
+    Raises
+    ------
+    UnitError
+        A rate that is not above zero.
+    """
+    k = units.si_in(rate, "spring rate", "rate", 1e-3, 1e7, "a spring on a scale")
+    return float(spring.active_coils * spring.computed_rate.m_as("N/m") / k)
