@@ -1,0 +1,566 @@
+"""The shot's integrator: an additive Runge-Kutta pair with one implicit unknown, and located events.
+
+What it is for: take the equations of ``kernel`` from the release at the catch until the dart's tail leaves
+the muzzle or nothing moves any more.  What it leaves out: the physics (``kernel``) and units (``shot``).
+
+The port makes the system stiff (pressures equalise across it in microseconds) but in a single direction, the
+exchange of gas q.  The pair, of order 4 with an embedded order 3, treats q implicitly, by a scalar Newton
+iteration in each stage, and all else explicitly.  Events are located by shortening the step until the first
+of them lies at its end; everything that changes slope (the nose leaving the muzzle, a spring coming free) is
+an event.
+
+References
+----------
+C. A. Kennedy and M. H. Carpenter, *Appl. Numer. Math.* 44, 139 (2003), ARK4(3)6L[2]SA: the tableaus.
+L. F. Shampine, *Numerical Solution of Ordinary Differential Equations*, 1994: the filtered error.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from blasterlab.compiled import compiled
+from blasterlab.interior.kernel import (
+    CLAMPED,
+    DART,
+    DYNAMIC,
+    E1,
+    E2,
+    FAILED,
+    FREE2,
+    FREE3,
+    GAMMA,
+    LEFT,
+    M1,
+    M2,
+    NO_BREAKAWAY,
+    NO_RELEASE,
+    NOSE,
+    PLUNGER,
+    QUIET,
+    STALLED,
+    STATES,
+    TIME_LIMIT,
+    TIME_OUT,
+    Floats,
+    Integers,
+    Parameters,
+    S,
+    U,
+    W,
+    Y,
+    dart_net,
+    plunger_net,
+    port,
+    rates,
+    spring_work,
+)  # fmt: skip
+
+MAX_STEPS = 200_000
+COLUMNS = 17  # of a record: time, the 13 states, chamber, barrel and base pressure
+
+
+class Outcome(NamedTuple):
+    """What a shot came to, SI floats; times that never came are -1."""
+
+    status: int
+    time: float
+    stop_energy: float
+    impact_speed: float
+    breakaway_time: float
+    stop_time: float
+    chamber_peak: float
+    barrel_peak: float
+    spring_work: float
+    steps: int
+    rejected: int
+    evaluations: int
+    records: int
+
+
+(AT_STOP, PLUNGER_TURNS, PLUNGER_STARTS, PLUNGER_BACKS, SPRING2, SPRING3,
+ AT_MUZZLE, DART_TURNS, NOSE_OUT, DART_STARTS, DART_BACKS) = range(11)  # fmt: skip
+EVENTS = 11
+NEAR = 1e-10  # an event function this close to zero has happened
+_AE = np.zeros((6, 6))
+_AE[1, 0] = 1 / 2
+_AE[2, :2] = 13861 / 62500, 6889 / 62500
+_AE[3, :3] = -116923316275 / 2393684061468, -2731218467317 / 15368042101831, 9408046702089 / 11113171139209
+_AE[4, :4] = (-451086348788 / 2902428689909, -2682348792572 / 7519795681897,
+              12662868775082 / 11960479115383, 3355817975965 / 11060851509271)  # fmt: skip
+_AE[5, :5] = (647845179188 / 3216320057751, 73281519250 / 8382639484533, 552539513391 / 3454668386233,
+              3354512671639 / 8306763924573, 4040 / 17871)  # fmt: skip
+_AI = np.zeros((6, 6))
+_DIAGONAL = 1 / 4
+_AI[1, :2] = 1 / 4, 1 / 4
+_AI[2, :3] = 8611 / 62500, -1743 / 31250, 1 / 4
+_AI[3, :4] = 5012029 / 34652500, -654441 / 2922500, 174375 / 388108, 1 / 4
+_AI[4, :5] = (
+    15267082809 / 155376265600,
+    -71443401 / 120774400,
+    730878875 / 902184768,
+    2285395 / 8070912,
+    1 / 4,
+)
+_AI[5, :6] = 82889 / 524892, 0, 15625 / 83664, 69875 / 102672, -2260 / 8211, 1 / 4
+_B = _AI[5].copy()
+_C = np.array([0, 1 / 2, 83 / 250, 31 / 50, 17 / 20, 1])
+_DB = _B - np.array([4586570599 / 29645900160, 0, 178811875 / 945068544, 814220225 / 1159782912,
+                     -3700637 / 11593932, 61727 / 225920])  # fmt: skip
+
+
+@compiled
+def exchange(p: Parameters, x: Floats, g: float, guess: float, tolerance: float) -> tuple[float, float, int]:
+    """Solve the implicit stage z = x + g N(z) for the port's exchange N, in place.
+
+    The upstream energy after the exchange is known in closed form, so that one scalar equation
+    q = Q(z(q)) remains; Q falls as q grows, hence one root, found by Newton with a bracket.
+    Returns the flow, the energy moved per time, and the number of evaluations.
+    """
+    v1 = p.plunger_area * (p.stroke - x[S]) + p.chamber_dead
+    v2 = p.barrel_dead + p.barrel_area * x[Y]
+    m1 = x[M1]
+    e1 = x[E1]
+    m2 = x[M2]
+    e2 = x[E2]
+    forward = e1 / v1 >= e2 / v2
+    source = m1 if forward else m2
+    low = 0.0
+    high = source / g  # all of it
+    # first guess: the last flow, or, where the exchange is stiff, the root of D + 2 b sqrt(D) = D0 for the
+    # pressure difference D that incompressible flow a sqrt(2 rho D) would leave
+    upstream = e1 / v1 if forward else e2 / v2
+    drop = (GAMMA - 1.0) * abs(e1 / v1 - e2 / v2)
+    swept = p.port_area * math.sqrt(2.0 * upstream * source / (e1 if forward else e2))
+    half = (
+        0.5
+        * g
+        * swept
+        * GAMMA
+        * (GAMMA - 1.0)
+        * upstream
+        * (v1 if forward else v2)
+        / source
+        * (1.0 / v1 + 1.0 / v2)
+    )
+    size = guess if forward else -guess
+    if not 0.0 < size < high or half * half > 0.25 * drop:
+        size = swept * drop / (half + math.sqrt(half * half + drop))
+        if not size < high:
+            size = 0.5 * high
+    count = 0
+    for _ in range(60):
+        left = source - g * size
+        if forward:
+            z1 = e1 / (1.0 + GAMMA * g * size / left)
+            z2 = e2 + (e1 - z1)
+            flow, _h, change = port(p, v1, v2, left, z1, m2 + g * size, z2)
+        else:
+            z2 = e2 / (1.0 + GAMMA * g * size / left)
+            z1 = e1 + (e2 - z2)
+            flow, _h, change = port(p, v1, v2, m1 + g * size, z1, left, z2)
+            flow = -flow
+        count += 1
+        excess = size - flow
+        if excess > 0.0:
+            high = size
+        else:
+            low = size
+        step = -excess / (1.0 - g * change)
+        trial = size + step
+        if not low < trial < high:
+            trial = 0.5 * (low + high)
+        moved = abs(trial - size)
+        size = trial
+        if moved * g <= tolerance * source:
+            break
+    left = source - g * size
+    if forward:
+        z1 = e1 / (1.0 + GAMMA * g * size / left)
+        moved_energy = e1 - z1
+    else:
+        z2 = e2 / (1.0 + GAMMA * g * size / left)
+        moved_energy = z2 - e2
+        size = -size
+    x[M1] = m1 - g * size
+    x[E1] = e1 - moved_energy
+    x[M2] = m2 + g * size
+    x[E2] = e2 + moved_energy
+    return size, moved_energy / g, count
+
+
+@compiled
+def advance(
+    t: float,
+    x: Floats,
+    h: float,
+    p: Parameters,
+    mode: Integers,
+    tolerance: float,
+    scale: Floats,
+    ke: Floats,
+    ki: Floats,
+    z: Floats,
+    out: Floats,
+) -> tuple[float, int]:
+    """One step of the pair from x into out; gives the error norm, NaN when a stage left the gas empty."""
+    v1 = p.plunger_area * (p.stroke - x[S]) + p.chamber_dead
+    v2 = p.barrel_dead + p.barrel_area * x[Y]
+    q, enthalpy, change = port(p, v1, v2, x[M1], x[E1], x[M2], x[E2])
+    ki[0, 0] = q
+    ki[0, 1] = q * enthalpy
+    rates(t, x, p, mode, q, ke[0])
+    evaluations = 1
+    for i in range(1, 6):
+        for n in range(DYNAMIC):
+            total = 0.0
+            for j in range(i):
+                total += _AE[i, j] * ke[j, n]
+            z[n] = x[n] + h * total
+        flow = 0.0
+        energy = 0.0
+        for j in range(i):
+            flow += _AI[i, j] * ki[j, 0]
+            energy += _AI[i, j] * ki[j, 1]
+        z[M1] -= h * flow
+        z[E1] -= h * energy
+        z[M2] += h * flow
+        z[E2] += h * energy
+        if not (z[M1] > 0.0 and z[E1] > 0.0 and z[M2] > 0.0 and z[E2] > 0.0):
+            return math.nan, evaluations
+        if (
+            p.plunger_area * (p.stroke - z[S]) + p.chamber_dead <= 0.0
+            or p.barrel_dead + p.barrel_area * z[Y] <= 0.0
+        ):
+            return math.nan, evaluations
+        q, energy, count = exchange(p, z, _DIAGONAL * h, q, tolerance)
+        evaluations += count
+        ki[i, 0] = q
+        ki[i, 1] = energy
+        rates(t + _C[i] * h, z, p, mode, q, ke[i])
+    # the embedded error of the exchange is overstated by the stiffness, which damps it: filtered as in
+    # implicit methods; sums over both volumes are not
+    damp = 1.0 / (1.0 - _DIAGONAL * h * change)
+    norm = 0.0
+    mass_error = 0.0
+    energy_error = 0.0
+    for n in range(STATES):
+        total = 0.0
+        error = 0.0
+        for j in range(6):
+            total += _B[j] * ke[j, n]
+            error += _DB[j] * ke[j, n]
+        k = -1
+        if n in (M1, E1, M2, E2):
+            k = 0 if n in (M1, M2) else 1
+            sign = 1.0 if n in (M2, E2) else -1.0
+            for j in range(6):
+                total += sign * _B[j] * ki[j, k]
+                error += sign * _DB[j] * ki[j, k]
+        out[n] = x[n] + h * total
+        if k == 0:
+            mass_error += h * error
+        elif k == 1:
+            energy_error += h * error
+        if n < DYNAMIC:
+            norm = max(norm, abs(h * error) / scale[n] * (1.0 if k < 0 else damp))
+    norm = max(norm, abs(mass_error) / scale[M2], abs(energy_error) / scale[E2])
+    if not (out[M1] > 0.0 and out[E1] > 0.0 and out[M2] > 0.0 and out[E2] > 0.0):
+        return math.nan, evaluations
+    return norm, evaluations
+
+
+@compiled
+def watch(p: Parameters, x: Floats, mode: Integers, g: Floats) -> None:
+    """The event functions into g, each negative before its event and of order 1; -1 where there is none."""
+    for n in range(EVENTS):
+        g[n] = -1.0
+    plunger = mode[PLUNGER]
+    dart = mode[DART]
+    if plunger > 0:
+        g[AT_STOP] = (x[S] - p.stroke) / p.stroke
+        g[PLUNGER_TURNS] = -x[U]
+    elif plunger < 0:
+        g[AT_STOP] = -x[S] / p.stroke
+        g[PLUNGER_TURNS] = x[U]
+    elif mode[CLAMPED] == 0:
+        net, hold = plunger_net(p, x)
+        if x[S] < p.stroke:
+            g[PLUNGER_STARTS] = (net - hold) / max(hold, 1.0)
+        if x[S] > 0.0:
+            g[PLUNGER_BACKS] = (-net - hold) / max(hold, 1.0)
+    if p.rate2 > 0.0:
+        g[SPRING2] = (1.0 - 2.0 * mode[FREE2]) * (x[S] - p.squeeze2) / p.stroke
+        g[SPRING3] = (1.0 - 2.0 * mode[FREE3]) * (x[S] - p.squeeze3) / p.stroke
+    if dart > 0:
+        g[AT_MUZZLE] = (x[Y] - p.length) / p.length
+        g[DART_TURNS] = -x[W]
+        if mode[NOSE] == 0:
+            g[NOSE_OUT] = (x[Y] - p.length + p.dart_length) / p.length
+    elif dart < 0:
+        g[AT_MUZZLE] = -x[Y] / p.length
+        g[DART_TURNS] = x[W]
+    else:
+        net, hold = dart_net(p, x)
+        g[DART_STARTS] = (net - hold) / max(hold, 1.0)
+        if x[Y] > 0.0:
+            g[DART_BACKS] = (-net - hold) / max(hold, 1.0)
+
+
+@compiled
+def shorten(
+    t: float,
+    x: Floats,
+    taken: float,
+    p: Parameters,
+    mode: Integers,
+    tolerance: float,
+    scale: Floats,
+    ke: Floats,
+    ki: Floats,
+    z: Floats,
+    new: Floats,
+    before: Floats,
+    after: Floats,
+) -> tuple[float, int]:
+    """Shorten a step that ran past events until the first of them has just happened at its end.
+
+    Illinois false position on the largest event function among those that fired.
+    Returns the step and the number of flow evaluations; `new` and `after` belong to that step.
+    """
+    fired = np.empty(EVENTS, np.bool_)
+    f_lo = -1e300
+    f_hi = 0.0
+    for n in range(EVENTS):
+        fired[n] = after[n] > 0.0
+        if fired[n]:
+            f_lo = max(f_lo, before[n])
+            f_hi = max(f_hi, after[n])
+    if f_lo >= 0.0:
+        f_lo = -f_hi
+    lo = 0.0
+    hi = taken
+    last = taken
+    side = 0
+    evaluations = 0
+    for _ in range(60):
+        mid = (lo * f_hi - hi * f_lo) / (f_hi - f_lo)
+        width = 1e-12 * (t + hi)
+        mid = min(max(mid, lo + width), hi - width) if hi - lo > 4.0 * width else 0.5 * (lo + hi)
+        _error, count = advance(t, x, mid, p, mode, tolerance, scale, ke, ki, z, new)
+        evaluations += count
+        last = mid
+        watch(p, new, mode, after)
+        f_mid = -1e300
+        for n in range(EVENTS):
+            if fired[n]:
+                f_mid = max(f_mid, after[n])
+        if f_mid >= 0.0:
+            hi = mid
+            f_hi = f_mid
+            if side == 1:
+                f_lo *= 0.5
+            side = 1
+        else:
+            lo = mid
+            f_lo = f_mid
+            if side == -1:
+                f_hi *= 0.5
+            side = -1
+        if abs(f_mid) < NEAR or hi - lo < 4.0 * width:
+            break
+    if last != hi and not abs(f_mid) < NEAR:
+        last = hi
+        _error, count = advance(t, x, hi, p, mode, tolerance, scale, ke, ki, z, new)
+        evaluations += count
+        watch(p, new, mode, after)
+    return last, evaluations
+
+
+@compiled
+def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, record: Floats) -> Outcome:
+    """Integrate one shot; x (13 floats) becomes the final state; record is filled while it has rows.
+
+    Returns an `Outcome`.  tolerance is relative to the natural size of each state.
+    """
+    pa = p.ambient_pressure
+    cv = p.gas_constant / (GAMMA - 1.0)
+    clamped = 1 if p.charge > 0.0 else 0
+    for n in range(STATES):
+        x[n] = 0.0
+    x[S] = p.stroke if clamped == 1 else 0.0
+    v1 = p.plunger_area * (p.stroke - x[S]) + p.chamber_dead
+    p1 = p.charge if clamped == 1 else pa
+    x[E1] = p1 * v1 / (GAMMA - 1.0)
+    x[M1] = x[E1] / (cv * p.ambient_temperature)
+    x[E2] = pa * p.barrel_dead / (GAMMA - 1.0)
+    x[M2] = x[E2] / (cv * p.ambient_temperature)
+    budget = (p1 - pa) * v1 / (GAMMA - 1.0) if clamped == 1 else spring_work(p, p.stroke)
+    budget = max(budget, 1e-9)
+    scale = np.empty(DYNAMIC)
+    scale[S] = p.stroke
+    scale[U] = math.sqrt(2.0 * budget / p.plunger_mass)
+    scale[M1] = x[M1]
+    scale[E1] = x[E1]
+    scale[Y] = p.length
+    scale[W] = min(math.sqrt(2.0 * budget / p.dart_mass), 500.0)
+    scale[M2] = x[M2] + 0.1 * x[M1]
+    scale[E2] = x[E2] + 0.1 * x[E1]
+    ke = np.empty((6, STATES))
+    ki = np.empty((6, 2))
+    z = np.empty(STATES)
+    new = np.empty(STATES)
+    before = np.empty(EVENTS)
+    after = np.empty(EVENTS)
+    mode = np.zeros(6, np.int64)
+    mode[CLAMPED] = clamped
+    mode[NOSE] = 1 if p.dart_length >= p.length else 0
+    mode[FREE2] = 1 if p.squeeze2 <= x[S] else 0
+    mode[FREE3] = 1 if p.squeeze3 <= x[S] else 0
+    t = 0.0
+    h = 1e-5
+    steps = 0
+    rejected = 0
+    evaluations = 0
+    records = 0
+    stop_energy = 0.0
+    impact_speed = 0.0
+    breakaway_time = -1.0
+    stop_time = -1.0
+    still_since = 0.0
+    status = FAILED
+    fresh = True  # modes must be looked at
+    peak1 = p1
+    peak2 = pa
+    old1 = p1
+    old2 = pa
+    previous_error = 1.0
+    while steps < MAX_STEPS:
+        if fresh:
+            if mode[PLUNGER] == 0 and clamped == 0:
+                net, hold = plunger_net(p, x)
+                hold *= 1.0 - NEAR
+                if net >= hold and net > 0.0 and x[S] < p.stroke:
+                    mode[PLUNGER] = 1
+                elif -net >= hold and net < 0.0 and x[S] > 0.0:
+                    mode[PLUNGER] = -1
+            if mode[DART] == 0:
+                net, hold = dart_net(p, x)
+                hold *= 1.0 - NEAR
+                if net >= hold and net > 0.0:
+                    mode[DART] = 1
+                    if breakaway_time < 0.0:
+                        breakaway_time = t
+                elif -net >= hold and net < 0.0 and x[Y] > 0.0:
+                    mode[DART] = -1
+            still_since = t
+            fresh = False
+        if records < record.shape[0]:
+            v1 = p.plunger_area * (p.stroke - x[S]) + p.chamber_dead
+            v2 = p.barrel_dead + p.barrel_area * x[Y]
+            q, _h, _c = port(p, v1, v2, x[M1], x[E1], x[M2], x[E2])
+            rates(t, x, p, mode, q, z)
+            record[records, 0] = t
+            for n in range(STATES):
+                record[records, 1 + n] = x[n]
+            record[records, 14] = (GAMMA - 1.0) * x[E1] / v1
+            record[records, 15] = (GAMMA - 1.0) * x[E2] / v2
+            record[records, 16] = record[records, 15] - p.gas_inertia * x[M2] / 3.0 * z[W] / p.barrel_area
+            records += 1
+        if mode[PLUNGER] == 0 and mode[DART] == 0 and t - still_since > QUIET:
+            if x[Y] > 0.0:
+                status = STALLED
+            elif x[S] == 0.0:
+                status = NO_RELEASE
+            else:
+                status = NO_BREAKAWAY
+            break
+        if t > TIME_LIMIT:
+            status = TIME_OUT
+            break
+        h = min(h, max_step)
+        error, count = advance(t, x, h, p, mode, 1e-3 * tolerance, scale, ke, ki, z, new)
+        evaluations += count
+        if not error <= tolerance:
+            rejected += 1
+            h *= max(0.2, 0.9 * (tolerance / error) ** 0.25) if error == error else 0.25
+            if h < 1e-14:
+                break
+            continue
+        steps += 1
+        taken = h
+        ratio = max(error / tolerance, 1e-4)
+        grow = 0.9 * ratio**-0.175 * previous_error**0.1
+        previous_error = max(ratio, 1e-2)
+        h *= min(max(grow, 0.3), 4.0)
+        watch(p, new, mode, after)
+        for n in range(EVENTS):
+            if after[n] > 0.0:
+                fresh = True
+        if fresh:
+            watch(p, x, mode, before)
+            taken, count = shorten(
+                t, x, taken, p, mode, 1e-3 * tolerance, scale, ke, ki, z, new, before, after
+            )
+            evaluations += count
+        t += taken
+        for n in range(STATES):
+            x[n] = new[n]
+        p1 = (GAMMA - 1.0) * x[E1] / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
+        p2 = (GAMMA - 1.0) * x[E2] / (p.barrel_dead + p.barrel_area * x[Y])
+        peak1 = max(peak1, p1)
+        peak2 = max(peak2, p2)
+        old1 = p1
+        old2 = p2
+        if fresh:
+            if after[AT_STOP] > -NEAR:
+                back = 0.0
+                if mode[PLUNGER] > 0:
+                    x[S] = p.stroke
+                    if stop_time < 0.0:
+                        stop_time = t
+                    impact_speed = max(impact_speed, x[U])
+                    back = p.restitution * x[U]
+                    if back < 1e-3 * scale[U]:
+                        back = 0.0
+                else:  # thrown back to the catch
+                    x[S] = 0.0
+                stop_energy += 0.5 * p.plunger_mass * (x[U] * x[U] - back * back)
+                x[U] = -back
+                mode[PLUNGER] = -1 if back > 0.0 else 0
+            elif after[PLUNGER_TURNS] > -NEAR:
+                x[U] = 0.0
+                mode[PLUNGER] = 0
+            if after[SPRING2] > -NEAR:
+                mode[FREE2] = 1 - mode[FREE2]
+            if after[SPRING3] > -NEAR:
+                mode[FREE3] = 1 - mode[FREE3]
+            if after[AT_MUZZLE] > -NEAR:
+                if mode[DART] > 0:
+                    x[Y] = p.length
+                    status = LEFT
+                    break
+                stop_energy += 0.5 * p.dart_mass * x[W] * x[W]
+                x[Y] = 0.0
+                x[W] = 0.0
+                mode[DART] = 0
+            elif after[DART_TURNS] > -NEAR:
+                x[W] = 0.0
+                mode[DART] = 0
+            mode[NOSE] = 1 if x[Y] >= p.length - p.dart_length - NEAR * p.length else 0
+    if records < record.shape[0] and status == LEFT:
+        record[records, 0] = t
+        for n in range(STATES):
+            record[records, 1 + n] = x[n]
+        record[records, 14] = old1
+        record[records, 15] = old2
+        record[records, 16] = old2 - p.gas_inertia * x[M2] / 3.0 * ke[5, W] / p.barrel_area
+        records += 1
+    work = 0.0 if clamped == 1 else spring_work(p, x[S])
+    return Outcome(
+        status, t, stop_energy, impact_speed, breakaway_time, stop_time, peak1, peak2, work,
+        steps, rejected, evaluations, records,
+    )  # fmt: skip
