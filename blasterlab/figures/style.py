@@ -48,17 +48,15 @@ Frame = tuple[Any, ...]
 class Drawing(Figure):
     """A matplotlib figure that shows itself with its caption as alternative text, without pyplot.
 
-    Set `caption` to one line in words with the key numbers; a notebook then prints it too.
+    Set `caption` to one line in words with the key numbers; a notebook prints it beside the picture.
     """
 
     caption: str = ""
 
     def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> tuple[dict, dict]:
-        data = {
-            "text/plain": self.caption or "a picture",
-            "image/png": base64.b64encode(png(self, _SHARP)).decode(),
-        }
-        width = round(self.get_figwidth() * DPI)
+        width, height = round(self.get_figwidth() * DPI), round(self.get_figheight() * DPI)
+        picture = base64.b64encode(png(self, _SHARP)).decode()
+        data = {"text/plain": f"<Figure size {width}x{height}> {self.caption}", "image/png": picture}
         return data, {"image/png": {"alt": self.caption, "width": width}}
 
 

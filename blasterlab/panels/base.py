@@ -97,7 +97,7 @@ class Panel(W.VBox):
             self._rows[control.name] = Row(control, self._typed)
         self._unit_box = W.Dropdown(
             options=units.UNIT_SETS, value=units.use_units(), description="units",
-            style={"description_width": LABEL}, layout=W.Layout(width="100%"),
+            style={"description_width": LABEL}, layout=W.Layout(width="60%"),
             tooltip="the unit set of every panel and printed number",
         )  # fmt: skip
         self._unit_box.observe(self._unit_chosen, "value")
@@ -105,12 +105,9 @@ class Panel(W.VBox):
         self._reset_button.on_click(lambda _: self._by_hand(self.reset))
         self._pictures = [W.HTML() for _ in views]
         self._sentences, self._message = W.HTML(), W.HTML(layout=W.Layout(min_height="2.4em", margin="0"))
+        hand = W.HBox([self._unit_box, self._reset_button], layout=W.Layout(width="98%"))
         left = W.VBox([*self._pictures, self._sentences], layout=W.Layout(overflow="hidden"))
-        hand = W.HBox([self._unit_box, self._reset_button], layout=W.Layout(width="100%"))
-        right = W.VBox(
-            [self._message, *(row.box for row in self._rows.values()), hand],
-            layout=W.Layout(overflow="hidden"),
-        )
+        right = W.VBox([self._message, *(row.box for row in self._rows.values()), hand], layout=left.layout)
         self._caution = W.HTML(f"<div>{html.escape(caution)}</div>" if caution else "")
         heading = W.HTML(f"<b>{html.escape(title)}</b>")
         grid = W.GridBox([left, right], layout=W.Layout(grid_template_columns=_WRAP, grid_gap="4px 16px"))

@@ -18,7 +18,8 @@ import ipywidgets as W  # noqa: N812
 
 from blasterlab import units
 
-LABEL = "150px"  # wide enough for a label with its unit; a narrower one is cut
+LABEL = "150px"
+LONGEST_LABEL = 21  # characters, unit included, that fit into it; a longer label would be cut
 
 
 @dataclass(frozen=True)
@@ -56,6 +57,8 @@ class Control:
         low, high = (units.si(end, self.kind, self.name) for end in (self.low, self.high))
         if not (low < high and 0 < units.si(step, self.kind) - zero <= high - low):
             raise units.UnitError(f"{self.name}: the range {self.low} to {self.high} by {self.step} is empty")
+        if len(self.label) + 2 + len(units.KINDS[self.kind].us) > LONGEST_LABEL:
+            raise units.UnitError(f"{self.name}: the label {self.label!r} is too long to show with its unit")
         return low, high, units.si(step, self.kind) - zero
 
     def read(self, value: object) -> float:
@@ -187,7 +190,7 @@ class Row:
 
     def __init__(self, control: Control | Choice | Paste, typed: Callable[[str, object], None]) -> None:
         self.control, self.slider = control, None
-        style, wide = {"description_width": LABEL}, W.Layout(width="100%")
+        style, wide = {"description_width": LABEL}, W.Layout(width="98%")
         if isinstance(control, Control):
             self.entry: Any = W.Text(
                 continuous_update=False, style=style, layout=W.Layout(width="236px", flex="0 0 auto")

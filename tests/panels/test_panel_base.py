@@ -263,13 +263,16 @@ def test_callbacks_from_many_threads_leave_one_consistent_panel():
 
 def test_bad_definitions_are_refused():
     control = Control("side", "side", "length", "10 mm", "90 mm", "95 mm", "1 mm")
+    rest = [Choice("grade", "grade", ["fine"], "fine")]
     with pytest.raises(units.UnitError, match="10 mm to 90 mm"):
         make(controls=[control])
     with pytest.raises(units.UnitError, match="same name"):
         make(controls=[Choice("a", "a", ["x"], "x")] * 2)
     with pytest.raises(units.UnitError, match="is empty"):
         make(controls=[Control("side", "side", "length", "90 mm", "10 mm", "20 mm", "1 mm")])
+    with pytest.raises(units.UnitError, match="too long to show"):
+        make(controls=[Control("side", "side of the square sheet", "length", "1 mm", "9 mm", "2 mm", "1 mm")])
     with pytest.raises(units.UnitError, match="sheet is 80 mm"):
-        make(controls=[Control("side", "side", "length", "10 mm", "90 mm", "85 mm", "1 mm")])
+        make(controls=[Control("side", "side", "length", "10 mm", "90 mm", "85 mm", "1 mm"), *rest])
     with pytest.raises(RuntimeError, match="characters"):
         make(words=lambda result: ["x" * LONGEST])

@@ -1,0 +1,91 @@
+"""The look of pictures: margins, limits that keep still, alternative text, the quick redraw."""
+
+from __future__ import annotations
+
+import base64
+import io
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+from matplotlib import color_sequences
+from matplotlib.colors import to_hex
+from PIL import Image
+
+from blasterlab import units
+from blasterlab.figures import style
+
+
+def test_margins_are_fixed_in_pixels():
+    figure, axes = style.new_figure(400, 300, rows=2, columns=2, left=50, right=10, top=20, bottom=40)
+    boxes = [ax.get_position() for ax in axes]
+    assert boxes[0].x0 * 400 == pytest.approx(50)
+    assert boxes[1].x1 * 400 == pytest.approx(390)
+    assert boxes[0].y1 * 300 == pytest.approx(280)
+    assert boxes[3].y0 * 300 == pytest.approx(40)
+    assert boxes[0].y0 * 300 - boxes[2].y1 * 300 == pytest.approx(28)
+    assert boxes[1].x0 * 400 - boxes[0].x1 * 400 == pytest.approx(60)
+    assert figure.get_size_inches() * 96 == pytest.approx([400, 300])
+
+
+def test_row_heights_and_a_shared_axis():
+    _, axes = style.new_figure(rows=2, heights=[3, 1], share_x=True)
+    assert axes[0].get_position().height == pytest.approx(3 * axes[1].get_position().height)
+    axes[1].set_xlim(0, 7)
+    assert axes[0].get_xlim() == (0, 7)
+
+
+@pytest.mark.parametrize(
+    ("old", "low", "high", "new"),
+    [
+        (None, 0.0, 41.0, (0.0, 50.0)),
+        (None, 0.0, 50.0, (0.0, 60.0)),
+        ((0.0, 50.0), 0.0, 49.0, (0.0, 50.0)),
+        ((0.0, 50.0), 0.0, 51.0, (0.0, 60.0)),
+        ((0.0, 50.0), 0.0, 20.0, (0.0, 25.0)),
+        (None, -3.0, 8.0, (-4.0, 10.0)),
+        (None, 0.0, 0.0, (0.0, 1.0)),
+    ],
+)
+def test_limits_keep_still_while_the_data_fit(old, low, high, new):
+    assert style.steady(old, low, high) == pytest.approx(new)
+
+
+def test_limits_hold_the_data_whatever_they_are():
+    for high in np.geomspace(1e-4, 1e5, 200):
+        assert high < style.steady(None, 0.0, high)[1] <= 1.6 * high
+
+
+def test_a_figure_shows_itself_with_its_caption():
+    figure, _ = style.new_figure(400, 300)
+    figure.caption = "45.2 m/s at 250 mm"
+    data, metadata = figure._repr_mimebundle_()
+    assert data["text/plain"] == "<Figure size 400x300> 45.2 m/s at 250 mm"
+    assert metadata["image/png"] == {"alt": "45.2 m/s at 250 mm", "width": 400}
+    picture = Image.open(io.BytesIO(base64.b64decode(data["image/png"])))
+    assert picture.size == (600, 450)
+    assert picture.convert("RGBA").getpixel((1, 1)) == (255, 255, 255, 255)
+
+
+def test_colours_are_okabe_and_itos_and_never_stand_alone():
+    # M. Okabe, K. Ito, Color Universal Design (2008), as matplotlib carries it under their names
+    published = {to_hex(colour).upper() for colour in color_sequences["okabe_ito"]}
+    used = {colour for colour, _, _ in style.CYCLE} | {style.SKY, style.YELLOW}
+    assert used <= published
+    assert len({str(line) for _, line, _ in style.CYCLE}) == len(style.CYCLE)
+    assert len({marker for *_, marker in style.CYCLE}) == len(style.CYCLE)
+    assert len({colour for colour, _, _ in style.CYCLE}) == len(style.CYCLE)
+
+
+def test_labels_follow_the_unit_set():
+    assert style.label("muzzle velocity", "speed") == "muzzle velocity, m/s"
+    units.use_units("US customary")
+    assert style.label("muzzle velocity", "speed") == "muzzle velocity, ft/s"
+    assert style.label("drag coefficient", "number") == "drag coefficient"
+
+
+def test_no_picture_touches_pyplot():
+    code = "import sys, blasterlab.figures.shot; print('matplotlib.pyplot' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"
