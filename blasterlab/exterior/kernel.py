@@ -28,6 +28,30 @@ from blasterlab.compiled import compiled
 AT_PLANE, AT_GROUND, OUT_OF_TIME, TOO_MANY_STEPS = 1, 2, 3, 4
 #: Longest flight [s] and most steps of one flight.
 LONGEST, MOST_STEPS = 120.0, 4000
+# The Dormand-Prince pair: stages (the last row is the step), error weights, and weights of the dense output.
+_A = np.array(
+    [
+        [0.0, 0.0, 0.0, 0.0, 0.0, 0.0],
+        [1 / 5, 0.0, 0.0, 0.0, 0.0, 0.0],
+        [3 / 40, 9 / 40, 0.0, 0.0, 0.0, 0.0],
+        [44 / 45, -56 / 15, 32 / 9, 0.0, 0.0, 0.0],
+        [19372 / 6561, -25360 / 2187, 64448 / 6561, -212 / 729, 0.0, 0.0],
+        [9017 / 3168, -355 / 33, 46732 / 5247, 49 / 176, -5103 / 18656, 0.0],
+        [35 / 384, 0.0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84],
+    ]
+)
+_E = np.array([71 / 57600, 0.0, -71 / 16695, 71 / 1920, -17253 / 339200, 22 / 525, -1 / 40])
+_D = np.array(
+    [
+        -12715105075 / 11282082432,
+        0.0,
+        87487479700 / 32700410799,
+        -10690763975 / 1880347072,
+        701980252875 / 199316789632,
+        -1453857185 / 822651844,
+        69997945 / 29380423,
+    ]
+)
 
 
 @compiled
@@ -94,51 +118,22 @@ def _step(
     new: np.ndarray,
 ) -> float:
     """One Dormand-Prince step; k[0] holds the slope at `state`; returns the error estimate, scaled."""
+    for stage in range(1, 7):
+        for i in range(7):
+            total = 0.0
+            for j in range(stage):
+                total += _A[stage, j] * k[j, i]
+            trial[i] = state[i] + h * total
+        _slope(trial, setup, machs, logs, coefficients, k[stage])
     for i in range(7):
-        trial[i] = state[i] + h * 0.2 * k[0, i]
-    _slope(trial, setup, machs, logs, coefficients, k[1])
-    for i in range(7):
-        trial[i] = state[i] + h * (3 / 40 * k[0, i] + 9 / 40 * k[1, i])
-    _slope(trial, setup, machs, logs, coefficients, k[2])
-    for i in range(7):
-        trial[i] = state[i] + h * (44 / 45 * k[0, i] - 56 / 15 * k[1, i] + 32 / 9 * k[2, i])
-    _slope(trial, setup, machs, logs, coefficients, k[3])
-    for i in range(7):
-        trial[i] = state[i] + h * (
-            19372 / 6561 * k[0, i] - 25360 / 2187 * k[1, i] + 64448 / 6561 * k[2, i] - 212 / 729 * k[3, i]
-        )
-    _slope(trial, setup, machs, logs, coefficients, k[4])
-    for i in range(7):
-        trial[i] = state[i] + h * (
-            9017 / 3168 * k[0, i]
-            - 355 / 33 * k[1, i]
-            + 46732 / 5247 * k[2, i]
-            + 49 / 176 * k[3, i]
-            - 5103 / 18656 * k[4, i]
-        )
-    _slope(trial, setup, machs, logs, coefficients, k[5])
-    for i in range(7):
-        new[i] = state[i] + h * (
-            35 / 384 * k[0, i]
-            + 500 / 1113 * k[2, i]
-            + 125 / 192 * k[3, i]
-            - 2187 / 6784 * k[4, i]
-            + 11 / 84 * k[5, i]
-        )
-    _slope(new, setup, machs, logs, coefficients, k[6])
-    total = 0.0
+        new[i] = trial[i]  # the last stage is the step itself
+    square = 0.0
     for i in range(6):
-        error = h * (
-            71 / 57600 * k[0, i]
-            - 71 / 16695 * k[2, i]
-            + 71 / 1920 * k[3, i]
-            - 17253 / 339200 * k[4, i]
-            + 22 / 525 * k[5, i]
-            - 1 / 40 * k[6, i]
-        )
-        scale = 1.0 + max(abs(state[i]), abs(new[i]))
-        total += (error / scale) ** 2
-    return math.sqrt(total / 6.0)
+        error = 0.0
+        for j in range(7):
+            error += _E[j] * k[j, i]
+        square += (h * error / (1.0 + max(abs(state[i]), abs(new[i])))) ** 2
+    return math.sqrt(square / 6.0)
 
 
 @compiled
@@ -151,14 +146,10 @@ def _dense(state: np.ndarray, new: np.ndarray, h: float, k: np.ndarray, out: np.
         out[1, i] = difference
         out[2, i] = bend
         out[3, i] = difference - h * k[6, i] - bend
-        out[4, i] = h * (
-            -12715105075 / 11282082432 * k[0, i]
-            + 87487479700 / 32700410799 * k[2, i]
-            - 10690763975 / 1880347072 * k[3, i]
-            + 701980252875 / 199316789632 * k[4, i]
-            - 1453857185 / 822651844 * k[5, i]
-            + 69997945 / 29380423 * k[6, i]
-        )
+        bow = 0.0
+        for j in range(7):
+            bow += _D[j] * k[j, i]
+        out[4, i] = h * bow
 
 
 @compiled
@@ -193,6 +184,14 @@ def root(piece: np.ndarray, i: int, target: float, low: float, high: float) -> f
 
 
 @compiled
+def _advance(state: np.ndarray, new: np.ndarray, k: np.ndarray) -> None:
+    """Take the step: its end is the next start, its last slope the next first one."""
+    for i in range(7):
+        state[i] = new[i]
+        k[0, i] = k[6, i]
+
+
+@compiled
 def _start(
     speed: float,
     elevation: float,
@@ -204,7 +203,8 @@ def _start(
     state: np.ndarray,
     k: np.ndarray,
 ) -> None:
-    state[:] = 0.0
+    for i in range(7):
+        state[i] = 0.0
     state[3] = speed * math.cos(elevation) * math.cos(azimuth)
     state[4] = speed * math.sin(elevation)
     state[5] = speed * math.cos(elevation) * math.sin(azimuth)
@@ -252,8 +252,11 @@ def fly_dense(
         if n == room:
             room *= 4
             more_times, more_pieces = np.zeros(room + 1), np.zeros((room, 5, 7))
-            more_times[: n + 1] = times[: n + 1]
-            more_pieces[:n] = pieces[:n]
+            for i in range(n):
+                more_times[i + 1] = times[i + 1]
+                for j in range(5):
+                    for m in range(7):
+                        more_pieces[i, j, m] = pieces[i, j, m]
             times, pieces = more_times, more_pieces
         _dense(state, new, h, k, pieces[n])
         end = 2.0
@@ -275,11 +278,10 @@ def fly_dense(
         if last:
             reason = OUT_OF_TIME
             break
-        state[:] = new
-        k[0] = k[6]
+        _advance(state, new, k)
         if fixed_step <= 0.0:
             h *= factor
-    return reason, times[: n + 1].copy(), pieces[:n].copy()
+    return reason, times[: n + 1], pieces[:n]
 
 
 @compiled
@@ -374,8 +376,7 @@ def fly_to_planes(
             t += h
             if done == planes.size or t > LONGEST:
                 break
-            state[:] = new
-            k[0] = k[6]
+            _advance(state, new, k)
             h *= factor
         for plane in range(done, planes.size):
             result[flight, plane, 0] = -1.0
