@@ -454,10 +454,12 @@ class Spring:
             off = units.si_in(coils, "number", "cut.coils", 0.0, self.total_coils, "coils cut off the end")
             active = coil.active_coils(self.total_coils - off, ends)
             free = coil.free_length(pitch, active, d, ends)
-        if not (free < self._si.free_length and 0 < active < self.active_coils + coil.END_KINDS[lost].dead):
+        if free >= self._si.free_length or active <= 0 or active > self.active_coils * (1 + 1e-9):
+            least = f"; a cut takes the {lost} end's own coil at least" if active > self.active_coils else ""
             raise units.UnitError(
                 f"cut: {units.show(free, 'length')} free length with {active:.4g} active coils is no cut of "
                 f"a spring of {units.show(self._si.free_length, 'length')} with {self.active_coils:.4g}"
+                + least
             )
         left = self._si.preload - self._si.gap - (self._si.free_length - free)
         fresh: dict[str, Any] = {
