@@ -1,0 +1,1 @@
+"""Planning: what to order, what matters, what a change would do."""
