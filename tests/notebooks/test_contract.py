@@ -27,7 +27,8 @@ def test_the_folder_holds_exactly_the_listed_notebooks() -> None:
 def test_notebook_keeps(name: str, rule: rules.Rule) -> None:
     notebook = nbformat.read(FOLDER / name, as_version=nbformat.NO_CONVERT)
     nbformat.validate(notebook)
-    assert list(rule(notebook)) == []
+    found = list(rule(notebook))
+    assert not found, "\n" + "\n".join(found)
 
 
 def good() -> Any:
