@@ -14,8 +14,23 @@ __version__ = "0.1.0"
 #: Public name -> the room that holds it.
 _ROOMS = {
     "Air": "air",
+    "BarrelSweep": "interior.sweep",
+    "Build": "build",
+    "BuildError": "build",
+    "ChronoString": "bench.strings",
+    "Chronograph": "bench.instrument",
     "Quantity": "units",
+    "Shot": "interior.shot",
     "UnitError": "units",
+    "barrel_sweep": "interior.sweep",
+    "cap_risk_together": "bench.cap_risk",
+    "demo_build": "build",
+    "demo_builds": "build",
+    "demo_string": "bench.demo",
+    "demo_strings": "bench.demo",
+    "simulate": "interior.shot",
+    "simulate_many": "interior.batch",
+    "sweep": "interior.batch",
     "use_units": "units",
 }
 

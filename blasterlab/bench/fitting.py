@@ -1,0 +1,254 @@
+"""Bounded least squares with priors: values, covariance, and what the data cannot tell apart.
+
+What it is for: the one fitting routine of the kit, for a handful of unknowns.  What it leaves out: any
+model; a caller gives residuals.
+
+References
+----------
+M. A. Branch, T. F. Coleman, Y. Li, SIAM J. Sci. Comput. 21, 1, 1999 (the trust-region method of scipy's
+`least_squares`).  G. A. F. Seber, C. J. Wild, *Nonlinear Regression*, 1989, section 2.1 (covariance).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+Array = np.ndarray
+_STEP = 7.0e-4  # relative step of the fourth-order difference: rounding and truncation errors about equal
+
+
+@dataclass(frozen=True)
+class Fit:
+    """The result of `fit`.
+
+    Attributes
+    ----------
+    values : ndarray [unit of each]
+        Best values, shape (p,).
+    covariance : ndarray [products of units]
+        Shape (p, p).
+    correlation : ndarray [-]
+        Shape (p, p).
+    residuals : ndarray [unit of the residuals]
+        Of the data, priors not among them, shape (n,).
+    jacobian : ndarray [unit of residual per unit]
+        Of the data residuals at the best values, shape (n, p).
+    sum_of_squares : float [unit of the residuals squared]
+        Of the data residuals.
+    residual_sd : float [unit of the residuals]
+        √(sum of squares/(n − p)) without priors, √(sum of squares/n) with.
+    at_bound : tuple of bool [-]
+        Values that ended on a bound; their spread is the prior's word, not the data's.
+    evaluations : int [-]
+        Calls of the residuals.
+    """
+
+    values: Array
+    covariance: Array
+    correlation: Array
+    residuals: Array
+    jacobian: Array
+    sum_of_squares: float
+    residual_sd: float
+    at_bound: tuple[bool, ...]
+    evaluations: int
+
+    @property
+    def sd(self) -> Array:
+        """Standard uncertainty of each value, shape (p,)."""
+        return np.sqrt(np.diag(self.covariance))
+
+
+def difference_jacobian(
+    residuals: Callable[[Array], Array], x: Array, scale: Array, low: Array, high: Array
+) -> Array:
+    """Fourth-order central differences; one-sided of second order where a bound is too near.
+
+    f' = [8 (f₁ − f₋₁) − (f₂ − f₋₂)]/(12 h)
+
+    Parameters
+    ----------
+    residuals : callable [-]
+        Of a vector of shape (p,); returns shape (n,).
+    x : ndarray [unit of each]
+        Where, shape (p,).
+    scale : ndarray [unit of each]
+        Size of each unknown, shape (p,).
+    low, high : ndarray [unit of each]
+        Bounds, shape (p,).
+
+    Returns
+    -------
+    ndarray
+        Shape (n, p) [unit of residual per unit].
+
+    References
+    ----------
+    M. Abramowitz, I. A. Stegun, *Handbook of Mathematical Functions*, 1964, 25.3.6 and table 25.2.
+    """
+    columns = []
+    for i in range(len(x)):
+        h = _STEP * scale[i]
+
+        def at(steps: float, i: int = i, h: float = h) -> Array:
+            moved = x.copy()
+            moved[i] += steps * h
+            return residuals(moved)
+
+        if x[i] - 2 * h >= low[i] and x[i] + 2 * h <= high[i]:
+            columns.append((8 * (at(1) - at(-1)) - (at(2) - at(-2))) / (12 * h))
+        else:
+            way = 1.0 if x[i] + 2 * h <= high[i] else -1.0
+            columns.append(way * (-3 * residuals(x) + 4 * at(way) - at(2 * way)) / (2 * h))
+    return np.column_stack(columns)
+
+
+def fit(
+    residuals: Callable[[Array], Array],
+    start: Sequence[float] | Array,
+    *,
+    low: Sequence[float] | Array | None = None,
+    high: Sequence[float] | Array | None = None,
+    prior_mean: Sequence[float] | Array | None = None,
+    prior_sd: Sequence[float] | Array | None = None,
+    known_sd: bool = False,
+    jacobian: Callable[[Array], Array] | None = None,
+) -> Fit:
+    """Least squares with bounds and normal priors.
+
+    min Σ r_i(θ)² + Σ ((θ_j − μ_j)/τ_j)²,  covariance (JᵀJ + T⁻²)⁻¹, times s² without a known SD
+
+    Parameters
+    ----------
+    residuals : callable [-]
+        Of a vector of shape (p,); returns shape (n,). With `known_sd` already divided by their SD.
+    start : sequence of float [unit of each]
+        Where to start, shape (p,).
+    low, high : sequence of float or None [unit of each]
+        Bounds, shape (p,).
+    prior_mean, prior_sd : sequence of float or None [unit of each]
+        Normal priors, shape (p,); an infinite SD is no prior. They want `known_sd`.
+    known_sd : bool [-]
+        True: the residuals are in units of their own SD. False: one SD is estimated from them.
+    jacobian : callable or None [-]
+        Of a vector; returns shape (n, p). None takes differences.
+
+    Returns
+    -------
+    Fit
+        Values, covariance and residuals.
+
+    Raises
+    ------
+    ValueError
+        A start outside its bounds or not finite, priors without a known SD, fewer residuals than unknowns
+        and no priors, residuals that are not finite, or unknowns that the data do not touch at all.
+
+    References
+    ----------
+    Branch, Coleman & Li 1999; Seber & Wild 1989, section 2.1; A. Gelman et al., *Bayesian Data Analysis*,
+    3rd ed., 2013, section 14.8 (a prior as one more observation).
+
+    Examples
+    --------
+    >>> x, y = np.array([0.0, 1.0, 2.0]), np.array([1.0, 3.0, 5.0])
+    >>> np.round(fit(lambda b: b[0] + b[1] * x - y, [0.0, 1.0]).values, 9).tolist()
+    [1.0, 2.0]
+    """
+    from scipy.optimize import least_squares
+
+    x0 = np.array(start, float)
+    count = len(x0)
+    bottom = np.full(count, -np.inf) if low is None else np.array(low, float)
+    top = np.full(count, np.inf) if high is None else np.array(high, float)
+    if not (np.all(np.isfinite(x0)) and np.all(bottom < top) and np.all((bottom <= x0) & (x0 <= top))):
+        raise ValueError(f"start: read {x0.tolist()}; allowed is {bottom.tolist()} to {top.tolist()}")
+    weight = np.zeros(count)
+    center = np.zeros(count)
+    if prior_sd is not None:
+        if not known_sd or prior_mean is None:
+            raise ValueError("prior_sd: priors want prior_mean, and residuals in units of a known SD")
+        weight, center = 1.0 / np.array(prior_sd, float), np.array(prior_mean, float)
+    scale = np.where(x0 != 0.0, np.abs(x0), 1.0)
+    scale = np.where(weight > 0.0, 1.0 / np.where(weight > 0.0, weight, 1.0), scale)
+    calls = [0]
+
+    def data(x: Array) -> Array:
+        calls[0] += 1
+        r = np.asarray(residuals(x), float)
+        if not np.all(np.isfinite(r)):
+            if calls[0] == 1:
+                raise ValueError(f"residuals: not finite at the start {x.tolist()}")
+            r = np.where(np.isfinite(r), r, 1e100)
+        return r
+
+    n = len(data(x0))
+    if n < count and not np.any(weight > 0.0):
+        raise ValueError(f"residuals: {n} for {count} unknowns; more shots or fewer unknowns, or priors")
+
+    def slope(x: Array) -> Array:
+        if jacobian is not None:
+            return np.asarray(jacobian(x), float)
+        size = scale if np.any(weight > 0.0) else np.where(x != 0.0, np.abs(x), scale)
+        return difference_jacobian(data, x, size, bottom, top)
+
+    def whole(x: Array) -> Array:
+        return np.concatenate([data(x), weight * (x - center)])
+
+    def whole_slope(x: Array) -> Array:
+        return np.vstack([slope(x), np.diag(weight)])
+
+    x, last = x0, math.inf
+    for _ in range(6):  # a fresh start of the trust region often finds the last digits
+        result = least_squares(
+            whole,
+            np.clip(x, bottom, top),
+            jac=whole_slope,
+            bounds=(bottom, top),
+            x_scale="jac" if not np.any(weight > 0.0) else scale,
+            ftol=1e-15,
+            xtol=1e-15,
+            gtol=1e-15,
+            max_nfev=2000,
+        )
+        x = result.x
+        if last - result.cost <= 1e-13 * result.cost:
+            break
+        last = result.cost
+    r, j = data(x), slope(x)
+    total = float(r @ r)
+    bayes = bool(np.any(weight > 0.0))
+    spread = math.sqrt(total / (n if bayes else max(n - count, 1)))
+    covariance = _covariance(np.vstack([j, np.diag(weight)])) * (1.0 if known_sd else spread**2)
+    sd = np.sqrt(np.diag(covariance))
+    edge = 1e-6 * scale
+    return Fit(
+        values=x,
+        covariance=covariance,
+        correlation=covariance / np.outer(sd, sd),
+        residuals=r,
+        jacobian=j,
+        sum_of_squares=total,
+        residual_sd=spread,
+        at_bound=tuple(bool(b) for b in (x - bottom < edge) | (top - x < edge)),
+        evaluations=calls[0],
+    )
+
+
+def _covariance(jacobian: Array) -> Array:
+    """(JᵀJ)⁻¹ from the singular values of the column-scaled J."""
+    size = np.linalg.norm(jacobian, axis=0)
+    if np.any(size == 0.0):
+        places = np.flatnonzero(size == 0.0).tolist()
+        raise ValueError(f"unknowns {places}: the data do not depend on them; leave them out or give a prior")
+    _, values, rows = np.linalg.svd(jacobian / size, full_matrices=False)
+    if values[-1] < 1e-13 * values[0]:
+        raise ValueError(
+            "unknowns: two of them have the same effect on the data; leave one out or give a prior"
+        )
+    root = rows.T / values
+    return (root @ root.T) / np.outer(size, size)
