@@ -9,18 +9,15 @@ from __future__ import annotations
 
 import dataclasses
 import os
-import re
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from importlib import import_module
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
-import numpy as np
-
-from blasterlab import tables, units
+from blasterlab import tables
 from blasterlab.air import Air
 from blasterlab.buildtext import (
     LONGEST_TEXT,
@@ -35,143 +32,12 @@ from blasterlab.buildtext import (
     word_faults,
     write_text,
 )
-from blasterlab.parts import barrel as _barrel
-from blasterlab.parts import chamber as _chamber
-from blasterlab.parts import dart as _dart
-from blasterlab.parts import losses as _losses
 from blasterlab.parts.barrel import Barrel
 from blasterlab.parts.chamber import Chamber
 from blasterlab.parts.dart import Dart
-from blasterlab.parts.fields import si_fields
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.spring import Spring
-
-#: A dart may exceed the bore by this share of its diameter: foam is squashed (common practice, no source).
-SQUASH = 0.15
-
-
-class Rule(NamedTuple):
-    """Something impossible between parts: the field to blame, when, and the words for it, all in SI."""
-
-    field: str
-    broken: Callable[[Mapping[str, Any]], Any]
-    words: Callable[[Mapping[str, Any]], str]
-
-
-def _mm(value: Any) -> str:
-    return units.show(float(value), "length")
-
-
-def _room_rule(spring: str) -> Rule:
-    """A spring must not go solid before the catch."""
-
-    def broken(v: Mapping[str, Any]) -> Any:
-        return v.get(f"{spring}.room", 1.0) < -1e-9
-
-    def words(v: Mapping[str, Any]) -> str:
-        solid, room = v[f"{spring}.solid_length"], v[f"{spring}.room"]
-        return (
-            f"goes solid {_mm(-room)} before the catch: at the catch only {_mm(solid + room)} is left, and "
-            f"its coils touch at {_mm(solid)} (less preload or stroke, fewer coils, thinner wire)"
-        )
-
-    return Rule(f"{spring}.free_length", broken, words)
-
-
-RULES = [
-    Rule(
-        "chamber.stroke",
-        lambda v: v["chamber.stroke"] > v["chamber.tube_length"],
-        lambda v: f"read {_mm(v['chamber.stroke'])}; the tube is only {_mm(v['chamber.tube_length'])} long",
-    ),
-    Rule(
-        "chamber.port_diameter",
-        lambda v: v["chamber.port_diameter"] > v["chamber.bore"],
-        lambda v: (
-            f"read {_mm(v['chamber.port_diameter'])}; the bore that it opens from is {_mm(v['chamber.bore'])}"
-        ),
-    ),
-    Rule(
-        "dart.diameter",
-        lambda v: v["dart.diameter"] - v["barrel.bore"] > SQUASH * v["dart.diameter"],
-        lambda v: (
-            f"read {_mm(v['dart.diameter'])}; it must slide in a bore of {_mm(v['barrel.bore'])}, and more "
-            f"than {SQUASH:.0%} of squash jams (is one of them a radius, or in another unit?)"
-        ),
-    ),
-    Rule(
-        "barrel.bore",
-        lambda v: v["barrel.bore"] > 2.0 * v["dart.diameter"],
-        lambda v: (
-            f"read {_mm(v['barrel.bore'])}; a dart of {_mm(v['dart.diameter'])} would rattle through it "
-            "(is one of them a radius, or in another unit?)"
-        ),
-    ),
-    *(_room_rule(f"spring{index}") for index in range(MOST_SPRINGS)),
-]
-
-
-def spring_si(spring: Spring, index: int) -> dict[str, float]:
-    """What the shot needs of a spring, as SI floats named ``spring0.rate`` and so on.
-
-    Parameters
-    ----------
-    spring : Spring [-]
-        A checked spring.
-    index : int [-]
-        Its place, 0 to 2.
-
-    Returns
-    -------
-    dict of str to float
-        rate, mass, solid_length, free_length, preload, gap [SI].
-    """
-    return {f"spring{index}.{key}": value for key, value in spring.si_values()._asdict().items()}
-
-
-PART_SI: dict[str, Callable[[Any], dict[str, float]]] = {
-    "chamber": lambda part: si_fields(part, "chamber", _chamber.FIELDS),
-    "barrel": lambda part: si_fields(part, "barrel", _barrel.FIELDS),
-    "dart": lambda part: si_fields(part, "dart", _dart.FIELDS),
-    "losses": lambda part: (
-        si_fields(part, "losses", _losses.FIELDS)
-        | {
-            "losses.gas_inertia": float(part.gas_inertia),
-            "losses.air_ahead": float(part.air_ahead),
-            "losses.wall_heat": float(part.wall_heat == "conduction"),
-        }
-    ),
-    "air": lambda part: {
-        "air.temperature": units.si(part.temperature, "temperature"),
-        "air.pressure": units.si(part.pressure, "pressure"),
-        "air.gas_constant": float(part.gas_constant.m_as("J/(kg*K)")),
-    },
-}
-
-
-def derive(values: Mapping[str, Any]) -> dict[str, Any]:
-    """Add what follows from several parts: each spring's compression at the catch and its room before solid.
-
-    Parameters
-    ----------
-    values : mapping of str to float or ndarray [SI]
-        By dotted name, from the parts.
-
-    Returns
-    -------
-    dict of str to float or ndarray
-        The same with ``springN.squeeze`` and ``springN.room`` added [SI].
-    """
-    result = dict(values)
-    for n in range(MOST_SPRINGS):
-        if f"spring{n}.rate" in result:
-            travel = result[f"spring{n}.preload"] + result["chamber.stroke"] - result[f"spring{n}.gap"]
-            squeeze = np.maximum(travel, 0.0) if isinstance(travel, np.ndarray) else max(travel, 0.0)
-            result[f"spring{n}.squeeze"] = squeeze
-            result[f"spring{n}.room"] = (
-                result[f"spring{n}.free_length"] - squeeze - result[f"spring{n}.solid_length"]
-            )
-    return result
+from blasterlab.values import PART_SI, RULES, derive, spring_si
 
 
 @dataclass(frozen=True)
@@ -286,31 +152,71 @@ class Build:
         BuildError
             Unknown names, unreadable values, parts that cannot go together; all of them at once.
         """
+        words = {name: value for name, value in changes.items() if name in WORDS}
+        by_part: dict[str, dict[str, Any]] = {}
         faults: list[str] = []
-        words: dict[str, Any] = {}
-        parts: dict[str, dict[str, Any]] = {}
         for name, value in changes.items():
-            match = re.fullmatch(r"(?:(springs)\[(\d)\]|(\w+))(?:\.(\w+))?", str(name))
-            part = match and (f"springs[{match[2]}]" if match[1] else match[3])
-            if part == "spring":
-                part = "springs[0]"
-            if part in WORDS and match and not match[4]:
-                words[str(part)] = value
-            elif match and match[4] and (part in PARTS or part in self._spring_names()):
-                parts.setdefault(str(part), {})[match[4]] = value
-            else:
+            if name in WORDS:
+                continue
+            part = self._part_of(str(name))
+            if part is None:
                 faults.append(f"{name}: no such name{nearest(str(name), self.names())}")
+            else:
+                by_part.setdefault(part, {})[str(name)] = value
         springs = list(self.springs)
         new: dict[str, Any] = {}
-        for part, values in parts.items():
-            if part in PARTS:
-                new[part] = changed(getattr(self, part), part, values, {}, faults)
+        for part, values in by_part.items():
+            try:
+                made, index = self.changed_part(part, values)
+            except BuildError as error:
+                faults += error.faults
+                continue
+            if index is None:
+                new[part] = made
             else:
-                index = int(part[8:-1])
-                springs[index] = changed(springs[index], springs[index].name, values, SPRING_KEYS, faults)
+                springs[index] = made
         if faults:
             raise BuildError(faults)
         return dataclasses.replace(self, springs=tuple(springs), **new, **words)
+
+    def changed_part(self, part: str, changes: Mapping[str, Any]) -> tuple[Any, int | None]:
+        """One part with some of its values changed.
+
+        Parameters
+        ----------
+        part : str [-]
+            Such as ``"barrel"`` or ``"springs[0]"``.
+        changes : mapping of str to Quantity, str, float or bool [-]
+            By dotted name, all of this part.
+
+        Returns
+        -------
+        tuple of (part, int or None)
+            The new part, and its place among the springs, None for the other parts.
+
+        Raises
+        ------
+        BuildError
+            Unknown names or unreadable values, all of them at once.
+        """
+        index = None if part in PARTS else int(part[8:-1]) if part in self._spring_names() else -1
+        if index == -1:
+            raise BuildError([f"{name}: no such name{nearest(name, self.names())}" for name in changes])
+        old = getattr(self, part) if index is None else self.springs[index]
+        faults: list[str] = []
+        values = {name.split(".", 1)[-1]: value for name, value in changes.items()}
+        made = changed(
+            old, part if index is None else old.name, values, {} if index is None else SPRING_KEYS, faults
+        )
+        if faults:
+            raise BuildError(faults)
+        return made, index
+
+    def _part_of(self, name: str) -> str | None:
+        """The part that a dotted name belongs to, None when there is none."""
+        part, dot, field = name.partition(".")
+        part = "springs[0]" if part == "spring" else part
+        return part if dot and field and (part in PARTS or part in self._spring_names()) else None
 
     def _spring_names(self) -> list[str]:
         return [f"springs[{index}]" for index in range(len(self.springs))]

@@ -8,9 +8,12 @@ either way.  Set the environment variable ``BLASTERLAB_PLAIN=1`` before the impo
 from __future__ import annotations
 
 import os
+import threading
 from collections.abc import Callable
 from typing import Any
 
+#: Held around every call of a parallel function: numba's fall-back threading layer aborts on two at once.
+PARALLEL = threading.Lock()
 #: True when functions are compiled.
 COMPILED = os.environ.get("BLASTERLAB_PLAIN", "") in ("", "0")
 
@@ -23,7 +26,7 @@ if COMPILED:
         return numba.njit(cache=True, nogil=True, error_model="numpy")(function)
 
     def compiled_parallel(function: Callable[..., Any]) -> Any:
-        """Compile a function whose `prange` loops run on all cores; never call it from two threads at once."""
+        """Compile a function whose `prange` loops run on all cores; call it with `PARALLEL` held."""
         return numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")(function)
 
 else:
@@ -35,4 +38,4 @@ else:
 
     compiled_parallel = compiled
 
-__all__ = ["COMPILED", "compiled", "compiled_parallel", "prange"]
+__all__ = ["COMPILED", "PARALLEL", "compiled", "compiled_parallel", "prange"]

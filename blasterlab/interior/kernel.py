@@ -91,8 +91,8 @@ class Parameters(NamedTuple):
 PLUNGER, DART, CLAMPED, NOSE, FREE2, FREE3 = range(6)  # mode: -1, 0 (held), 1 for the first two; else 0 or 1
 DYNAMIC, STATES = 8, 13  # the states that drive the motion come first
 LEFT, NO_BREAKAWAY, STALLED, NO_RELEASE, TIME_OUT, FAILED = range(6)  # how a shot can end
-TIME_LIMIT = 1.0  # s
-QUIET = 0.02  # s without motion that end a shot
+TIME_LIMIT = 0.5  # s
+QUIET = 0.02  # s of a held dart, counted from where the plunger has done its best, that end a shot
 S, U, M1, E1, Y, W, M2, E2, SEAL_WORK, DART_WORK, LEAKED, HEAT, JET = range(13)
 
 
@@ -248,6 +248,17 @@ def rates(t: float, x: Floats, p: Parameters, mode: Integers, q: float, out: Flo
         out[W] = 0.0
         out[DART_WORK] = 0.0
         out[JET] = 0.0
+
+
+@compiled
+def energy(p: Parameters, x: Floats) -> float:
+    """All the energy that the equations conserve, J: motion, gas and losses, less the springs' work."""
+    density = p.air_ahead * p.ambient_pressure / (p.gas_constant * p.ambient_temperature)
+    mass = p.dart_mass + p.gas_inertia * x[M2] / 3.0 + density * p.barrel_area * (p.length - x[Y])
+    moving = 0.5 * mass * x[W] * x[W] + 0.5 * p.plunger_mass * x[U] * x[U]
+    lost = x[SEAL_WORK] + x[DART_WORK] + x[LEAKED] + x[HEAT] + x[JET]
+    pushed = p.ambient_pressure * (p.barrel_area * x[Y] - p.plunger_area * x[S])
+    return moving + x[E1] + x[E2] + lost + pushed - spring_work(p, x[S])
 
 
 @compiled

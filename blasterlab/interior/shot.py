@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 #: Default tolerance of the integrator: muzzle velocity to about one part in a million.
-TOLERANCE = 1e-5
+TOLERANCE = 2e-7
 _HISTORY_STEPS = 500
 _NO_RECORD = np.empty((0, stepper.COLUMNS))
 _HISTORY_COLUMNS = {
@@ -116,7 +116,11 @@ class Shot:
     @property
     def efficiency(self) -> float:
         """Muzzle energy over all the energy that the springs hold at the catch above their preload."""
-        whole = k.spring_work(self._p, self._p.stroke) if self.charge is None else energy_in(self._p, self.outcome)
+        whole = (
+            k.spring_work(self._p, self._p.stroke)
+            if self.charge is None
+            else energy_in(self._p, self.outcome)
+        )
         return float(self.muzzle_energy.magnitude / whole) if whole > 0.0 else 0.0
 
     @property
@@ -197,16 +201,19 @@ def ledger(p: k.Parameters, outcome: Outcome, x: Any) -> dict[str, float]:
     """
     pa, share = p.ambient_pressure, 1.0 / (k.GAMMA - 1.0)
     travelled = x[k.S] if p.charge == 0.0 else 0.0
-    start = pa * (p.plunger_area * (p.stroke if p.charge == 0.0 else 0.0) + p.chamber_dead + p.barrel_dead) * share
+    start = (
+        pa
+        * (p.plunger_area * (p.stroke if p.charge == 0.0 else 0.0) + p.chamber_dead + p.barrel_dead)
+        * share
+    )
     column = p.air_ahead * pa / (p.gas_constant * p.ambient_temperature) * p.barrel_area * (p.length - x[k.Y])
     return {
-        "dart": 0.5 * p.dart_mass * x[k.W] ** 2,
+        "dart": float(0.5 * p.dart_mass * x[k.W] ** 2),
         "plunger": 0.5 * p.plunger_mass * x[k.U] ** 2,
         "front stop": outcome.stop_energy,
         "seal friction": float(x[k.SEAL_WORK]),
         "dart friction": float(x[k.DART_WORK]),
-        "gas internal energy": float(x[k.E1] + x[k.E2]) - start - (energy_in(p, outcome) if p.charge else 0.0)
-        + (energy_in(p, outcome) if p.charge else 0.0),
+        "gas internal energy": float(x[k.E1] + x[k.E2]) - start,
         "gas motion": p.gas_inertia * x[k.M2] * x[k.W] ** 2 / 6.0,
         "air ahead": 0.5 * column * x[k.W] ** 2 + float(x[k.JET]),
         "leaks": float(x[k.LEAKED]),
@@ -260,7 +267,8 @@ def _reason(p: k.Parameters, outcome: Outcome, x: Any) -> str:
         place = units.show(float(x[k.Y]), "length", 3)
         return f"the dart stalled {place} down the barrel: too much friction or leak, or too long a barrel"
     if outcome.status == k.NO_RELEASE:
-        return f"the plunger never moved: the spring pushes with less than {units.show(p.seal_breakaway, 'force', 3)}"
+        friction = units.show(p.seal_breakaway, "force", 3)
+        return f"the plunger never moved: the spring pushes with less than the seal's {friction}"
     if outcome.status == k.TIME_OUT:
         return f"the dart was still in the barrel after {units.show(k.TIME_LIMIT, 'time', 3)}"
     return "the integration did not converge; please report this build"

@@ -53,6 +53,7 @@ from blasterlab.interior.kernel import (
     W,
     Y,
     dart_net,
+    energy,
     plunger_net,
     port,
     rates,
@@ -84,6 +85,8 @@ class Outcome(NamedTuple):
 (AT_STOP, PLUNGER_TURNS, PLUNGER_STARTS, PLUNGER_BACKS, SPRING2, SPRING3,
  AT_MUZZLE, DART_TURNS, NOSE_OUT, DART_STARTS, DART_BACKS) = range(11)  # fmt: skip
 EVENTS = 11
+EXCHANGE_WEIGHT = 0.01  # of the exchange's error, which decays at once; chosen by the error in velocity
+DEFECT_WEIGHT = 10.0  # of what a step leaves of the energy balance
 NEAR = 1e-10  # an event function this close to zero has happened
 _AE = np.zeros((6, 6))
 _AE[1, 0] = 1 / 2
@@ -243,7 +246,7 @@ def advance(
         rates(t + _C[i] * h, z, p, mode, q, ke[i])
     # the embedded error of the exchange is overstated by the stiffness, which damps it: filtered as in
     # implicit methods; sums over both volumes are not
-    damp = 1.0 / (1.0 - _DIAGONAL * h * change)
+    damp = EXCHANGE_WEIGHT / (1.0 - _DIAGONAL * h * change)
     norm = 0.0
     mass_error = 0.0
     energy_error = 0.0
@@ -403,12 +406,10 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     scale = np.empty(DYNAMIC)
     scale[S] = p.stroke
     scale[U] = math.sqrt(2.0 * budget / p.plunger_mass)
-    scale[M1] = x[M1]
-    scale[E1] = x[E1]
+    scale[E1] = scale[E2] = 0.3 * budget
+    scale[M1] = scale[M2] = 0.3 * budget / (cv * GAMMA * p.ambient_temperature)
     scale[Y] = p.length
     scale[W] = min(math.sqrt(2.0 * budget / p.dart_mass), 500.0)
-    scale[M2] = x[M2] + 0.1 * x[M1]
-    scale[E2] = x[E2] + 0.1 * x[E1]
     ke = np.empty((6, STATES))
     ki = np.empty((6, 2))
     z = np.empty(STATES)
@@ -430,7 +431,8 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     impact_speed = 0.0
     breakaway_time = -1.0
     stop_time = -1.0
-    still_since = 0.0
+    held_since = 0.0  # when the dart was last stopped
+    spent = -1.0  # when the plunger had done its best: stopped or turned for the first time
     status = FAILED
     fresh = True  # modes must be looked at
     peak1 = p1
@@ -439,6 +441,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     old2 = pa
     previous_error = 1.0
     while steps < MAX_STEPS:
+        balance = energy(p, x)
         if fresh:
             if mode[PLUNGER] == 0 and clamped == 0:
                 net, hold = plunger_net(p, x)
@@ -456,7 +459,8 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                         breakaway_time = t
                 elif -net >= hold and net < 0.0 and x[Y] > 0.0:
                     mode[DART] = -1
-            still_since = t
+            if spent < 0.0 and mode[PLUNGER] <= 0:
+                spent = t
             fresh = False
         if records < record.shape[0]:
             v1 = p.plunger_area * (p.stroke - x[S]) + p.chamber_dead
@@ -470,7 +474,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
             record[records, 15] = (GAMMA - 1.0) * x[E2] / v2
             record[records, 16] = record[records, 15] - p.gas_inertia * x[M2] / 3.0 * z[W] / p.barrel_area
             records += 1
-        if mode[PLUNGER] == 0 and mode[DART] == 0 and t - still_since > QUIET:
+        if mode[DART] == 0 and spent >= 0.0 and t - max(held_since, spent) > QUIET:
             if x[Y] > 0.0:
                 status = STALLED
             elif x[S] == 0.0:
@@ -484,6 +488,8 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
         h = min(h, max_step)
         error, count = advance(t, x, h, p, mode, 1e-3 * tolerance, scale, ke, ki, z, new)
         evaluations += count
+        if error == error:
+            error = max(error, DEFECT_WEIGHT * abs(energy(p, new) - balance) / budget)
         if not error <= tolerance:
             rejected += 1
             h *= max(0.2, 0.9 * (tolerance / error) ** 0.25) if error == error else 0.25
@@ -547,9 +553,11 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                 x[Y] = 0.0
                 x[W] = 0.0
                 mode[DART] = 0
+                held_since = t
             elif after[DART_TURNS] > -NEAR:
                 x[W] = 0.0
                 mode[DART] = 0
+                held_since = t
             mode[NOSE] = 1 if x[Y] >= p.length - p.dart_length - NEAR * p.length else 0
     if records < record.shape[0] and status == LEFT:
         record[records, 0] = t
