@@ -13,7 +13,6 @@ from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
-import pint
 
 from blasterlab import units
 from blasterlab.parts import coil
@@ -305,7 +304,7 @@ class Spring:
     def _compressions(self, length: Any, name: str) -> Any:
         """Compression at a length or an array of lengths, refused below solid [m]."""
         values = self._si
-        if isinstance(length, pint.Quantity) and np.ndim(length.magnitude):
+        if isinstance(length, units.Quantity) and np.ndim(length.magnitude):
             lengths = np.asarray(length.m_as("m"), dtype=float)
         else:
             lengths = np.asarray(units.si(length, "length", name))

@@ -48,11 +48,43 @@ class Material:
     source: str
 
     def shear_modulus(self, wire: float) -> float:
-        """Shear modulus G at a wire diameter in m [Pa]."""
+        """Shear modulus G at a wire diameter.
+
+        Parameters
+        ----------
+        wire : float [m]
+            Wire diameter, an SI float.
+
+        Returns
+        -------
+        float
+            G [Pa].
+
+        Raises
+        ------
+        UnitError
+            A wire thicker than the table of moduli.
+        """
         return self._step(wire)[1]
 
     def youngs_modulus(self, wire: float) -> float:
-        """Young's modulus E at a wire diameter in m [Pa]."""
+        """Young's modulus E at a wire diameter.
+
+        Parameters
+        ----------
+        wire : float [m]
+            Wire diameter, an SI float.
+
+        Returns
+        -------
+        float
+            E [Pa].
+
+        Raises
+        ------
+        UnitError
+            A wire thicker than the table of moduli.
+        """
         return self._step(wire)[2]
 
     def _step(self, wire: float) -> tuple[float, float, float]:
