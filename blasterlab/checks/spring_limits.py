@@ -182,3 +182,90 @@ def impact_stress(spring: Spring, speed: Any) -> Any:
     return units.quantity(
         float(coil.impact_stress(value, wire.shear_modulus(spring.si_wire), wire.density)), "Pa"
     )
+
+
+@dataclass(frozen=True)
+class ForceLine:
+    """A spring's force against its length with the places that matter, as SI floats for a picture.
+
+    Attributes
+    ----------
+    free, front, catch, solid : float [m]
+        Length unloaded, with the plunger at its front stop, at the catch, and with all coils touching.
+    front_force, catch_force, solid_force : float [N]
+        Force there.
+    set_length, set_force : float or None [m, N]
+        Where a spring that was not preset begins to yield (Shigley); None when it is solid before.
+    limit_length, limit_force : float or None [m, N]
+        Where the static limit is reached (EN 13906-1); None when it is solid before.
+    energy : float [J]
+        Area under the line between front stop and catch.
+    """
+
+    free: float
+    front: float
+    catch: float
+    solid: float
+    front_force: float
+    catch_force: float
+    solid_force: float
+    set_length: float | None
+    set_force: float | None
+    limit_length: float | None
+    limit_force: float | None
+    energy: float
+
+
+def force_line(spring: Spring, stroke: Any) -> ForceLine:
+    """The force-length line of a spring in a plunger's stroke.
+
+    Parameters
+    ----------
+    spring : Spring [-]
+        The spring.
+    stroke : Quantity or str [length]
+        Plunger travel.
+
+    Returns
+    -------
+    ForceLine
+        Lengths, forces, the places where the wire yields, and the energy [SI].
+
+    Raises
+    ------
+    UnitError
+        A spring that is solid before the catch.
+
+    Examples
+    --------
+    >>> spring = Spring("1.3 mm", "16 mm", "180 mm", 24, preload="30 mm", measured_rate="400 N/m")
+    >>> round(force_line(spring, "80 mm").catch_force, 9)
+    44.0
+    """
+    travel = units.si_in(stroke, "length", "stroke", 1e-4, 2.0, "plunger travel")
+    v = spring.si_values()
+    front = v.free_length - max(v.preload - v.gap, 0.0)
+    catch = v.free_length - max(v.preload + travel - v.gap, 0.0)
+    state = limits(spring, units.quantity(catch, "m"))
+
+    def reached(allowed: Any, factor: float) -> tuple[float | None, float | None]:
+        if allowed is None:
+            return None, None
+        force = allowed.m_as("Pa") / (
+            factor * coil.shear_stress(1.0, spring.si_wire, spring.si_mean_diameter)
+        )
+        length = v.free_length - force / v.rate
+        return (length, force) if length > v.solid_length else (None, None)
+
+    return ForceLine(
+        v.free_length,
+        front,
+        catch,
+        v.solid_length,
+        v.rate * (v.free_length - front),
+        v.rate * (v.free_length - catch),
+        v.rate * (v.free_length - v.solid_length),
+        *reached(state.yield_allowable, float(coil.bergstraesser(spring.index))),
+        *reached(state.solid_allowable, 1.0),
+        0.5 * v.rate * ((v.free_length - catch) ** 2 - (v.free_length - front) ** 2),
+    )

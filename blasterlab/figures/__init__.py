@@ -12,6 +12,10 @@ from typing import Any
 #: Public name -> the module of this room that holds it.
 _MODULES: dict[str, str] = {
     "Drawing": "style",
+    "cut_chart": "spring",
+    "prime_curve": "spring",
+    "scale_readings": "spring",
+    "spring_diagram": "spring",
 }
 
 __all__ = sorted(_MODULES)

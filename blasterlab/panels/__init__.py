@@ -19,6 +19,8 @@ _MODULES: dict[str, str] = {
     "Control": "controls",
     "Paste": "controls",
     "Panel": "base",
+    "scale_panel": "spring",
+    "spring_panel": "spring",
 }
 
 __all__ = sorted(_MODULES)

@@ -1,0 +1,375 @@
+"""Pictures of springs: force against length, readings on a scale, what cuts do, the pull of the prime.
+
+What it is for: `spring_diagram`, `scale_readings`, `cut_chart` and `prime_curve` for a notebook, each with
+its numbers in words, and `SpringView` and `ScaleView`, which follow a panel.  What it leaves out: every
+computation; it draws results.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+
+from blasterlab import units
+from blasterlab.checks.spring_limits import ForceLine
+from blasterlab.figures import style
+from blasterlab.figures.style import Drawing, Frame
+
+
+def _shown(value: float, kind: str) -> float:
+    return float(units.display(value, kind))
+
+
+class SpringView:
+    """Force against length of one spring: preload, catch, solid, where it yields, and the energy between."""
+
+    def __init__(self, width: int = 480, height: int = 330) -> None:
+        self.figure, (self.ax,) = style.new_figure(width, height, right=20)
+        ax = self.ax
+        self._area = ax.fill_between([0, 1], [0, 1], facecolor=style.SKY, alpha=0.4, linewidth=0)
+        (self._line,) = ax.plot([], [], color=style.BLUE, linewidth=1.8)
+        (self._solid,) = ax.plot([], [], color=style.BLACK, linewidth=3.0)
+        (self._stop,) = ax.plot([], [], color=style.BLUE, linestyle=":", linewidth=1.0)
+        (self._front,) = ax.plot([], [], color=style.GREEN, marker="s", markersize=7, linestyle="none")
+        (self._catch,) = ax.plot([], [], color=style.VERMILION, marker="o", markersize=8, linestyle="none")
+        (self._set,) = ax.plot([], [], color=style.ORANGE, marker="^", markersize=8, linestyle="none",
+                               markeredgecolor=style.BLACK, markeredgewidth=0.6)  # fmt: skip
+        (self._limit,) = ax.plot([], [], color=style.BLACK, marker="X", markersize=8, linestyle="none")
+        self._texts = {
+            name: ax.text(0, 0, "", fontsize=style.SMALL, color=colour, va="center", fontweight=weight)
+            for name, colour, weight in (
+                ("front", style.BLACK, "normal"),
+                ("catch", style.VERMILION, "bold"),
+                ("solid", style.BLACK, "normal"),
+                ("set", style.BLACK, "normal"),
+                ("limit", style.BLACK, "normal"),
+                ("energy", style.BLUE, "bold"),
+            )
+        }
+        self._texts["energy"].set_horizontalalignment("center")
+        self._texts["solid"].set(rotation=90, ha="right", va="bottom")
+
+    def frame(self, result: ForceLine, old: Frame | None) -> Frame:
+        """Limits of both axes in display units.
+
+        Parameters
+        ----------
+        result : ForceLine [SI]
+            What is to be drawn.
+        old : tuple or None [display unit]
+            The limits in use.
+
+        Returns
+        -------
+        tuple
+            The limits of x and y [display unit].
+        """
+        far = 1.2 * _shown(result.free, "length")  # room for the words beside the front stop
+        high = _shown(result.solid_force, "force")
+        return (
+            style.steady(old[0] if old else None, 0.0, far),
+            style.steady(old[1] if old else None, 0.0, 1.08 * high),
+        )
+
+    def draw_full(self, frame: Frame) -> None:
+        """Limits and labels.
+
+        Parameters
+        ----------
+        frame : tuple [display unit]
+            From `frame`.
+        """
+        self._frame = frame
+        self.ax.set_xlim(*frame[0])
+        self.ax.set_ylim(*frame[1])
+        style.dress(self.ax, style.label("length of the spring", "length"), style.label("force", "force"))
+
+    def draw_live(self, result: ForceLine) -> list[Artist]:
+        """The line, its marks and the shaded energy.
+
+        Parameters
+        ----------
+        result : ForceLine [SI]
+            What is to be drawn.
+
+        Returns
+        -------
+        list of Artist
+            In drawing order [-].
+        """
+        free, front, catch, solid = (
+            _shown(value, "length") for value in (result.free, result.front, result.catch, result.solid)
+        )
+        low, high, top = (
+            _shown(value, "force") for value in (result.front_force, result.catch_force, result.solid_force)
+        )
+        self._line.set_data([solid, free], [top, 0.0])
+        self._solid.set_data([solid, solid], [0.0, top])
+        self._stop.set_data([front, front, np.nan, catch, catch], [0.0, low, np.nan, 0.0, high])
+        self._area.set_verts([np.array([[catch, 0.0], [catch, high], [front, low], [front, 0.0]])])
+        self._front.set_data([front], [low])
+        self._catch.set_data([catch], [high])
+        said = units.show
+        self._texts["solid"].set_position((solid - 0.012 * self._frame[0][1], 0.03 * self._frame[1][1]))
+        self._texts["solid"].set_text(f"solid {said(result.solid, 'length', 3)}")
+        self._texts["energy"].set_position((0.5 * (front + catch), 0.25 * (low + high)))
+        self._texts["energy"].set_text(said(result.energy, "energy", 3))
+        beside = {
+            "front": (front, low, f"front stop {said(result.front_force, 'force', 3)}"),
+            "catch": (catch, high, f"catch {said(result.catch_force, 'force', 3)}"),
+        }
+        self._mark(self._set, beside, "set", result.set_length, result.set_force, "sets unless preset")
+        self._mark(self._limit, beside, "limit", result.limit_length, result.limit_force, "static limit")
+        self._stack(beside)
+        return [self._area, self._line, self._solid, self._stop, self._front, self._catch, self._set,
+                self._limit, *self._texts.values()]  # fmt: skip
+
+    def _mark(
+        self,
+        artist: Any,
+        beside: dict[str, Any],
+        name: str,
+        length: float | None,
+        force: float | None,
+        words: str,
+    ) -> None:
+        """A mark on the line, or none."""
+        self._texts[name].set_text("")
+        if length is None or force is None:
+            artist.set_data([], [])
+            return
+        x, y = _shown(length, "length"), _shown(force, "force")
+        artist.set_data([x], [y])
+        beside[name] = (x, y, words)
+
+    def _stack(self, beside: dict[str, Any]) -> None:
+        """Words to the right of their marks, moved up where they would cover each other."""
+        (left, right), (_, top) = self._frame
+        floor = 0.0
+        for name, (x, y, words) in sorted(beside.items(), key=lambda item: item[1][1]):
+            floor = max(floor + 0.055 * top, y)
+            self._texts[name].set_position((x + 0.022 * (right - left), floor))
+            self._texts[name].set_text(words)
+
+
+def spring_diagram(line: ForceLine) -> Drawing:
+    """Force against length of a spring, with preload, catch, solid, yield, and the energy between.
+
+    Parameters
+    ----------
+    line : ForceLine [SI]
+        From `checks.spring_limits.force_line`.
+
+    Returns
+    -------
+    Drawing
+        The figure; `caption` has the numbers [-].
+    """
+    sets = "no yield before solid" if line.set_length is None else (
+        f"an unset spring yields below {units.show(line.set_length, 'length', 3)}"
+    )  # fmt: skip
+    front, catch = (units.show(force, "force", 3) for force in (line.front_force, line.catch_force))
+    caption = (
+        f"Force against length: {front} at the front stop, {catch} at the catch, "
+        f"{units.show(line.energy, 'energy', 3)} between; "
+        f"solid at {units.show(line.solid, 'length', 3)}; {sets}"
+    )
+    return style.still(SpringView(560, 350), line, caption)
+
+
+class ScaleView:
+    """Readings on a scale: the line through them, and below it how far each reading is off."""
+
+    def __init__(self, width: int = 480, height: int = 400) -> None:
+        self.figure, (self.ax, self.off) = style.new_figure(
+            width, height, rows=2, heights=(2.2, 1.0), share_x=True, left=68, right=20
+        )
+        (self._line,) = self.ax.plot([], [], color=style.BLUE, linewidth=1.6)
+        (self._dots,) = self.ax.plot(
+            [], [], color=style.VERMILION, marker="o", markersize=6, linestyle="none"
+        )
+        (self._free,) = self.ax.plot([], [], color=style.GREEN, marker="s", markersize=7, linestyle="none")
+        self._words = self.ax.text(0.98, 0.95, "", transform=self.ax.transAxes, ha="right", va="top",
+                                   fontsize=style.FONT, color=style.BLUE, fontweight="bold")  # fmt: skip
+        self._free_words = self.ax.text(0, 0, "", fontsize=style.SMALL, va="bottom")
+        (self._misses,) = self.off.plot(
+            [], [], color=style.VERMILION, marker="o", markersize=6, linestyle="none"
+        )
+        (self._stems,) = self.off.plot([], [], color=style.VERMILION, linewidth=1.0)
+        self.off.axhline(0.0, color=style.BLUE, linewidth=1.0)
+
+    def frame(self, result: Any, old: Frame | None) -> Frame:
+        """Limits of the axes in display units.
+
+        Parameters
+        ----------
+        result : RateFit [-]
+            What is to be drawn.
+        old : tuple or None [display unit]
+            The limits in use.
+
+        Returns
+        -------
+        tuple
+            Force, length and residual limits [display unit].
+        """
+        table = result.residuals
+        force = _shown(float(table["force_N"].max()), "force")
+        length = _shown(max(float(table["length_m"].max()), result.free_length.m_as("m")), "length")
+        miss = max(_shown(float(table["residual_m"].abs().max()), "length"), _shown(1e-4, "length"))
+        bound = style.steady(old[2] if old else None, 0.0, 1.1 * miss)
+        return (
+            style.steady(old[0] if old else None, 0.0, force),
+            style.steady(old[1] if old else None, 0.0, length),
+            bound,
+        )
+
+    def draw_full(self, frame: Frame) -> None:
+        """Limits and labels.
+
+        Parameters
+        ----------
+        frame : tuple [display unit]
+            From `frame`.
+        """
+        self._frame = frame
+        self.ax.set_xlim(*frame[0])
+        self.ax.set_ylim(*frame[1])
+        self.off.set_ylim(-frame[2][1], frame[2][1])
+        style.dress(self.ax, y=style.label("length", "length"))
+        style.dress(
+            self.off, style.label("force on the scale", "force"), style.label("off the line", "length")
+        )
+
+    def draw_live(self, result: Any) -> list[Artist]:
+        """Readings, line, free length and residuals.
+
+        Parameters
+        ----------
+        result : RateFit [-]
+            What is to be drawn.
+
+        Returns
+        -------
+        list of Artist
+            In drawing order [-].
+        """
+        table = result.residuals
+        force = units.display(table["force_N"].to_numpy(), "force")
+        length = units.display(table["length_m"].to_numpy(), "length")
+        line = units.display(table["line_m"].to_numpy(), "length")
+        miss = units.display(table["residual_m"].to_numpy(), "length")
+        free = _shown(result.free_length.m_as("m"), "length")
+        self._line.set_data([0.0, *force], [free, *line])
+        self._dots.set_data(force, length)
+        self._free.set_data([0.0], [free])
+        self._words.set_text(units.show(result.rate, "spring rate", 3))
+        self._free_words.set_position((0.015 * self._frame[0][1], free))
+        self._free_words.set_text(f"  free length {units.show(result.free_length, 'length', 4)}")
+        self._misses.set_data(force, miss)
+        nothing = np.zeros_like(miss)
+        self._stems.set_data(
+            np.column_stack((force, force, np.full_like(force, np.nan))).ravel(),
+            np.column_stack((nothing, miss, np.full_like(miss, np.nan))).ravel(),
+        )
+        return [self._line, self._dots, self._free, self._words, self._free_words, self._stems, self._misses]
+
+
+def scale_readings(fit: Any) -> Drawing:
+    """Readings of a spring on a scale, the fitted line, and how far each reading is off it.
+
+    Parameters
+    ----------
+    fit : RateFit [-]
+        From `rate_from_readings`.
+
+    Returns
+    -------
+    Drawing
+        Two rows; `caption` has rate, free length and the largest residual [-].
+    """
+    miss = float(fit.residuals["residual_m"].abs().max())
+    span = ""
+    if fit.rate_low is not None:
+        low, high = (units.show(end, "spring rate", 3) for end in (fit.rate_low, fit.rate_high))
+        span = f" ({low} to {high})"
+    caption = (
+        f"Readings on the scale: {units.show(fit.rate, 'spring rate', 3)}{span}, free length "
+        f"{units.show(fit.free_length, 'length')}; "
+        f"the worst reading is {units.show(miss, 'length', 2)} off the line"
+    )
+    return style.still(ScaleView(560, 420), fit, caption)
+
+
+def cut_chart(table: Any) -> Drawing:
+    """What cutting does: rate, energy and muzzle velocity as parts of the uncut ones.
+
+    Parameters
+    ----------
+    table : DataFrame [-]
+        From `cut_list`.
+
+    Returns
+    -------
+    Drawing
+        Three curves; `caption` has the deepest cut's changes [-].
+    """
+    figure, (ax,) = style.new_figure(560, 340, right=96)
+    off = units.display(table["cut_off_m"].to_numpy(), "length")
+    names = {"rate": "rate_change", "energy": "energy_change", "muzzle velocity": "velocity_change"}
+    for (name, column), (colour, line, mark) in zip(names.items(), style.CYCLE, strict=False):
+        percent = 100 * table[column].to_numpy()
+        ax.plot(off, percent, color=colour, linestyle=line, marker=mark, markersize=4, linewidth=1.6)
+        place: dict[str, Any] = {
+            "xytext": (6, 0),
+            "textcoords": "offset points",
+            "va": "center",
+            "annotation_clip": False,
+        }
+        words = f"{name}\n{percent[-1]:+.0f} %"
+        ax.annotate(words, (off[-1], percent[-1]), fontsize=style.SMALL, color=colour, **place)
+    ax.axhline(0.0, color=style.BLACK, linewidth=0.8)
+    ax.set_xlim(0.0, float(off[-1]))
+    style.dress(ax, style.label("cut off the free length", "length"), "change, %")
+    last = table.iloc[-1]
+    changes = ", ".join(f"{name} {100 * last[column]:+.0f} %" for name, column in names.items())
+    figure.caption = (
+        f"Cutting {units.show(float(last['cut_off_m']), 'length', 3)} off: {changes}, at the same catch"
+    )
+    return figure
+
+
+def prime_curve(pull: Any) -> Drawing:
+    """The pull of the prime along the hand's travel, with the work below it.
+
+    Parameters
+    ----------
+    pull : Prime [-]
+        From `Build.prime` or `parts.prime.prime`.
+
+    Returns
+    -------
+    Drawing
+        The figure; `caption` has the peak, the work and the stored share [-].
+    """
+    figure, (ax,) = style.new_figure(560, 320)
+    x = units.display(pull.curve["hand_m"].to_numpy(), "length")
+    hand = units.display(pull.curve["hand_force_N"].to_numpy(), "force")
+    spring = units.display(pull.curve["spring_force_N"].to_numpy(), "force")
+    ax.fill_between(x, hand, color=style.SKY, alpha=0.4, linewidth=0)
+    (colour, line, _), (other, dashes, _) = style.CYCLE[:2]
+    ax.plot(x, hand, color=colour, linestyle=line, linewidth=1.8, label="hand")
+    ax.plot(x, spring, color=other, linestyle=dashes, linewidth=1.4, label="springs alone")
+    peak, work = units.show(pull.peak_force, "force", 3), units.show(pull.work, "energy", 3)
+    ax.text(0.6 * x[-1], 0.3 * hand[60], work, color=style.BLUE, fontweight="bold", fontsize=style.FONT)
+    ax.set_xlim(0.0, 1.02 * float(x[-1]))
+    ax.set_ylim(0.0, 1.12 * float(max(hand.max(), spring.max())))
+    style.dress(ax, style.label("travel of the hand", "length"), style.label("force", "force"))
+    style.key(ax)
+    figure.caption = (
+        f"The pull starts at {units.show(pull.start_force, 'force', 3)} and peaks at {peak}; "
+        f"{work} of work, {100 * pull.stored_share:.0f} % of it stored"
+    )
+    return figure

@@ -1,0 +1,274 @@
+"""The spring panels: a spring and its pull, and a spring on the kitchen scale.
+
+What it is for: `spring_panel` moves wire, coil, count, preload and stroke by hand and shows force against
+length, energy, pull and findings; `scale_panel` turns pasted readings into a rate.  What it leaves out: the
+shot, which the barrel length panel shows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from blasterlab import units
+from blasterlab.bench.spring_rate import RateFit, rate_from_readings, read_readings
+from blasterlab.build import Build
+from blasterlab.checks import prime as prime_check
+from blasterlab.checks import spring_findings
+from blasterlab.checks.finding import Finding
+from blasterlab.checks.spring_limits import ForceLine, SpringLimits, force_line, limits
+from blasterlab.figures.spring import ScaleView, SpringView
+from blasterlab.panels.base import Panel
+from blasterlab.panels.controls import Choice, Control, Paste
+from blasterlab.parts.coil import END_KINDS
+from blasterlab.parts.prime import Prime, prime
+from blasterlab.parts.spring import GUIDES, MATERIALS, Spring
+
+CAUTION = (
+    "A compressed spring is loaded: eye protection, and fingers out of its way. Cutters throw wire ends. "
+    "Nothing here is approval by an engineer."
+)
+#: Name in the build, label, kind, range, step, first value, and why.  The first spring is invented.
+_CONTROLS = (
+    ("spring.wire_diameter", "wire", "length", "0.8 mm", "2.6 mm", "0.01 mm", "1.3 mm",
+     "the rate goes with its fourth power"),
+    ("spring.outer_diameter", "outer diameter", "length", "6 mm", "40 mm", "0.1 mm", "16 mm",
+     "over the coils"),
+    ("spring.active_coils", "coils", "number", 2, 80, 0.25, 24,
+     "coils that deflect, without the ends' dead ones"),
+    ("spring.free_length", "free length", "length", "30 mm", "400 mm", "1 mm", "180 mm", "unloaded"),
+    ("spring.preload", "preload", "length", "0 mm", "150 mm", "1 mm", "30 mm",
+     "compression left at the front stop"),
+    ("chamber.stroke", "stroke", "length", "20 mm", "200 mm", "1 mm", "80 mm",
+     "plunger travel, catch to front stop"),
+    ("losses.seal_friction", "seal friction", "force", "0 N", "20 N", "0.1 N", "3 N",
+     "running friction; pull the plunger with a scale"),
+    ("ratio", "lever", "number", 0.5, 5, 0.1, 1, "hand travel over plunger travel; 1 pulls directly"),
+)  # fmt: skip
+#: A measured rate or mass holds as long as none of these is moved.
+_SHAPE = ("spring.wire_diameter", "spring.outer_diameter", "spring.active_coils", "spring.free_length")
+#: Invented readings: no measured data behind them.
+READINGS = """# invented readings: length of the spring, what the scale shows
+150 mm, 1180 g
+130 mm, 2010 g
+110 mm, 2790 g
+90 mm, 3620 g
+70 mm, 4400 g"""
+
+
+@dataclass(frozen=True)
+class SpringResult:
+    """What the spring panel shows: the spring, its line, its limits at the catch, its pull, its findings."""
+
+    spring: Spring
+    line: ForceLine
+    limits: SpringLimits
+    pull: Prime
+    findings: tuple[Finding, ...]
+
+
+def spring_panel(build: Build | None = None) -> Panel:
+    """The spring and prime panel.
+
+    Parameters
+    ----------
+    build : Build or None [-]
+        Whose first spring, stroke and seal friction to start from; None starts from an invented spring.
+        ``panel.result.spring`` is the spring as moved.
+
+    Returns
+    -------
+    Panel
+        The panel; show it as the last line of a cell [-].
+    """
+    start = {name: first for name, *_, first, _ in _CONTROLS}
+    ends, material, guide, measured = "closed", "EN 10270-1 SH", "in a tube", (None, None)
+    if build is not None:
+        spring, ends, material = build.spring, build.spring.ends, build.spring.material
+        start |= {name: getattr(spring, name[7:]) for name in (*_SHAPE, "spring.preload")}
+        start |= {"chamber.stroke": build.chamber.stroke, "losses.seal_friction": build.losses.seal_friction}
+        guide, measured = spring.guide, (spring.measured_rate, spring.measured_mass)
+    controls: list[Any] = [_control(start[name], name, *rest) for name, *rest in _CONTROLS]
+    first = {control.name: control.read(control.default) for control in controls}
+    kinds = list(dict.fromkeys([*END_KINDS, "closed / open", ends]))
+    controls += [
+        Choice("spring.ends", "ends", kinds, ends, "a cut end is open until it is bent closed"),
+        Choice("spring.material", "material", list(MATERIALS), material, "it decides stiffness and strength"),
+        Choice("spring.guide", "guided", GUIDES, guide, "what keeps a long spring from bowing out"),
+    ]
+
+    def compute(state: Mapping[str, Any]) -> SpringResult:
+        still = all(state[name] == first[name] for name in _SHAPE)
+        return evaluate(state, *(measured if still else (None, None)))
+
+    return Panel("Spring and prime", controls, compute, spring_words, [_LineView()], CAUTION)
+
+
+def _control(
+    now: Any, name: str, label: str, kind: str, low: Any, high: Any, step: Any, _: Any, why: str
+) -> Control:
+    """A control whose range is stretched, where needed, to hold the first value."""
+    value = units.parse(now, kind, name)
+    low, high = min(units.parse(low, kind), value), max(units.parse(high, kind), value)
+    return Control(name, label, kind, low, high, value, step, why)
+
+
+def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass: Any = None) -> SpringResult:
+    """A spring with the panel's values, and what follows.
+
+    Parameters
+    ----------
+    state : mapping of str to float or str [SI]
+        By the controls' names.
+    measured_rate : Quantity or None [spring rate]
+        A measured rate that still holds.
+    measured_mass : Quantity or None [mass]
+        A measured mass that still holds.
+
+    Returns
+    -------
+    SpringResult
+        Spring, line, limits, pull and findings [-].
+
+    Raises
+    ------
+    UnitError
+        A spring that cannot be built, or is solid before the catch.
+    """
+    lengths = ("wire_diameter", "outer_diameter", "free_length", "preload")
+    spring = Spring(
+        **{name: units.quantity(state[f"spring.{name}"], "m") for name in lengths},
+        active_coils=state["spring.active_coils"],
+        ends=state["spring.ends"],
+        material=state["spring.material"],
+        guide=state["spring.guide"],
+        measured_rate=measured_rate,
+        measured_mass=measured_mass,
+    )
+    stroke = units.quantity(state["chamber.stroke"], "m")
+    pull = prime(spring, stroke, units.quantity(state["losses.seal_friction"], "N"), state["ratio"])
+    line = force_line(spring, stroke)
+    catch = units.quantity(line.catch, "m")
+    found = (*spring_findings.findings(spring, catch), *prime_check.findings(pull))
+    return SpringResult(spring, line, limits(spring, catch), pull, found)
+
+
+def spring_words(result: SpringResult) -> list[str]:
+    """What the spring panel says.
+
+    Parameters
+    ----------
+    result : SpringResult [-]
+        From `evaluate`.
+
+    Returns
+    -------
+    list of str
+        The line of key numbers first [-].
+    """
+    spring, pull, line = result.spring, result.pull, result.line
+    use = max(result.limits.use_at_length or 0.0, result.limits.use_of_yield or 0.0)
+    stress = f"stress {100 * use:.0f} % of its limit" if result.limits.strength else "stress not judged"
+    key = (
+        f"{units.show(spring.rate, 'spring rate', 3)}, {units.show(pull.peak_force, 'force', 3)} to prime, "
+        f"{units.show(line.energy, 'energy', 3)} stored, {stress}"
+    )
+    room = units.show(result.limits.room, "length", 3)
+    return [
+        key,
+        f"The hand pulls {units.show(pull.start_force, 'force', 3)} at first, works "
+        f"{units.show(pull.work, 'energy', 3)} over {units.show(pull.hand_travel, 'length', 3)}, and "
+        f"{100 * pull.stored_share:.0f} % of that is stored.",
+        f"At the catch {room} are left to solid; mass {units.show(spring.mass, 'mass', 3)}, index "
+        f"{spring.index:.1f}, surge {units.show(spring.natural_frequency, 'frequency', 3)}.",
+        *(f"{found.severity.capitalize()}: {found.message}" for found in result.findings),
+    ]
+
+
+class _LineView(SpringView):
+    """The spring picture, taking the panel's result."""
+
+    def frame(self, result: Any, old: Any) -> Any:
+        return super().frame(result.line, old)
+
+    def draw_live(self, result: Any) -> Any:
+        return super().draw_live(result.line)
+
+
+def scale_panel(readings: str = READINGS) -> Panel:
+    """The panel that turns readings on a kitchen scale into a spring rate.
+
+    Parameters
+    ----------
+    readings : str [-]
+        A reading a line, length and force, as in ``120 mm, 418 g``.
+
+    Returns
+    -------
+    Panel
+        The panel; ``panel.result`` is the `RateFit` [-].
+    """
+    controls: list[Any] = [
+        Paste("readings", "readings", readings, "length of the spring and what the scale shows", rows=8),
+        Choice("free", "free length", ("fitted", "given below"), "fitted", "give it when you measured it"),
+        Control("free_length", "measured free", "length", "20 mm", "500 mm", "180 mm", "0.5 mm", "unloaded"),
+        Control("resolution", "ruler, ±", "length", "0 mm", "3 mm", "0.5 mm", "0.1 mm",
+                "half width of what you can read"),
+    ]  # fmt: skip
+    return Panel("From the scale", controls, fit_readings, scale_words, [ScaleView()], CAUTION)
+
+
+def fit_readings(state: Mapping[str, Any]) -> RateFit:
+    """The rate that the scale panel's readings give.
+
+    Parameters
+    ----------
+    state : mapping of str to float or str [SI]
+        By the controls' names.
+
+    Returns
+    -------
+    RateFit
+        Rate, free length, intervals, residuals [-].
+
+    Raises
+    ------
+    UnitError
+        Readings that cannot be read, or that give no rate.
+    """
+    known = units.quantity(state["free_length"], "m") if state["free"] != "fitted" else None
+    ruler = units.quantity(state["resolution"], "m") if state["resolution"] > 0 else None
+    return rate_from_readings(read_readings(state["readings"]), known, ruler)
+
+
+def scale_words(fit: RateFit) -> list[str]:
+    """What the scale panel says.
+
+    Parameters
+    ----------
+    fit : RateFit [-]
+        From `fit_readings`.
+
+    Returns
+    -------
+    list of str
+        The line of key numbers first [-].
+    """
+    rate = units.show(fit.rate, "spring rate", 3)
+    span = ""
+    if fit.rate_low is not None:
+        low, high = (units.show(end, "spring rate", 3) for end in (fit.rate_low, fit.rate_high))
+        span = f" ({low} to {high})"
+    count = len(fit.residuals)
+    key = f"{rate}{span}, free length {units.show(fit.free_length, 'length')}, {count} readings"
+    worst = max(fit.residuals.to_dict("records"), key=lambda row: abs(row["residual_m"]))
+    lines = [key, f"{fit.note.capitalize()}; confidence {100 * fit.level:.0f} %."]
+    if fit.free_low is not None and fit.free_high > fit.free_low:
+        low, high = (units.show(end, "length") for end in (fit.free_low, fit.free_high))
+        lines.append(f"Free length between {low} and {high}.")
+    lines.append(
+        f"The reading at {units.show(worst['force_N'], 'force', 3)} is farthest from the line, by "
+        f"{units.show(abs(worst['residual_m']), 'length', 2)}."
+    )
+    return lines
