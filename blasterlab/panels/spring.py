@@ -261,7 +261,8 @@ def scale_words(fit: RateFit) -> list[str]:
         low, high = (units.show(end, "spring rate", 3) for end in (fit.rate_low, fit.rate_high))
         span = f" ({low} to {high})"
     count = len(fit.residuals)
-    key = f"{rate}{span}, free length {units.show(fit.free_length, 'length')}, {count} readings"
+    readings = f"{count} reading{'s' if count != 1 else ''}"
+    key = f"{rate}{span}, free length {units.show(fit.free_length, 'length')}, {readings}"
     worst = max(fit.residuals.to_dict("records"), key=lambda row: abs(row["residual_m"]))
     lines = [key, f"{fit.note.capitalize()}; confidence {100 * fit.level:.0f} %."]
     if fit.free_low is not None and fit.free_high > fit.free_low:

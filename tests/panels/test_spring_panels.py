@@ -1,0 +1,208 @@
+"""The spring pictures and panels: what is drawn and said is what was computed."""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+
+import numpy as np
+import pytest
+from PIL import Image
+
+import blasterlab as bl
+from blasterlab import figures, panels, units
+from blasterlab.checks.spring_limits import force_line, limits
+from blasterlab.figures.spring import ScaleView, SpringView
+from blasterlab.panels.base import LONGEST
+from blasterlab.panels.spring import scale_words, spring_words
+from blasterlab.parts.spring import Spring
+
+SPRING = Spring("1.3 mm", "16 mm", "180 mm", 24, preload="30 mm", material="EN 10270-1 SM", guide="in a tube")
+READINGS = [("150 mm", "12.2 N"), ("130 mm", "20 N"), ("110 mm", "27.8 N"), ("90 mm", "36.1 N")]
+
+
+def test_force_line_marks_where_the_wire_yields() -> None:
+    line = force_line(SPRING, "80 mm")
+    assert line.front == pytest.approx(0.15)
+    assert line.catch == pytest.approx(0.07)
+    assert line.energy == pytest.approx(SPRING.energy("150 mm", "70 mm").m_as("J"))
+    assert line.solid_force == pytest.approx(SPRING.force("35.1 mm").m_as("N"))
+    at = limits(SPRING, units.quantity(line.set_length, "m"))
+    assert at.use_of_yield == pytest.approx(1)
+    assert line.limit_length is None  # solid before
+    long = dataclasses.replace(SPRING, free_length="320 mm")
+    further = force_line(long, "80 mm")
+    assert limits(long, units.quantity(further.limit_length, "m")).use_at_length == pytest.approx(1)
+    loose = force_line(dataclasses.replace(SPRING, preload="0 mm", gap="10 mm"), "80 mm")
+    assert (loose.front, loose.front_force) == (0.18, 0)
+    assert loose.catch == pytest.approx(0.11)
+    unknown = force_line(dataclasses.replace(SPRING, material="ASTM A227 hard drawn"), "80 mm")
+    assert unknown.set_length is None
+    with pytest.raises(units.UnitError, match="solid at"):
+        force_line(SPRING, "130 mm")
+    with pytest.raises(units.UnitError, match="plunger travel"):
+        force_line(SPRING, "0 mm")
+
+
+@pytest.mark.parametrize("chosen", units.UNIT_SETS)
+def test_the_diagram_draws_the_line_in_the_chosen_units(chosen: str) -> None:
+    units.use_units(chosen)
+    line = force_line(SPRING, "80 mm")
+    view = SpringView()
+    view.draw_full(view.frame(line, None))
+    view.draw_live(line)
+    assert view._line.get_xdata() == pytest.approx(units.display(np.array([line.solid, line.free]), "length"))
+    assert view._line.get_ydata() == pytest.approx(units.display(np.array([line.solid_force, 0]), "force"))
+    assert view._catch.get_xdata() == pytest.approx([units.display(line.catch, "length")])
+    assert view._set.get_ydata() == pytest.approx([units.display(line.set_force, "force")])
+    assert len(view._limit.get_xdata()) == 0
+    corners = view._area.get_paths()[0].vertices
+    x, y = corners[:4, 0], corners[:4, 1]
+    area = abs(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1))) / 2
+    scale = units.display(1.0, "length") * units.display(1.0, "force")
+    assert area == pytest.approx(scale * line.energy)
+    low, high = view.ax.get_ylim()
+    assert low == 0
+    assert high > units.display(line.solid_force, "force")
+    assert units.show_unit("length") in view.ax.get_xlabel()
+
+
+def test_words_in_the_diagram_do_not_cover_each_other() -> None:
+    view = SpringView()
+    for free in (150, 180, 200, 230, 260, 320):
+        line = force_line(dataclasses.replace(SPRING, free_length=f"{free} mm"), "80 mm")
+        view.draw_full(view.frame(line, None))
+        view.draw_live(line)
+        renderer = view.figure.canvas.get_renderer()
+        shown = [view._texts[n] for n in ("front", "catch", "set", "limit") if view._texts[n].get_text()]
+        boxes = [text.get_window_extent(renderer) for text in shown]
+        assert len(boxes) >= 2
+        assert not any(a.overlaps(b) for i, a in enumerate(boxes) for b in boxes[:i])
+        assert all(box.x1 <= view.figure.bbox.x1 and box.y1 <= view.figure.bbox.y1 for box in boxes)
+
+
+def test_captions_carry_the_numbers() -> None:
+    line = figures.spring_diagram(force_line(SPRING, "80 mm")).caption
+    assert "11.4 N at the front stop, 42 N at the catch, 2.14 J between; solid at 35.1 mm" in line
+    assert "yields below 62.4 mm" in line
+    stubby = dataclasses.replace(SPRING, free_length="120 mm", preload="10 mm")
+    assert "no yield before solid" in figures.spring_diagram(force_line(stubby, "60 mm")).caption
+    fit = bl.rate_from_readings(READINGS)
+    drawn = figures.scale_readings(fit)
+    assert units.show(fit.rate, "spring rate", 3) in drawn.caption
+    assert " to " in drawn.caption
+    assert " to " not in figures.scale_readings(bl.rate_from_readings(READINGS[:2])).caption
+    build = bl.demo_build("longbow")
+    pull = figures.prime_curve(build.prime)
+    assert units.show(build.prime.peak_force, "force", 3) in pull.caption
+    table = bl.cut_list(build, ["5 mm", "10 mm"])
+    chart = figures.cut_chart(table)
+    assert f"muzzle velocity {100 * table['velocity_change'].iloc[-1]:+.0f} %" in chart.caption
+    assert len(chart.axes[0].lines) == 4  # three curves and zero
+    assert chart.axes[0].lines[0].get_ydata() == pytest.approx(100 * table["rate_change"])
+
+
+def test_scale_picture_draws_readings_and_residuals() -> None:
+    fit = bl.rate_from_readings(READINGS)
+    view = ScaleView()
+    view.draw_full(view.frame(fit, None))
+    view.draw_live(fit)
+    table = fit.residuals
+    assert view._dots.get_xdata() == pytest.approx(table["force_N"])
+    assert view._dots.get_ydata() == pytest.approx(1000 * table["length_m"])
+    assert view._misses.get_ydata() == pytest.approx(1000 * table["residual_m"])
+    assert view._line.get_ydata()[0] == pytest.approx(fit.free_length.m_as("mm"))
+    assert view.off.get_ylim()[1] > 1000 * table["residual_m"].abs().max()
+
+
+def test_spring_panel_says_what_the_parts_compute() -> None:
+    panel = panels.spring_panel()
+    result = panel.result
+    spring = Spring("1.3 mm", "16 mm", "180 mm", 24, preload="30 mm", guide="in a tube")
+    assert result.spring.si_values() == pytest.approx(spring.si_values())
+    assert panel.text == (
+        f"Spring and prime: {units.show(spring.rate, 'spring rate', 3)}, 45 N to prime, 2.14 J stored, "
+        "stress 83 % of its limit"
+    )
+    sentences = " ".join(spring_words(result))
+    assert "eye protection" in sentences
+    assert f"{100 * result.pull.stored_share:.0f} % of that is stored" in sentences
+    assert Image.open(io.BytesIO(panel._pngs[0])).size == (480, 330)
+
+
+def test_spring_panel_follows_its_controls_and_comes_back() -> None:
+    panel = panels.spring_panel()
+    start, picture = panel.text, panel._pngs[0]
+    panel.set("spring.wire_diameter", "1.4 mm")
+    assert panel.result.spring.rate.m_as("N/m") == pytest.approx(
+        Spring("1.4 mm", "16 mm", "180 mm", 24).rate.m_as("N/m")
+    )
+    assert panel._pngs[0] != picture
+    panel.set("spring.ends", "closed / open")
+    panel.set("spring.material", "ASTM A228 music wire")
+    panel.set("ratio", 2)
+    assert panel.result.spring.ends == "closed / open"
+    assert panel.result.pull.hand_travel.m_as("mm") == pytest.approx(160)
+    panel.set("spring.material", "ASTM A227 hard drawn")
+    assert "stress not judged" in panel.text
+    panel.reset()
+    assert panel.text == start
+
+
+def test_spring_panel_refuses_in_its_message_line() -> None:
+    panel = panels.spring_panel()
+    good = panel.result
+    with pytest.raises(units.UnitError, match="solid"):
+        panel.set("chamber.stroke", "150 mm")
+    assert panel.result is good
+    assert "no result" in panel.text
+    panel.set("chamber.stroke", "60 mm")
+    assert panel.message == ""
+
+
+@pytest.mark.parametrize("name", bl.demo_builds())
+def test_spring_panel_starts_from_a_build(name: str) -> None:
+    build = bl.demo_build(name)
+    panel = panels.spring_panel(build)
+    assert panel.result.spring.si_values() == pytest.approx(
+        dataclasses.replace(build.spring, gap="0 mm").si_values()
+    )
+    assert panel.result.line.catch == pytest.approx(force_line(build.spring, build.chamber.stroke).catch)
+    assert len(panel.text) <= LONGEST
+
+
+def test_a_measured_rate_holds_until_the_shape_is_moved() -> None:
+    build = bl.demo_build("workhorse").replace({"spring.rate": "700 N/m"})
+    panel = panels.spring_panel(build)
+    panel.set("spring.preload", "20 mm")
+    assert panel.result.spring.rate.m_as("N/m") == pytest.approx(700)
+    panel.set("spring.active_coils", 25)
+    assert panel.result.spring.measured_rate is None
+    assert panel.result.spring.rate == panel.result.spring.computed_rate
+
+
+def test_scale_panel_reads_pasted_lines() -> None:
+    panel = panels.scale_panel("150 mm, 12 N\n120 mm, 24 N\n90 mm, 36 N")
+    assert panel.text.startswith("From the scale: 400 N/m (")
+    assert "free length 180 mm, 3 readings" in panel.text
+    assert "ruler" in " ".join(scale_words(panel.result))
+    panel.set("resolution", "0 mm")
+    assert "interval from 1 spare reading" in " ".join(scale_words(panel.result)).lower()
+    panel.set("free", "given below")
+    panel.set("free_length", "181 mm")
+    assert panel.result.free_length.m_as("mm") == 181
+    panel.set("readings", "91 mm, 36 N")
+    assert panel.text.endswith(", 1 reading")
+    assert panel.result.rate.m_as("N/m") == pytest.approx(400)
+    with pytest.raises(units.UnitError, match="line 1"):
+        panel.set("readings", "ninety")
+    with pytest.raises(units.UnitError, match="wanted are 1 to 200"):
+        panel.set("readings", "# nothing")
+
+
+@pytest.mark.parametrize("chosen", units.UNIT_SETS)
+def test_lines_of_numbers_stay_short(chosen: str) -> None:
+    units.use_units(chosen)
+    for panel in (panels.spring_panel(), panels.scale_panel()):
+        assert len(panel.text) <= LONGEST
+        assert panel.units == chosen
