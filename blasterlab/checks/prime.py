@@ -57,10 +57,10 @@ def check(build: Build) -> list[Finding]:
     list of Finding
         Peak force and stored energy.
     """
-    return findings(prime(build))
+    return prime_findings(prime(build))
 
 
-def findings(pull: Prime, part: str = "prime") -> list[Finding]:
+def prime_findings(pull: Prime, part: str = "prime") -> list[Finding]:
     """The pull beside published handling figures: a comfort scale, not a limit.
 
     Parameters

@@ -34,7 +34,7 @@ _SCOPE = "EN 15800:2008, Table 1 (cold coiled springs: 4 <= D/d <= 20, n >= 2)"
 _GROWN = "Bell Helicopter, Structural Design Manual, 1977: diameter of a compressed spring"
 
 
-def findings(spring: Spring, length: Any) -> list[Finding]:
+def spring_findings(spring: Spring, length: Any) -> list[Finding]:
     """What a builder should know about a spring at the length it has at the catch.
 
     Parameters
@@ -241,7 +241,7 @@ def check(build: Build) -> list[Finding]:
     found: list[Finding] = []
     for spring, squeeze in zip(build.springs, compressions(build.springs, stroke), strict=True):
         at = units.quantity(spring.si_values().free_length - float(squeeze), "m")
-        found += findings(spring, at)
+        found += spring_findings(spring, at)
         found += _in_chamber(spring, bore)
         found += _slam(spring, math.sqrt(2 * released / moving))
     return found + _nest(build.springs)

@@ -14,9 +14,9 @@ from typing import Any
 from blasterlab import units
 from blasterlab.bench.spring_rate import RateFit, rate_from_readings, read_readings
 from blasterlab.build import Build
-from blasterlab.checks import prime as prime_check
-from blasterlab.checks import spring_findings
 from blasterlab.checks.finding import Finding
+from blasterlab.checks.prime import prime_findings
+from blasterlab.checks.spring_findings import spring_findings
 from blasterlab.checks.spring_limits import ForceLine, SpringLimits, force_line, limits
 from blasterlab.figures.spring import ScaleView, SpringView
 from blasterlab.panels.base import Panel
@@ -150,7 +150,7 @@ def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass:
     pull = prime(spring, stroke, units.quantity(state["losses.seal_friction"], "N"), state["ratio"])
     line = force_line(spring, stroke)
     catch = units.quantity(line.catch, "m")
-    found = (*spring_findings.findings(spring, catch), *prime_check.findings(pull))
+    found = (*spring_findings(spring, catch), *prime_findings(pull))
     return SpringResult(spring, line, limits(spring, catch), pull, found)
 
 

@@ -25,7 +25,7 @@ def make(**changes: object) -> Spring:
 
 
 def said(spring: Spring, length: str) -> list[tuple[str, str]]:
-    found = spring_findings.findings(spring, length)
+    found = spring_findings.spring_findings(spring, length)
     assert all(f.part == spring.name and f.source for f in found)
     ranks = [SEVERITIES.index(f.severity) for f in found]
     assert ranks == sorted(ranks, reverse=True)
@@ -67,7 +67,7 @@ def test_stainless_has_the_lower_share() -> None:
     steel = make(material="stainless 302 / EN 10270-3 1.4310")
     state = limits(steel, "100 mm")
     assert state.yield_allowable.m_as("MPa") == pytest.approx(0.35 * 1800)
-    found = [f for f in spring_findings.findings(steel, "60 mm") if "not preset" in f.message]
+    found = [f for f in spring_findings.spring_findings(steel, "60 mm") if "not preset" in f.message]
     assert len(found) == 1
     assert "from memory" in found[0].source
 
@@ -152,7 +152,7 @@ def build(*springs: Spring, bore: str = "30 mm", mass: str = "30 g") -> SimpleNa
 def test_the_springs_of_a_build_at_their_catch() -> None:
     spring = make(preload="30 mm")
     found = spring_findings.check(build(spring))
-    expected = spring_findings.findings(spring, "70 mm")
+    expected = spring_findings.spring_findings(spring, "70 mm")
     assert expected
     assert [f.message for f in found[: len(expected)]] == [f.message for f in expected]
 
@@ -201,7 +201,7 @@ def test_nested_springs_fit_or_not() -> None:
 )
 def test_the_pull_beside_handling_figures(rate: str, severity: str, words: str) -> None:
     spring = make(measured_rate=rate, preload="30 mm")
-    peak, held = prime_check.findings(prime(spring, "80 mm", "3 N"))
+    peak, held = prime_check.prime_findings(prime(spring, "80 mm", "3 N"))
     assert peak.severity == severity
     assert words.lower() in peak.message.lower()
     assert held.severity == "caution"
