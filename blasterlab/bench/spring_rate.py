@@ -238,7 +238,7 @@ def rate_from_readings(
     residuals = lengths - (free - give * forces)
     spread = math.sqrt(float(np.sum(residuals**2)) / spare) if spare else None
     wide = float(t.ppf(0.5 + wanted / 2, spare)) if spare else 0.0
-    note = f"t interval from {spare} spare reading{'s' if spare != 1 else ''}"
+    note = f"interval from {spare} spare reading{'s' if spare != 1 else ''}, Student's t"
     if length_resolution is not None:
         floor = units.si_in(length_resolution, "length", "length_resolution", 0.0, 0.1, "ruler") / math.sqrt(
             3

@@ -49,7 +49,7 @@ _CONTROLS = (
 #: A measured rate or mass holds as long as none of these is moved.
 _SHAPE = ("spring.wire_diameter", "spring.outer_diameter", "spring.active_coils", "spring.free_length")
 #: Invented readings: no measured data behind them.
-READINGS = """# invented readings: length of the spring, what the scale shows
+READINGS = """# invented: length, scale
 150 mm, 1180 g
 130 mm, 2010 g
 110 mm, 2790 g

@@ -76,7 +76,10 @@ def test_known_free_length_needs_one_reading_only() -> None:
 
 def test_resolution_is_a_floor_only() -> None:
     noisy = readings(400, 0.18, [8, 14, 22, 30, 41], [0.002, -0.003, 0.0, 0.003, -0.002])
-    assert rate_from_readings(noisy, length_resolution="0.1 mm").note.startswith("t interval")
+    assert (
+        rate_from_readings(noisy, length_resolution="0.1 mm").note
+        == "interval from 3 spare readings, Student's t"
+    )
     exact = readings(400, 0.18, [10, 20, 30])
     assert rate_from_readings(exact, length_resolution="0.5 mm").note.startswith("interval from the ruler")
 
