@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import pytest
 
 from blasterlab import units
+from blasterlab.build import demo_build
 from blasterlab.checks import prime as prime_check
 from blasterlab.checks import spring_findings
 from blasterlab.checks.finding import SEVERITIES, Finding
@@ -215,3 +216,15 @@ def test_the_pull_beside_handling_figures(rate: str, severity: str, words: str) 
 def test_findings_have_known_severities_only() -> None:
     with pytest.raises(ValueError, match="severity: read 'fatal'; would do: info, caution"):
         Finding("fatal", "spring", "words")
+
+
+def test_a_build_is_asked_about_its_springs_and_its_pull() -> None:
+    whole = demo_build("longbow")
+    found = whole.check()
+    for item in (*spring_findings.check(whole), *prime_check.check(whole)):
+        assert item in found
+    ranks = [SEVERITIES.index(item.severity) for item in found]
+    assert ranks == sorted(ranks, reverse=True)
+    assert whole.prime.peak_force.m_as("N") == pytest.approx(
+        prime(whole.springs, whole.chamber.stroke, whole.losses.seal_friction).peak_force.m_as("N")
+    )
