@@ -262,25 +262,29 @@ def energy(p: Parameters, x: Floats) -> float:
 
 
 @compiled
-def port(
-    p: Parameters, v1: float, v2: float, m1: float, e1: float, m2: float, e2: float
-) -> tuple[float, float, float]:
-    """Port flow from chamber to barrel, kg/s, its enthalpy per mass, and its slope in the exchanged mass."""
-    p1 = (GAMMA - 1.0) * e1 / v1
-    p2 = (GAMMA - 1.0) * e2 / v2
-    stiffness = GAMMA * (GAMMA - 1.0)
-    if p1 >= p2:
-        specific = e1 / m1
-        factor = p.port_area / math.sqrt((GAMMA - 1.0) * specific)
-        ratio = p2 / p1
-        psi, slope = flow_function(ratio, PATCH)
-        dp = stiffness * specific
-        change = factor * (-(psi - ratio * slope) * dp / v1 + slope * dp / v2)
-        return factor * p1 * psi, GAMMA * specific, change
-    specific = e2 / m2
-    factor = p.port_area / math.sqrt((GAMMA - 1.0) * specific)
-    ratio = p1 / p2
+def discharge(
+    area: float, e_up: float, m_up: float, c_up: float, e_down: float, c_down: float
+) -> tuple[float, float]:
+    """Port flow out of the volume of higher pressure, kg/s, and its slope in the mass exchanged, 1/s.
+
+    c is (g - 1) / V, so that a pressure is c e.
+    """
+    specific = e_up / m_up
+    factor = area / math.sqrt((GAMMA - 1.0) * specific)
+    p_up = c_up * e_up
+    ratio = c_down * e_down / p_up
     psi, slope = flow_function(ratio, PATCH)
-    dp = stiffness * specific
-    change = factor * (-(psi - ratio * slope) * dp / v2 + slope * dp / v1)
-    return -factor * p2 * psi, GAMMA * specific, change
+    change = GAMMA * factor * specific * (slope * c_down - (psi - ratio * slope) * c_up)
+    return factor * p_up * psi, change
+
+
+@compiled
+def port(p: Parameters, x: Floats) -> tuple[float, float, float]:
+    """Port flow from chamber to barrel, kg/s, the enthalpy flow with it, W, and the slope as in `discharge`."""
+    c1 = (GAMMA - 1.0) / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
+    c2 = (GAMMA - 1.0) / (p.barrel_dead + p.barrel_area * x[Y])
+    if c1 * x[E1] >= c2 * x[E2]:
+        flow, change = discharge(p.port_area, x[E1], x[M1], c1, x[E2], c2)
+        return flow, flow * GAMMA * x[E1] / x[M1], change
+    flow, change = discharge(p.port_area, x[E2], x[M2], c2, x[E1], c1)
+    return -flow, -flow * GAMMA * x[E2] / x[M2], change

@@ -53,6 +53,7 @@ from blasterlab.interior.kernel import (
     W,
     Y,
     dart_net,
+    discharge,
     energy,
     plunger_net,
     port,
@@ -86,7 +87,7 @@ class Outcome(NamedTuple):
  AT_MUZZLE, DART_TURNS, NOSE_OUT, DART_STARTS, DART_BACKS) = range(11)  # fmt: skip
 EVENTS = 11
 EXCHANGE_WEIGHT = 0.01  # of the exchange's error, which decays at once; chosen by the error in velocity
-DEFECT_WEIGHT = 10.0  # of what a step leaves of the energy balance
+DEFECT_WEIGHT = 100.0  # of what a step leaves of the energy balance
 NEAR = 1e-10  # an event function this close to zero has happened
 _AE = np.zeros((6, 6))
 _AE[1, 0] = 1 / 2
@@ -116,122 +117,87 @@ _DB = _B - np.array([4586570599 / 29645900160, 0, 178811875 / 945068544, 8142202
 
 
 @compiled
-def exchange(p: Parameters, x: Floats, g: float, guess: float, tolerance: float) -> tuple[float, float, int]:
+def exchange(
+    p: Parameters, x: Floats, g: float, guess: float, stiff: bool, tolerance: float
+) -> tuple[float, float, int]:
     """Solve the implicit stage z = x + g N(z) for the port's exchange N, in place.
 
     The upstream energy after the exchange is known in closed form, so that one scalar equation
     q = Q(z(q)) remains; Q falls as q grows, hence one root, found by Newton with a bracket.
     Returns the flow, the energy moved per time, and the number of evaluations.
     """
-    v1 = p.plunger_area * (p.stroke - x[S]) + p.chamber_dead
-    v2 = p.barrel_dead + p.barrel_area * x[Y]
-    m1 = x[M1]
-    e1 = x[E1]
-    m2 = x[M2]
-    e2 = x[E2]
-    forward = e1 / v1 >= e2 / v2
-    source = m1 if forward else m2
+    c1 = (GAMMA - 1.0) / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
+    c2 = (GAMMA - 1.0) / (p.barrel_dead + p.barrel_area * x[Y])
+    if c1 * x[E1] >= c2 * x[E2]:
+        sign, c_up, m_up, e_up, c_down, e_down = 1.0, c1, x[M1], x[E1], c2, x[E2]
+    else:
+        sign, c_up, m_up, e_up, c_down, e_down = -1.0, c2, x[M2], x[E2], c1, x[E1]
+    high = m_up  # in what is gone, q g: all of it
     low = 0.0
-    high = source / g  # all of it
-    # first guess: the last flow, or, where the exchange is stiff, the root of D + 2 b sqrt(D) = D0 for the
-    # pressure difference D that incompressible flow a sqrt(2 rho D) would leave
-    upstream = e1 / v1 if forward else e2 / v2
-    drop = (GAMMA - 1.0) * abs(e1 / v1 - e2 / v2)
-    swept = p.port_area * math.sqrt(2.0 * upstream * source / (e1 if forward else e2))
-    half = (
-        0.5
-        * g
-        * swept
-        * GAMMA
-        * (GAMMA - 1.0)
-        * upstream
-        * (v1 if forward else v2)
-        / source
-        * (1.0 / v1 + 1.0 / v2)
-    )
-    size = guess if forward else -guess
-    if not 0.0 < size < high or half * half > 0.25 * drop:
-        size = swept * drop / (half + math.sqrt(half * half + drop))
-        if not size < high:
-            size = 0.5 * high
+    gone = sign * guess * g
+    if stiff or not 0.0 < gone < high:
+        # the root of D + 2 b sqrt(D) = D0 for the pressure difference D that an incompressible flow
+        # a sqrt(2 rho D) would leave
+        drop = c_up * e_up - c_down * e_down
+        swept = g * p.port_area * math.sqrt(2.0 / (GAMMA - 1.0) * m_up * c_up)
+        half = 0.5 * swept * GAMMA * e_up / m_up * (c_up + c_down)
+        gone = min(swept * drop / (half + math.sqrt(half * half + drop) + 1e-300), 0.5 * high)
+    limit = tolerance * m_up
     count = 0
     for _ in range(60):
-        left = source - g * size
-        if forward:
-            z1 = e1 / (1.0 + GAMMA * g * size / left)
-            z2 = e2 + (e1 - z1)
-            flow, _h, change = port(p, v1, v2, left, z1, m2 + g * size, z2)
-        else:
-            z2 = e2 / (1.0 + GAMMA * g * size / left)
-            z1 = e1 + (e2 - z2)
-            flow, _h, change = port(p, v1, v2, m1 + g * size, z1, left, z2)
-            flow = -flow
+        left = m_up - gone
+        kept = e_up * left / (left + GAMMA * gone)
+        flow, change = discharge(p.port_area, kept, left, c_up, e_down + e_up - kept, c_down)
         count += 1
-        excess = size - flow
+        excess = gone - g * flow
         if excess > 0.0:
-            high = size
+            high = gone
         else:
-            low = size
-        step = -excess / (1.0 - g * change)
-        trial = size + step
-        if not low < trial < high:
+            low = gone
+        trial = gone - excess / (1.0 - g * change)
+        if not low <= trial <= high:
             trial = 0.5 * (low + high)
-        moved = abs(trial - size)
-        size = trial
-        if moved * g <= tolerance * source:
+        moved = abs(trial - gone)
+        gone = trial
+        # Newton's next error is about the square of this step over the flow itself
+        if moved <= limit or 4.0 * moved * moved <= limit * gone:
             break
-    left = source - g * size
-    if forward:
-        z1 = e1 / (1.0 + GAMMA * g * size / left)
-        moved_energy = e1 - z1
-    else:
-        z2 = e2 / (1.0 + GAMMA * g * size / left)
-        moved_energy = z2 - e2
-        size = -size
-    x[M1] = m1 - g * size
-    x[E1] = e1 - moved_energy
-    x[M2] = m2 + g * size
-    x[E2] = e2 + moved_energy
-    return size, moved_energy / g, count
+    left = m_up - gone
+    energy_gone = e_up - e_up * left / (left + GAMMA * gone)
+    gone *= sign
+    energy_gone *= sign
+    x[M1] -= gone
+    x[E1] -= energy_gone
+    x[M2] += gone
+    x[E2] += energy_gone
+    return gone / g, energy_gone / g, count
 
 
 @compiled
 def advance(
-    t: float,
-    x: Floats,
-    h: float,
-    p: Parameters,
-    mode: Integers,
-    tolerance: float,
-    scale: Floats,
-    ke: Floats,
-    ki: Floats,
-    z: Floats,
-    out: Floats,
-) -> tuple[float, int]:
-    """One step of the pair from x into out; gives the error norm, NaN when a stage left the gas empty."""
-    v1 = p.plunger_area * (p.stroke - x[S]) + p.chamber_dead
-    v2 = p.barrel_dead + p.barrel_area * x[Y]
-    q, enthalpy, change = port(p, v1, v2, x[M1], x[E1], x[M2], x[E2])
-    ki[0, 0] = q
-    ki[0, 1] = q * enthalpy
+    t: float, x: Floats, h: float, p: Parameters, mode: Integers, tolerance: float, scale: Floats,
+    ke: Floats, ki: Floats, z: Floats, out: Floats,
+) -> tuple[float, int]:  # fmt: skip
+    """One step of the pair from x into out; gives the error norm, NaN when a stage left the gas empty.
+
+    ke (6, 13) and ki (6, 2) hold the stages' explicit derivatives and port flows of mass and energy.
+    """
+    q, ki[0, 1], change = port(p, x)
+    ki[0, 0] = first = q
     rates(t, x, p, mode, q, ke[0])
     evaluations = 1
+    stiff = -h * change > 8.0
     for i in range(1, 6):
-        for n in range(DYNAMIC):
-            total = 0.0
-            for j in range(i):
-                total += _AE[i, j] * ke[j, n]
-            z[n] = x[n] + h * total
-        flow = 0.0
-        energy = 0.0
+        z[:DYNAMIC] = x[:DYNAMIC]
         for j in range(i):
-            flow += _AI[i, j] * ki[j, 0]
-            energy += _AI[i, j] * ki[j, 1]
-        z[M1] -= h * flow
-        z[E1] -= h * energy
-        z[M2] += h * flow
-        z[E2] += h * energy
+            part = h * _AE[i, j]
+            for n in range(DYNAMIC):
+                z[n] += part * ke[j, n]
+            part = h * _AI[i, j]
+            z[M1] -= part * ki[j, 0]
+            z[E1] -= part * ki[j, 1]
+            z[M2] += part * ki[j, 0]
+            z[E2] += part * ki[j, 1]
         if not (z[M1] > 0.0 and z[E1] > 0.0 and z[M2] > 0.0 and z[E2] > 0.0):
             return math.nan, evaluations
         if (
@@ -239,38 +205,33 @@ def advance(
             or p.barrel_dead + p.barrel_area * z[Y] <= 0.0
         ):
             return math.nan, evaluations
-        q, energy, count = exchange(p, z, _DIAGONAL * h, q, tolerance)
+        guess = first + (q - first) * _C[i] / _C[i - 1] if i > 1 else q
+        q, ki[i, 1], count = exchange(p, z, _DIAGONAL * h, guess, stiff, tolerance)
         evaluations += count
         ki[i, 0] = q
-        ki[i, 1] = energy
         rates(t + _C[i] * h, z, p, mode, q, ke[i])
+    error = np.zeros(STATES)
+    for n in range(STATES):
+        out[n] = x[n]
+    for j in range(6):
+        part = h * _B[j]
+        wrong = h * _DB[j]
+        for n in range(STATES):
+            out[n] += part * ke[j, n]
+            error[n] += wrong * ke[j, n]
+        for n in range(2):
+            out[M1 + n] -= part * ki[j, n]
+            out[M2 + n] += part * ki[j, n]
+            error[M1 + n] -= wrong * ki[j, n]
+            error[M2 + n] += wrong * ki[j, n]
     # the embedded error of the exchange is overstated by the stiffness, which damps it: filtered as in
     # implicit methods; sums over both volumes are not
     damp = EXCHANGE_WEIGHT / (1.0 - _DIAGONAL * h * change)
-    norm = 0.0
-    mass_error = 0.0
-    energy_error = 0.0
-    for n in range(STATES):
-        total = 0.0
-        error = 0.0
-        for j in range(6):
-            total += _B[j] * ke[j, n]
-            error += _DB[j] * ke[j, n]
-        k = -1
-        if n in (M1, E1, M2, E2):
-            k = 0 if n in (M1, M2) else 1
-            sign = 1.0 if n in (M2, E2) else -1.0
-            for j in range(6):
-                total += sign * _B[j] * ki[j, k]
-                error += sign * _DB[j] * ki[j, k]
-        out[n] = x[n] + h * total
-        if k == 0:
-            mass_error += h * error
-        elif k == 1:
-            energy_error += h * error
-        if n < DYNAMIC:
-            norm = max(norm, abs(h * error) / scale[n] * (1.0 if k < 0 else damp))
-    norm = max(norm, abs(mass_error) / scale[M2], abs(energy_error) / scale[E2])
+    norm = max(
+        abs(error[S]) / scale[S], abs(error[U]) / scale[U], abs(error[Y]) / scale[Y], abs(error[W]) / scale[W]
+    )
+    norm = max(norm, abs(error[M1] + error[M2]) / scale[M2], abs(error[E1] + error[E2]) / scale[E2])
+    norm = max(norm, damp * abs(error[M2]) / scale[M2], damp * abs(error[E2]) / scale[E2])
     if not (out[M1] > 0.0 and out[E1] > 0.0 and out[M2] > 0.0 and out[E2] > 0.0):
         return math.nan, evaluations
     return norm, evaluations
@@ -465,7 +426,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
         if records < record.shape[0]:
             v1 = p.plunger_area * (p.stroke - x[S]) + p.chamber_dead
             v2 = p.barrel_dead + p.barrel_area * x[Y]
-            q, _h, _c = port(p, v1, v2, x[M1], x[E1], x[M2], x[E2])
+            q, _h, _c = port(p, x)
             rates(t, x, p, mode, q, z)
             record[records, 0] = t
             for n in range(STATES):
