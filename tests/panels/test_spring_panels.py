@@ -58,6 +58,8 @@ def test_the_diagram_draws_the_line_in_the_chosen_units(chosen: str) -> None:
     assert len(view._limit.get_xdata()) == 0
     corners = view._area.get_paths()[0].vertices
     x, y = corners[:4, 0], corners[:4, 1]
+    assert y[1] == pytest.approx(units.display(line.catch_force, "force"))  # the second corner is the catch
+    assert x[1] == pytest.approx(units.display(line.catch, "length"))
     area = abs(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1))) / 2
     scale = units.display(1.0, "length") * units.display(1.0, "force")
     assert area == pytest.approx(scale * line.energy)
