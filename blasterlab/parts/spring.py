@@ -198,8 +198,14 @@ class Spring:
             ]
         return []
 
+    @cached_property
+    def _floats(self) -> dict[str, float]:
+        """The given fields in SI, read once."""
+        given = ((field, getattr(self, field)) for field in _FIELDS)
+        return {field: units.si(value, _FIELDS[field], field) for field, value in given if value is not None}
+
     def _m(self, field: str) -> float:
-        return units.si(getattr(self, field), _FIELDS[field], f"{self.name}.{field}")
+        return self._floats[field]
 
     @cached_property
     def _si(self) -> SpringValues:

@@ -163,8 +163,10 @@ def material(name: str, field: str = "spring.material") -> Material:
     >>> material("en 10270-1 sh").density
     7850.0
     """
+    if isinstance(name, str) and name in MATERIALS:
+        return MATERIALS[name]
     plain = {" ".join(known.lower().split()): known for known in MATERIALS}
-    wanted = " ".join(str(name).lower().split())
+    wanted = " ".join(str(name)[:200].lower().split())
     if wanted in plain:
         return MATERIALS[plain[wanted]]
     near = difflib.get_close_matches(wanted, plain, n=1, cutoff=0.0)

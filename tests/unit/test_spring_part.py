@@ -98,6 +98,7 @@ REFUSED = [
     ({"active_coils": "many"}, "spring.active_coils"),
     ({"ends": "square"}, "spring.ends: ends 'square' are not known"),
     ({"material": "EN 10270-1 S"}, "nearest is 'EN 10270-1 S"),
+    ({"material": ["x"]}, "no wire known here"),
     ({"material": "music wire"}, "nearest is 'ASTM A228 music wire'"),
     ({"measured_rate": "0 N/m"}, "spring.rate: read 0 N/m"),
     ({"measured_mass": "4 N"}, "spring.mass: read '4 N'; that is a force"),
