@@ -13,9 +13,12 @@ from typing import Any
 _MODULES: dict[str, str] = {
     "Drawing": "style",
     "cut_chart": "spring",
+    "energy_ledger": "shot",
     "prime_curve": "spring",
     "scale_readings": "spring",
+    "shot_history": "shot",
     "spring_diagram": "spring",
+    "velocity_curve": "shot",
 }
 
 __all__ = sorted(_MODULES)

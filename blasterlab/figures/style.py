@@ -150,6 +150,18 @@ def dress(ax: Axes, x: str = "", y: str = "", title: str = "") -> None:
         ax.set_title(title, fontsize=FONT, loc="left", pad=6, fontweight="bold")
 
 
+def key(ax: Axes) -> None:
+    """Name the curves in one line above the axes, where no curve can cover the names.
+
+    Parameters
+    ----------
+    ax : Axes [-]
+        Axes whose curves have labels.
+    """
+    ax.legend(loc="lower left", bbox_to_anchor=(0.0, 0.97), ncols=4, frameon=False, fontsize=SMALL,
+              handlelength=2.6, borderaxespad=0.0, columnspacing=1.4)  # fmt: skip
+
+
 def label(name: str, kind: str) -> str:
     """A label with its unit in the chosen display set.
 

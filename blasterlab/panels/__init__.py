@@ -19,6 +19,8 @@ _MODULES: dict[str, str] = {
     "Control": "controls",
     "Paste": "controls",
     "Panel": "base",
+    "barrel_panel": "barrel_length",
+    "build_panel": "build_text",
     "scale_panel": "spring",
     "spring_panel": "spring",
 }

@@ -32,10 +32,11 @@ from typing import Any
 import ipywidgets as W  # noqa: N812
 
 from blasterlab import units
-from blasterlab.figures.style import DPI, Painter, View
+from blasterlab.figures.style import DPI, VERMILION, Painter, View
 from blasterlab.panels.controls import LABEL, Choice, Control, Paste, Row
 
 LONGEST = 110  # characters of the key-number line: a longer one is cut in a notebook's stored text
+_TIGHT = "line-height:1.4"
 _WRAP = "repeat(auto-fit, minmax(330px, 1fr))"
 _PANELS: weakref.WeakSet[Panel] = weakref.WeakSet()
 
@@ -97,18 +98,22 @@ class Panel(W.VBox):
             self._rows[control.name] = Row(control, self._typed)
         self._unit_box = W.Dropdown(
             options=units.UNIT_SETS, value=units.use_units(), description="units",
-            style={"description_width": LABEL}, layout=W.Layout(width="60%"),
+            style={"description_width": LABEL}, layout=W.Layout(flex="1 1 auto", width="auto"),
             tooltip="the unit set of every panel and printed number",
         )  # fmt: skip
         self._unit_box.observe(self._unit_chosen, "value")
-        self._reset_button = W.Button(description="Reset", tooltip="back to the values at the start")
+        self._reset_button = W.Button(
+            description="Reset",
+            tooltip="back to the values at the start",
+            layout=W.Layout(width="84px", flex="none"),
+        )
         self._reset_button.on_click(lambda _: self._by_hand(self.reset))
         self._pictures = [W.HTML() for _ in views]
         self._sentences, self._message = W.HTML(), W.HTML(layout=W.Layout(min_height="2.4em", margin="0"))
         hand = W.HBox([self._unit_box, self._reset_button], layout=W.Layout(width="98%"))
         left = W.VBox([*self._pictures, self._sentences], layout=W.Layout(overflow="hidden"))
         right = W.VBox([self._message, *(row.box for row in self._rows.values()), hand], layout=left.layout)
-        self._caution = W.HTML(f"<div>{html.escape(caution)}</div>" if caution else "")
+        self._caution = W.HTML(f'<div style="{_TIGHT}">{html.escape(caution)}</div>' if caution else "")
         heading = W.HTML(f"<b>{html.escape(title)}</b>")
         grid = W.GridBox([left, right], layout=W.Layout(grid_template_columns=_WRAP, grid_gap="4px 16px"))
         super().__init__([heading, grid, self._caution])
@@ -263,12 +268,12 @@ class Panel(W.VBox):
                 self._pngs[k] = painter.png(result)
                 picture.value = _image(self._pngs[k], line, painter.view, 1.0)
             rest = "".join(f"<div>{html.escape(sentence)}</div>" for sentence in sentences[1:])
-            self._sentences.value = f"<div><b>{html.escape(sentences[0])}</b></div>{rest}"
+            self._sentences.value = f'<div style="{_TIGHT}"><b>{html.escape(sentences[0])}</b>{rest}</div>'
             self._message.value = ""
 
     def _say(self, message: str) -> None:
         self._fault = message
-        self._line = f"{self.title}: no result, {message}"
+        self._line = f"{self.title}: no result, " + " ".join(message.split())
         if len(self._line) > LONGEST:
             self._line = self._line[: LONGEST - 1] + "…"
         for picture, png, painter in zip(self._pictures, self._pngs, self._painters, strict=True):
@@ -276,8 +281,9 @@ class Panel(W.VBox):
                 alt = f"{self.title}: the picture of the last good values"
                 picture.value = _image(png, alt, painter.view, 0.35)
         self._message.value = (
-            '<div role="alert" style="border-left:4px solid #D55E00;padding-left:6px;line-height:1.3">'
-            f"{html.escape(message)}</div>"
+            f'<div role="alert" style="border-left:4px solid {VERMILION};padding-left:6px;{_TIGHT}">'
+            + "<br>".join(html.escape(part) for part in message.splitlines())
+            + "</div>"
         )
 
     def _raise_fault(self) -> None:

@@ -1,0 +1,129 @@
+"""The barrel length panel: how long should the barrel be, and how much does a wrong cut cost?
+
+What it is for: a build's muzzle velocity against barrel length while the barrel, the tube, the stroke, the
+wire, the dart and its losses are moved by hand; the best length, the lengths within 1 % of it, and where the
+spring's energy goes.  What it leaves out: whether the parts fit and survive, which `Build.check` says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import partial
+from operator import attrgetter
+
+from blasterlab import units
+from blasterlab.build import Build
+from blasterlab.figures.shot import SweptShot, VelocityView, best_words
+from blasterlab.interior.shot import net_ledger, simulate
+from blasterlab.interior.sweep import barrel_sweep
+from blasterlab.panels.base import Panel
+from blasterlab.panels.controls import Control
+
+CAUTION = (
+    "Eye protection for everybody in range, always; never at faces, nor at people who have not agreed. "
+    "Event rules and local law decide what may be shot, not this kit. A spring in its tube is loaded."
+)
+_POINTS = 32  # barrel lengths looked at: the best length is then right to 0.01 mm, at a third of the time
+#: Name in the build, label, kind, range, step, and why.
+_CONTROLS = (
+    ("barrel.length", "barrel length", "length", "50 mm", "600 mm", "1 mm", "tail of the dart to the muzzle"),
+    ("barrel.bore", "barrel bore", "length", "12 mm", "14.5 mm", "0.05 mm", "measure the tube itself"),
+    ("chamber.bore", "chamber bore", "length", "20 mm", "50 mm", "0.5 mm", "inside of the plunger tube"),
+    ("chamber.stroke", "stroke", "length", "30 mm", "160 mm", "1 mm", "plunger travel, catch to front stop"),
+    ("spring.wire_diameter", "spring wire", "length", "0.8 mm", "2.4 mm", "0.05 mm", "outer diameter kept"),
+    ("dart.mass", "dart mass", "mass", "0.6 g", "3 g", "0.05 g", "weigh ten together"),
+    ("losses.dart_friction", "dart friction", "force", "0 N", "10 N", "0.1 N",
+     "sliding; pull a dart through with a kitchen scale"),
+    ("losses.blowby_area", "blow-by area", "area", "0 mm^2", "10 mm^2", "0.1 mm^2",
+     "open area of the gap around the dart"),
+)  # fmt: skip
+
+
+def barrel_panel(build: Build) -> Panel:
+    """The barrel length panel of a build.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build to start from; it is not changed.  ``panel.result.shot.build`` is the build as moved.
+
+    Returns
+    -------
+    Panel
+        The panel; show it as the last line of a cell [-].
+
+    Raises
+    ------
+    UnitError
+        A build that cannot be shot as it is.
+    """
+    controls = [_control(build, *row) for row in _CONTROLS]
+    return Panel("Barrel length", controls, partial(swept_shot, build), words, [VelocityView()], CAUTION)
+
+
+def _control(
+    build: Build, name: str, label: str, kind: str, low: str, high: str, step: str, why: str
+) -> Control:
+    """A control whose range is stretched, where needed, to hold the build's own value."""
+    now = attrgetter(name)(build)
+    lowest, highest = min(units.parse(low, kind), now), max(units.parse(high, kind), now)
+    return Control(name, label, kind, lowest, highest, now, step, why)
+
+
+def swept_shot(build: Build, state: Mapping[str, float]) -> SweptShot:
+    """The shot and the barrel sweep of a build with the panel's values.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build to start from.
+    state : mapping of str to float [SI]
+        Changes by dotted name, of the panel's controls.
+
+    Returns
+    -------
+    SweptShot
+        ``.shot`` and ``.sweep`` [-].
+
+    Raises
+    ------
+    BuildError
+        Parts that cannot go together.
+    """
+    kinds = {name: kind for name, _, kind, *_ in _CONTROLS}
+    changes = {name: units.quantity(value, units.KINDS[kinds[name]].si) for name, value in state.items()}
+    changed = build.replace(changes)
+    return SweptShot(simulate(changed), barrel_sweep(changed, "3 cm", "65 cm", points=_POINTS))
+
+
+def words(result: SweptShot) -> list[str]:
+    """The panel's sentences.
+
+    Parameters
+    ----------
+    result : SweptShot [-]
+        From `swept_shot`.
+
+    Returns
+    -------
+    list of str
+        The line of key numbers first [-].
+    """
+    shot, sweep, build = result.shot, result.sweep, result.shot.build
+    short, long = sweep.flat_range(0.01)
+    length, speed = build.barrel.length, shot.muzzle_velocity
+    span = f"within 1 % {units.show(short, 'length', 3)} to {units.show(long, 'length', 3)}"
+    energy = units.show(shot.muzzle_energy, "energy", 3)
+    here = f"{units.show(speed, 'speed')}, {energy}" if shot.left else "no exit"
+    lines = [f"{units.show(length, 'length')}: {here}; {best_words(sweep)}; {span}"]
+    if not shot.left:
+        return [*lines, shot.reason.capitalize() + "."]
+    lost = max(0.0, 1.0 - float(speed / sweep.best_velocity))
+    gap = units.show(abs(length - sweep.best_length), "length", 3)
+    side = "longer" if length > sweep.best_length else "shorter"
+    lines.append(f"This barrel is {gap} {side} than the best and gives away {100 * lost:.1f} % of the speed.")
+    parts = sorted(net_ledger(shot).items(), key=lambda entry: -entry[1])[:3]
+    shares = ", ".join(f"{name} {100 * value / shot.energy_in.m_as('J'):.0f} %" for name, value in parts)
+    lines.append(f"The spring gave {units.show(shot.energy_in, 'energy', 3)} until the dart left: {shares}.")
+    lines.append(f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.")
+    return lines

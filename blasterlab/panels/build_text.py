@@ -1,0 +1,64 @@
+"""The build text panel: paste a build, see what it will shoot, or every fault of the text at once.
+
+What it is for: the first thing a builder does with the kit; load a demo build or paste one's own, change a
+line, read the answer.  What it leaves out: sliders, which the other panels have.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from blasterlab.build import Build, demo_build
+from blasterlab.figures.shot import SweptShot, VelocityView
+from blasterlab.interior.shot import simulate
+from blasterlab.interior.sweep import barrel_sweep
+from blasterlab.panels.barrel_length import CAUTION, words
+from blasterlab.panels.base import Panel
+from blasterlab.panels.controls import Paste
+
+_WHY = "Change a line or paste a whole build, then click beside the box; every fault is listed by its name."
+
+
+def build_panel(text: str | None = None) -> Panel:
+    """The panel with a box for a build text.
+
+    Parameters
+    ----------
+    text : str or None [-]
+        The text to start from; a demo build when none is given.
+
+    Returns
+    -------
+    Panel
+        The panel; show it as the last line of a cell; ``panel.set("build", text)`` pastes in code [-].
+
+    Raises
+    ------
+    UnitError
+        A text that is no build.
+    """
+    start = demo_build("workhorse").to_text() if text is None else text
+    box = Paste("build", "build text", start, _WHY, rows=18)
+    return Panel("Build", [box], pasted_shot, words, [VelocityView()], CAUTION)
+
+
+def pasted_shot(state: Mapping[str, str]) -> SweptShot:
+    """The shot and the barrel sweep of a pasted build.
+
+    Parameters
+    ----------
+    state : mapping of str to str [-]
+        ``build``: its text.
+
+    Returns
+    -------
+    SweptShot
+        ``.shot`` and ``.sweep`` [-].
+
+    Raises
+    ------
+    BuildError
+        Every fault of the text at once.
+    """
+    build = Build.from_text(state["build"])
+    return SweptShot(simulate(build), barrel_sweep(build, start="3 cm", stop="65 cm"))
