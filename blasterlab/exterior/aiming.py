@@ -11,95 +11,16 @@ R. L. McCoy, *Modern Exterior Ballistics*, 1999, ch. 3 (line of sight and line o
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any
 
 from blasterlab import units
 from blasterlab.air import Air
 from blasterlab.exterior import seek
+from blasterlab.exterior.answers import Furthest, Hold, Lead, PointBlank, Zero
 from blasterlab.exterior.conditions import Conditions, Wind, conditions, distance_si
 from blasterlab.exterior.trajectory import MUZZLE_HEIGHT, Trajectory, _fly
 
 _NO_GROUND = -1e9
-
-
-@dataclass(frozen=True)
-class Zero:
-    """A sight setting: the bore's `angle` above the line of sight, and where the path crosses that line.
-
-    `near` or `far` is None where the flight has no such crossing before the ground.  `top` is the highest
-    point over the line, `flight` the whole path.
-    """
-
-    angle: Any
-    near: Any
-    far: Any
-    top: Any
-    flight: Trajectory
-
-
-@dataclass(frozen=True)
-class Hold:
-    """Where to aim instead of at the mark: lengths on the target and angles; up and right are positive."""
-
-    up: Any
-    right: Any
-    up_angle: Any
-    right_angle: Any
-    time: Any
-
-    @property
-    def words(self) -> str:
-        """The hold in one sentence, in the chosen unit set."""
-        high = "high" if self.up.m_as("m") >= 0 else "low"
-        side = "right" if self.right.m_as("m") >= 0 else "left"
-        return (
-            f"hold {units.show(abs(self.up), 'length', 3)} {high} ({_mrad(self.up_angle)}) and "
-            f"{units.show(abs(self.right), 'length', 3)} {side} ({_mrad(self.right_angle)})"
-        )
-
-
-@dataclass(frozen=True)
-class Lead:
-    """How far ahead of a moving target to aim: `length` on its path, `angle` seen from the muzzle.
-
-    `time` is the flight's, `distance` the one at which dart and target meet.
-    """
-
-    length: Any
-    angle: Any
-    time: Any
-    distance: Any
-
-
-@dataclass(frozen=True)
-class PointBlank:
-    """The span of distances over which a target is hit with one hold on its middle.
-
-    From `near` to `far` the path stays within half the target's height of the line of sight; `zero` is the
-    far crossing and `angle` the bore's angle that gives the longest span.
-    """
-
-    near: Any
-    far: Any
-    zero: Any
-    angle: Any
-    flight: Trajectory
-
-
-@dataclass(frozen=True)
-class Furthest:
-    """The furthest landing point over level ground, its angle, time and speed there."""
-
-    distance: Any
-    angle: Any
-    time: Any
-    speed: Any
-    flight: Trajectory
-
-
-def _mrad(angle: Any) -> str:
-    return f"{abs(angle.m_as('mrad')):.3g} mrad"
 
 
 def _sight(sight_height: Any) -> float:

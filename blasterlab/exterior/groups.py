@@ -31,7 +31,15 @@ _MOST, _MOST_TEXT = 2000, 100_000
 
 @dataclass(frozen=True)
 class Interval:
-    """A value with the ends of its interval; Quantities or numbers alike."""
+    """A value with the ends of its interval.
+
+    Attributes
+    ----------
+    value, low, high : Quantity or float [unit of the value]
+        The estimate, and the ends.
+    level : float [-]
+        The chance that the interval is meant to have.
+    """
 
     value: Any
     low: Any
@@ -395,7 +403,7 @@ def trust_table(counts: Sequence[int] = (3, 5, 10, 20, 30, 50), level: float = 0
     Returns
     -------
     DataFrame
-        The interval's ends as multiples of the estimate, one row a count.
+        The interval's ends as multiples of the estimate, one row a count [-].
 
     Raises
     ------

@@ -31,8 +31,24 @@ _SCATTER = "the scatter from shot to shot"
 class MeasuredDrag:
     """A drag coefficient with its interval.
 
-    `low` to `high` covers the coefficient with the chance `level`; `shares` says which input the variance
-    comes from; `readings` are the single coefficients, `drag_constant` is k [1/m].
+    Attributes
+    ----------
+    drag_coefficient : float [-]
+        The mean of all readings.
+    low, high : float [-]
+        The interval.
+    level : float [-]
+        The chance that it covers the coefficient.
+    standard_uncertainty : float [-]
+        Combined, of the mean.
+    shares : Mapping [-]
+        Input -> its share of the variance.
+    readings : tuple of float [-]
+        The coefficient of each shot.
+    drag_constant : Quantity [1/m]
+        The mean k.
+    method : str [-]
+        What was measured.
     """
 
     drag_coefficient: float

@@ -18,6 +18,7 @@ from blasterlab import units
 from blasterlab.air import Air
 from blasterlab.exterior import kernel
 from blasterlab.exterior.conditions import Conditions, Wind, conditions, distance_si
+from blasterlab.exterior.points import FlightPoint, point_table
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -38,29 +39,21 @@ class DragRangeWarning(UserWarning):
 
 
 @dataclass(frozen=True)
-class FlightPoint:
-    """One point of a flight; every field is a Quantity.
-
-    `height` is above the line of sight, `drop` below the line of the bore, `drift` to the right;
-    `fall_angle` is downwards from the line of sight.
-    """
-
-    distance: Any
-    time: Any
-    height: Any
-    drop: Any
-    drift: Any
-    speed: Any
-    energy: Any
-    fall_angle: Any
-
-
-@dataclass(frozen=True)
 class Trajectory:
     """A flight with dense output, from `fly`.
 
-    `end` says why it ended; `outside_table` is True where the drag table did not cover the flight and its
-    end values were held.
+    Attributes
+    ----------
+    conditions : Conditions [SI]
+        What it started from.
+    angle : Quantity [rad]
+        Of the bore above the line of sight.
+    sight_height : Quantity [m]
+        Of the line of sight above the bore at the muzzle.
+    end : str [-]
+        Why it ended, in words.
+    outside_table : bool [-]
+        Whether the drag table did not cover the flight, so that its end values were held.
     """
 
     conditions: Conditions
@@ -302,7 +295,7 @@ class Trajectory:
         far = self._state(self._times[-1])[0]
         if abs(self._elevation) < 1.5 and far > 0.0:
             return self.table_at([units.quantity(x, "m") for x in np.linspace(0.0, far * (1 - 1e-12), 26)])
-        return _frame([self._point(float(t)) for t in np.linspace(0.0, self._times[-1], 26)])
+        return point_table([self._point(float(t)) for t in np.linspace(0.0, self._times[-1], 26)])
 
     def table_at(self, distances: Sequence[Any]) -> pd.DataFrame:
         """The flight at chosen distances.
@@ -322,7 +315,7 @@ class Trajectory:
         UnitError
             As `at`.
         """
-        return _frame([self.at(distance) for distance in distances])
+        return point_table([self.at(distance) for distance in distances])
 
     def path(self, points: int = 101) -> dict[str, np.ndarray]:
         """The flight as arrays for drawing.
@@ -346,21 +339,6 @@ class Trajectory:
             "drift": states[:, 2],
             "speed": np.sqrt((states[:, 3:6] ** 2).sum(axis=1)),
         }
-
-
-def _frame(points: Sequence[FlightPoint]) -> pd.DataFrame:
-    import pandas as pd
-
-    names = {
-        "distance": "m",
-        "time": "s",
-        "height": "m",
-        "drop": "m",
-        "drift": "m",
-        "speed": "m/s",
-        "energy": "J",
-    }
-    return pd.DataFrame({f"{n} [{u}]": [getattr(p, n).m_as(u) for p in points] for n, u in names.items()})
 
 
 def fly(
