@@ -19,10 +19,16 @@ _ROOMS = {
     "BuildError": "build",
     "ChronoString": "bench.strings",
     "Chronograph": "bench.instrument",
+    "DragTable": "exterior.drag",
+    "MakeUp": "exterior.pitch",
+    "MeasuredGroup": "exterior.groups",
+    "Projectile": "exterior.drag",
     "Quantity": "units",
     "Shot": "interior.shot",
     "Spring": "parts.spring",
     "UnitError": "units",
+    "Wind": "exterior.conditions",
+    "air_effect": "exterior.effects",
     "as_bought": "parts.spread",
     "barrel_sweep": "interior.sweep",
     "cap_risk_together": "bench.cap_risk",
@@ -36,19 +42,36 @@ _ROOMS = {
     "demo_builds": "build",
     "demo_string": "bench.demo",
     "demo_strings": "bench.demo",
+    "drag_from_drop": "exterior.measured",
+    "drag_from_time": "exterior.measured",
+    "drag_from_two_speeds": "exterior.measured",
+    "fly": "exterior.trajectory",
     "force_line": "checks.spring_limits",
+    "furthest": "exterior.aiming",
+    "group": "exterior.dispersion",
+    "hold": "exterior.aiming",
+    "lead": "exterior.aiming",
+    "limits": "interior.limits",
+    "loss_table": "exterior.effects",
     "nested_force": "parts.nest",
+    "point_blank": "exterior.aiming",
     "prime": "parts.prime",
     "prime_findings": "checks.prime",
     "rate_from_readings": "bench.spring_rate",
+    "shots_needed": "exterior.groups",
     "simulate": "interior.shot",
     "simulate_many": "interior.batch",
     "spring_findings": "checks.spring_findings",
     "stacked": "parts.nest",
     "sweep": "interior.batch",
+    "trust_table": "exterior.groups",
     "use_units": "units",
     "with_cut": "plan.cutting",
+    "zero": "exterior.aiming",
 }
+
+#: Names that stand for a whole module.
+_WHOLE = {"limits"}
 
 __all__ = sorted(_ROOMS)
 
@@ -56,7 +79,8 @@ __all__ = sorted(_ROOMS)
 def __getattr__(name: str) -> Any:
     if name not in _ROOMS:
         raise AttributeError(f"blasterlab has no {name!r}")
-    value = getattr(import_module(f"blasterlab.{_ROOMS[name]}"), name)
+    room = import_module(f"blasterlab.{_ROOMS[name]}")
+    value = room if name in _WHOLE else getattr(room, name)
     globals()[name] = value
     return value
 

@@ -112,7 +112,7 @@ class Build:
 
     @cached_property
     def si(self) -> dict[str, float]:
-        """Every value that the shot needs as an SI float by dotted name."""
+        """Every value that the shot needs as a float by dotted name [SI]."""
         values: dict[str, float] = {}
         for index, spring in enumerate(self.springs):
             values |= spring_si(spring, index)
@@ -122,16 +122,22 @@ class Build:
 
     @property
     def volume_ratio(self) -> float:
-        """Swept chamber volume over barrel volume, both without their dead volumes."""
+        """Swept chamber volume over barrel volume, both without their dead volumes [-]."""
         return float((self.chamber.swept_volume / self.barrel.volume).m_as("dimensionless"))
 
     @property
     def prime(self) -> Any:
-        """Force and work to prime it: see `blasterlab.checks.prime`."""
+        """Force and work to prime it: see `blasterlab.checks.prime` [N, J]."""
         return _upstairs("checks.prime", "prime")(self)
 
     def check(self) -> list[Any]:
-        """Everything worth knowing before ordering parts: see `blasterlab.checks`."""
+        """Everything worth knowing before ordering parts: see `blasterlab.checks`.
+
+        Returns
+        -------
+        list of Finding
+            The gravest first [-].
+        """
         return list(_upstairs("checks", "check")(self))
 
     def replace(self, changes: Mapping[str, Any]) -> Build:
@@ -192,7 +198,7 @@ class Build:
         Returns
         -------
         tuple of (part, int or None)
-            The new part, and its place among the springs, None for the other parts.
+            The new part, and its place among the springs, None for the other parts [-].
 
         Raises
         ------

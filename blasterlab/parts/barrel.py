@@ -46,6 +46,6 @@ class Barrel:
 
     @property
     def volume(self) -> Any:
-        """Volume that the dart sweeps, without the dead volume."""
+        """Volume that the dart sweeps, without the dead volume [cm³]."""
         area = math.pi / 4 * units.si(self.bore, "length") ** 2
         return units.quantity(1e6 * area * units.si(self.length, "length"), "cm^3")

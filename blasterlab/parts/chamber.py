@@ -60,11 +60,11 @@ class Chamber:
 
     @property
     def area(self) -> Any:
-        """Cross section of the bore."""
+        """Cross section of the bore [mm²]."""
         return units.quantity(math.pi / 4 * units.si(self.bore, "length") ** 2, "m^2").to("mm^2")
 
     @property
     def swept_volume(self) -> Any:
-        """Volume that the plunger sweeps from the catch to its stop."""
+        """Volume that the plunger sweeps from the catch to its stop [cm³]."""
         area = math.pi / 4 * units.si(self.bore, "length") ** 2
         return units.quantity(1e6 * area * units.si(self.stroke, "length"), "cm^3")

@@ -21,7 +21,7 @@ FLOORS = [
     {"units", "tables", "compiled"},
     {"air"},
     {"parts"},
-    {"build", "buildtext"},
+    {"build", "buildtext", "values"},
     {"interior"},
     {"exterior"},
     {"checks"},

@@ -1,0 +1,531 @@
+"""Closed forms that the shot model must give back, and that teach what it does.
+
+What it is for: the limits in which a shot has a formula: a charged chamber, a spring without gas, a port that
+chokes, a chamber that empties, a wave before its first echo.  What it leaves out: everything between them,
+which is what the model is for.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any, NamedTuple
+
+from scipy.integrate import quad
+from scipy.optimize import brentq
+
+from blasterlab import units
+from blasterlab.interior.kernel import CHOKED, GAMMA, PATCH, orifice
+
+LAWS = ("adiabatic", "isothermal")
+_AMBIENT = "101.325 kPa"
+
+
+def _area(bore: Any) -> float:
+    return math.pi / 4.0 * units.si_in(bore, "length", "bore", 1e-4, 1.0) ** 2
+
+
+def _law(law: str) -> bool:
+    if law not in LAWS:
+        raise units.UnitError(f"law: read {law!r:.64}; would do: {', '.join(LAWS)}")
+    return law == "adiabatic"
+
+
+def _above(pressure: Any, ambient: Any) -> tuple[float, float]:
+    outside = units.si_in(ambient, "pressure", "ambient", 0.0, 1e6, "absolute")
+    why = "absolute, above the outside pressure"
+    return units.si_in(pressure, "pressure", "pressure", max(outside, 1.0), 1e8, why), outside
+
+
+def reservoir_velocity(
+    pressure: Any,
+    volume: Any,
+    bore: Any,
+    mass: Any,
+    length: Any,
+    friction: Any = "0 N",
+    ambient: Any = _AMBIENT,
+    law: str = "adiabatic",
+) -> Any:
+    """Muzzle velocity from a charged chamber behind a port that resists nothing.
+
+    Formula: v^2 = (2/m) {W - (A p_a + F) L}, W the work of the gas: P0 V0/(g-1) [1 - (V0/(V0+AL))^(g-1)]
+    adiabatic, P0 V0 ln(1 + AL/V0) isothermal.
+
+    Parameters
+    ----------
+    pressure : Quantity or str [pressure]
+        Absolute, above ambient.
+    volume : Quantity or str [volume]
+        All the gas behind the dart at the start.
+    bore : Quantity or str [length]
+        Of the barrel.
+    mass : Quantity or str [mass]
+        Of the dart; add a third of the gas for Lagrange's correction.
+    length : Quantity or str [length]
+        Of the barrel.
+    friction : Quantity or str [force]
+        Constant.
+    ambient : Quantity or str [pressure]
+        Outside pressure; 0 for none.
+    law : str [-]
+        ``"adiabatic"`` or ``"isothermal"``.
+
+    Returns
+    -------
+    Quantity
+        Muzzle velocity [m/s].
+
+    Raises
+    ------
+    UnitError
+        Values out of range, an unknown law, or a dart that stops before the muzzle.
+
+    References
+    ----------
+    Z. J. Rohrbach, T. R. Buresh, M. J. Madsen, *Am. J. Phys.* 80, 24 (2012), eqs 2 and 3;
+    C. E. Mungan, *Eur. J. Phys.* 30, 453 (2009).
+
+    Examples
+    --------
+    >>> round(reservoir_velocity("300 kPa", "50 cm^3", "12.9 mm", "1 g", "40 cm").m_as("m/s"), 4)
+    89.8684
+    """
+    adiabatic = _law(law)
+    p0, pa = _above(pressure, ambient)
+    v0, area = units.si_in(volume, "volume", "volume", 1e-9, 1.0), _area(bore)
+    travel = units.si_in(length, "length", "length", 1e-4, 100.0)
+    energy = _work(p0, v0, area * travel, adiabatic) - (area * pa + units.si(friction, "force")) * travel
+    if energy <= 0.0:
+        raise units.UnitError(
+            f"length: read {units.show(travel, 'length')}; the dart stops before the muzzle"
+        )
+    return units.quantity(math.sqrt(2.0 * energy / units.si_in(mass, "mass", "mass", 1e-6, 1.0)), "m/s")
+
+
+def _work(p0: float, v0: float, swept: float, adiabatic: bool) -> float:
+    if adiabatic:
+        return p0 * v0 / (GAMMA - 1.0) * (1.0 - (v0 / (v0 + swept)) ** (GAMMA - 1.0))
+    return p0 * v0 * math.log1p(swept / v0)
+
+
+def reservoir_time(
+    pressure: Any, volume: Any, bore: Any, mass: Any, length: Any, ambient: Any = _AMBIENT
+) -> Any:
+    """Time to the muzzle in the adiabatic case without friction.
+
+    Formula: the integral of dx / v(x), with x = z^2 so that the start is smooth.
+
+    Parameters
+    ----------
+    pressure, volume, bore, mass, length, ambient : Quantity or str [as in `reservoir_velocity`]
+        The same case.
+
+    Returns
+    -------
+    Quantity
+        Time [ms].
+
+    Raises
+    ------
+    UnitError
+        As in `reservoir_velocity`.
+
+    References
+    ----------
+    As for `reservoir_velocity`.
+    """
+    p0, pa = _above(pressure, ambient)
+    v0, area, m = units.si(volume, "volume"), _area(bore), units.si(mass, "mass")
+    travel = units.si_in(length, "length", "length", 1e-4, 100.0)
+    reservoir_velocity(pressure, volume, bore, mass, length, ambient=ambient, law="adiabatic")
+
+    def integrand(z: float) -> float:
+        energy = _work(p0, v0, area * z * z, True) - area * pa * z * z
+        return (
+            2.0 * z / math.sqrt(2.0 * energy / m) if z > 0.0 else 2.0 / math.sqrt(2.0 * (p0 - pa) * area / m)
+        )
+
+    return units.quantity(1e3 * quad(integrand, 0.0, math.sqrt(travel), epsabs=0.0, epsrel=1e-12)[0], "ms")
+
+
+def best_length(
+    pressure: Any,
+    volume: Any,
+    bore: Any,
+    friction: Any = "0 N",
+    ambient: Any = _AMBIENT,
+    law: str = "adiabatic",
+) -> Any:
+    """Barrel length at which the gas pushes no harder than the outside air and the friction.
+
+    Formula: A L* = V0 [(P0 / (p_a + F/A))^(1/g) - 1]; g = 1 for the isothermal law.
+
+    Parameters
+    ----------
+    pressure, volume, bore, friction, ambient, law : Quantity or str [as in `reservoir_velocity`]
+        The same case.
+
+    Returns
+    -------
+    Quantity
+        Best length; 0 when friction holds the dart [mm].
+
+    Raises
+    ------
+    UnitError
+        As in `reservoir_velocity`.
+
+    References
+    ----------
+    As for `reservoir_velocity`: the maximum of eqs 2 and 3.
+
+    Examples
+    --------
+    >>> round(best_length("300 kPa", "50 cm^3", "12.9 mm").m_as("m"), 6)
+    0.448089
+    """
+    adiabatic = _law(law)
+    p0, pa = _above(pressure, ambient)
+    v0, area = units.si_in(volume, "volume", "volume", 1e-9, 1.0), _area(bore)
+    against = pa + units.si(friction, "force", "friction") / area
+    ratio = (p0 / against) ** (1.0 / GAMMA if adiabatic else 1.0)
+    return units.quantity(1e3 * max(0.0, v0 * (ratio - 1.0) / area), "mm")
+
+
+def spring_velocity(
+    rate: Any, from_compression: Any, to_compression: Any, mass: Any, spring_mass: Any
+) -> Any:
+    """Speed of a plunger that a spring drives without any gas.
+
+    Formula: v = sqrt(k (x1^2 - x0^2) / (m_p + m_s/3)).
+
+    Parameters
+    ----------
+    rate : Quantity or str [spring rate]
+        Of the spring.
+    from_compression, to_compression : Quantity or str [length]
+        At the catch and at the front stop.
+    mass, spring_mass : Quantity or str [mass]
+        Of the plunger and of the spring.
+
+    Returns
+    -------
+    Quantity
+        Speed at the front stop [m/s].
+
+    Raises
+    ------
+    UnitError
+        A spring that is not released, or values that are unreadable.
+
+    References
+    ----------
+    Lord Rayleigh, *The Theory of Sound*, 2nd ed., 1894, sec. 156: a third of the spring moves.
+
+    Examples
+    --------
+    >>> round(spring_velocity("600 N/m", "120 mm", "30 mm", "30 g", "40 g").m_as("m/s"), 4)
+    13.672
+    """
+    x1, x0 = units.si(from_compression, "length"), units.si(to_compression, "length")
+    if not x1 > x0 >= 0.0:
+        raise units.UnitError(
+            f"to_compression: read {to_compression}; it lies between 0 and {from_compression}"
+        )
+    moving = units.si_in(mass, "mass", "mass", 1e-6, 100.0) + units.si(spring_mass, "mass") / 3.0
+    return units.quantity(math.sqrt(units.si(rate, "spring rate") * (x1**2 - x0**2) / moving), "m/s")
+
+
+def orifice_flow(
+    area: Any,
+    pressure: Any,
+    downstream: Any,
+    temperature: Any = "293.15 K",
+    gas_constant: float = 287.05,
+) -> Any:
+    """Mass flow of air through a hole, choked or not.
+
+    Formula: m' = A p_u / sqrt(R T_u) psi(p_d / p_u), psi by Saint-Venant and Wantzel.
+
+    Parameters
+    ----------
+    area : Quantity or str [area]
+        Discharge coefficient times geometric area.
+    pressure, downstream : Quantity or str [pressure]
+        Absolute, on both sides; the flow is negative when the second is higher.
+    temperature : Quantity or str [temperature]
+        Upstream.
+    gas_constant : float [J/(kg K)]
+        Of the air.
+
+    Returns
+    -------
+    Quantity
+        Mass flow [g/s].
+
+    Raises
+    ------
+    UnitError
+        Values that are unreadable or not positive.
+
+    References
+    ----------
+    A. J. C. B. de Saint-Venant, L. Wantzel, *J. École Polytech.* 16, 85 (1839); NACA Report 1135 (1953).
+
+    Examples
+    --------
+    >>> round(orifice_flow("19.63495 mm^2", "200 kPa", "101.325 kPa").m_as("g/s"), 4)
+    9.2695
+    """
+    p_u = units.si_in(pressure, "pressure", "pressure", 1.0, 1e9, "absolute")
+    p_d = units.si_in(downstream, "pressure", "downstream", 1.0, 1e9, "absolute")
+    hole, t = (
+        units.si(area, "area", "area"),
+        units.si_in(temperature, "temperature", "temperature", 50.0, 3000.0),
+    )
+    return units.quantity(1e3 * float(orifice(hole, p_u, t, p_d, t, gas_constant, PATCH)[0]), "g/s")
+
+
+def blowdown_time(
+    volume: Any,
+    area: Any,
+    pressure: Any,
+    end: Any,
+    temperature: Any = "293.15 K",
+    gas_constant: float = 287.05,
+) -> Any:
+    """Time in which a chamber empties through a choked hole from one pressure to another.
+
+    Formula: P/P0 = [1 + (g-1) t / (2 tau)]^(-2g/(g-1)), tau = m0 / m0'.
+
+    Parameters
+    ----------
+    volume : Quantity or str [volume]
+        Of the chamber.
+    area : Quantity or str [area]
+        Discharge coefficient times geometric area.
+    pressure, end : Quantity or str [pressure]
+        Absolute, first and last; the hole must stay choked.
+    temperature : Quantity or str [temperature]
+        At the start.
+    gas_constant : float [J/(kg K)]
+        Of the air.
+
+    Returns
+    -------
+    Quantity
+        Time [ms].
+
+    Raises
+    ------
+    UnitError
+        A last pressure that is not below the first.
+
+    References
+    ----------
+    A. H. Shapiro, *The Dynamics and Thermodynamics of Compressible Fluid Flow*, vol. 1, 1953: discharge.
+    """
+    p0, p1 = units.si(pressure, "pressure"), units.si(end, "pressure")
+    if not 0.0 < p1 < p0:
+        raise units.UnitError(f"end: read {end}; it must lie between 0 and {pressure}")
+    t0, v0 = units.si(temperature, "temperature"), units.si(volume, "volume")
+    flow = units.si(area, "area") * p0 * CHOKED / math.sqrt(gas_constant * t0)
+    tau = p0 * v0 / (gas_constant * t0) / flow
+    ratio = (p1 / p0) ** (-(GAMMA - 1.0) / (2.0 * GAMMA))
+    return units.quantity(1e3 * 2.0 * tau / (GAMMA - 1.0) * (ratio - 1.0), "ms")
+
+
+class FirstEcho(NamedTuple):
+    """Lagrange's problem at the moment when the first echo reaches the dart."""
+
+    time: Any
+    speed: Any
+    travel: Any
+
+
+def lagrange_problem(
+    pressure: Any,
+    length: Any,
+    bore: Any,
+    mass: Any,
+    temperature: Any = "293.15 K",
+    gas_constant: float = 287.05,
+) -> FirstEcho:
+    """A dart driven into a vacuum by a column of gas, exact until the first echo from the closed end.
+
+    Formula: tau = 2 m c0 / ((g+1) A p0), u = 2 c0/(g-1) {1 - (1 + t/tau)^(-(g-1)/(g+1))},
+    t* = (L0/c0) [2 + (g+1) C / (2 g m)], C the mass of the gas.
+
+    Parameters
+    ----------
+    pressure : Quantity or str [pressure]
+        Of the gas at rest, absolute.
+    length, bore : Quantity or str [length]
+        Of the column of gas.
+    mass : Quantity or str [mass]
+        Of the dart.
+    temperature : Quantity or str [temperature]
+        Of the gas.
+    gas_constant : float [J/(kg K)]
+        Of the gas.
+
+    Returns
+    -------
+    FirstEcho
+        time [ms], speed [m/s], travel [m].
+
+    Raises
+    ------
+    UnitError
+        Values that are unreadable or out of range.
+
+    References
+    ----------
+    A. E. H. Love, F. B. Pidduck, *Phil. Trans. R. Soc. A* 222, 167 (1922); L. D. Landau, E. M. Lifshitz,
+    *Fluid Mechanics*, 2nd ed., 1987, sec. 99, problem 2 (a piston driven by gas into a vacuum).
+    """
+    p0 = units.si_in(pressure, "pressure", "pressure", 1.0, 1e9, "absolute")
+    column, area = units.si_in(length, "length", "length", 1e-4, 100.0), _area(bore)
+    m, t0 = units.si_in(mass, "mass", "mass", 1e-6, 10.0), units.si(temperature, "temperature")
+    c0 = math.sqrt(GAMMA * gas_constant * t0)
+    gas = p0 * area * column / (gas_constant * t0)
+    tau = 2.0 * m * c0 / ((GAMMA + 1.0) * area * p0)
+    time = column / c0 * (2.0 + (GAMMA + 1.0) * gas / (2.0 * GAMMA * m))
+    small = (GAMMA - 1.0) / (GAMMA + 1.0)
+    speed = 2.0 * c0 / (GAMMA - 1.0) * (1.0 - (1.0 + time / tau) ** -small)
+    reach = tau / (1.0 - small) * ((1.0 + time / tau) ** (1.0 - small) - 1.0)
+    travel = 2.0 * c0 / (GAMMA - 1.0) * (time - reach)
+    return FirstEcho(
+        units.quantity(1e3 * time, "ms"), units.quantity(speed, "m/s"), units.quantity(travel, "m")
+    )
+
+
+def piston_shock(mach: float) -> float:
+    """Pressure ratio of the shock ahead of a piston.
+
+    Formula: 1 + g (g+1)/4 M^2 + g M sqrt(1 + ((g+1) M / 4)^2).
+
+    Parameters
+    ----------
+    mach : float [-]
+        Piston speed over the speed of sound ahead, 0 to 20.
+
+    Returns
+    -------
+    float
+        Pressure on the piston over the pressure ahead [-].
+
+    Raises
+    ------
+    UnitError
+        A Mach number outside its range.
+
+    References
+    ----------
+    H. W. Liepmann, A. Roshko, *Elements of Gasdynamics*, 1957, sec. 3.
+
+    Examples
+    --------
+    >>> piston_shock(0.0)
+    1.0
+    """
+    if not 0.0 <= mach <= 20.0:
+        raise units.UnitError(f"mach: read {mach}; allowed is 0 to 20")
+    root = math.sqrt(1.0 + ((GAMMA + 1.0) * mach / 4.0) ** 2)
+    return 1.0 + GAMMA * (GAMMA + 1.0) / 4.0 * mach**2 + GAMMA * mach * root
+
+
+def moving_fraction(mass_ratio: float) -> float:
+    """Share of a spring's mass that gives the exact frequency of spring and mass.
+
+    Formula: y tan y = m_s/M, f = 1/y^2 - M/m_s.
+
+    Parameters
+    ----------
+    mass_ratio : float [-]
+        Spring over moving mass, 1e-3 to 1e6.
+
+    Returns
+    -------
+    float
+        The share: a third for a light spring, 4/pi^2 for a heavy one [-].
+
+    Raises
+    ------
+    UnitError
+        A ratio outside its range.
+
+    References
+    ----------
+    Lord Rayleigh, *The Theory of Sound*, 2nd ed., 1894, sec. 156.
+
+    Examples
+    --------
+    >>> round(moving_fraction(1.0), 6)
+    0.351034
+    """
+    if not 1e-3 <= mass_ratio <= 1e6:
+        raise units.UnitError(f"mass_ratio: read {mass_ratio}; allowed is 0.001 to 1e6")
+    y = brentq(
+        lambda y: y * math.sin(y) - mass_ratio * math.cos(y), 1e-9, math.pi / 2, xtol=1e-15, rtol=1e-14
+    )
+    return 1.0 / y**2 - 1.0 / mass_ratio
+
+
+def compression_work(volume: Any, end_volume: Any, ambient: Any = _AMBIENT) -> Any:
+    """Work to compress air adiabatically from ambient pressure, less what the atmosphere gives.
+
+    Formula: p_a V1/(g-1) [(V1/V2)^(g-1) - 1] - p_a (V1 - V2).
+
+    Parameters
+    ----------
+    volume, end_volume : Quantity or str [volume]
+        Before and after.
+    ambient : Quantity or str [pressure]
+        Outside pressure and first pressure of the gas.
+
+    Returns
+    -------
+    Quantity
+        Work [J].
+
+    Raises
+    ------
+    UnitError
+        A last volume that is not smaller than the first.
+
+    References
+    ----------
+    E. Fermi, *Thermodynamics*, 1937, sec. 6: adiabatic transformations of an ideal gas.
+    """
+    v1, v2, pa = units.si(volume, "volume"), units.si(end_volume, "volume"), units.si(ambient, "pressure")
+    if not 0.0 < v2 < v1:
+        raise units.UnitError(f"end_volume: read {end_volume}; it must lie between 0 and {volume}")
+    return units.quantity(pa * v1 / (GAMMA - 1.0) * ((v1 / v2) ** (GAMMA - 1.0) - 1.0) - pa * (v1 - v2), "J")
+
+
+def reservoir_build() -> Any:
+    """A build that is a reservoir gun when its chamber is charged: 50 cm^3, a vast port, 12.9 mm, 40 cm, 1 g.
+
+    Returns
+    -------
+    Build
+        Without friction, leak, gas inertia or air ahead; use ``simulate(build, charge="300 kPa")`` [-].
+
+    References
+    ----------
+    As for `reservoir_velocity`.
+    """
+    from blasterlab.build import demo_build
+
+    return demo_build("workhorse").replace(
+        {
+            "title": "Reservoir gun (a limit, not a blaster)", "note": "", "chamber.bore": "200 mm",
+            "chamber.port_diameter": "200 mm", "chamber.dead_volume": "49.99 cm^3", "barrel.bore": "12.9 mm",
+            "barrel.dead_volume": "0.01 cm^3", "barrel.length": "40 cm", "dart.mass": "1 g",
+            "dart.diameter": "12.9 mm",
+            "losses.port_discharge": 1.0, "losses.seal_friction": "0 N", "losses.seal_leak_area": "0 mm^2",
+            "losses.dart_breakaway": "0 N", "losses.dart_friction": "0 N", "losses.blowby_area": "0 mm^2",
+            "losses.gas_inertia": False, "losses.air_ahead": False,
+        }
+    )  # fmt: skip
