@@ -83,10 +83,14 @@ def chance_limits(margin: float, sd: float, n: int, level: float, shared: float 
 
     Parameters
     ----------
-    margin, sd, n, shared : float, float, int, float [m/s]
+    margin, sd : float [m/s]
         As `chance_any`.
+    n : int [-]
+        Shots in the sample.
     level : float [-]
         Confidence of the two limits together.
+    shared : float [m/s]
+        As `chance_any`.
 
     Returns
     -------
@@ -120,10 +124,14 @@ def aim_margin(sd: float, n: int, m: int, confidence: float, shared: float = 0.0
 
     Parameters
     ----------
-    sd, n, m, shared : float, int, int, float [m/s]
+    sd : float [m/s]
         As `chance_any`.
+    n, m : int [-]
+        Shots in the sample, shots to come.
     confidence : float [-]
         Wanted chance that all m stay under.
+    shared : float [m/s]
+        As `chance_any`.
 
     Returns
     -------
@@ -280,6 +288,7 @@ def percent(chance: float) -> str:
 
 
 def count_of_shots(shots: object, name: str = "shots") -> int:
+    """A whole number of shots, no units; ValueError outside 1 to 10 000."""
     if isinstance(shots, bool) or not isinstance(shots, (int, np.integer)) or not 1 <= shots <= MAX_NEXT:
         raise ValueError(f"{name}: read {shots!r}; allowed is a whole number from 1 to {MAX_NEXT}")
     return int(shots)

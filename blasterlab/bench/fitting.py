@@ -59,7 +59,7 @@ class Fit:
 
     @property
     def sd(self) -> Array:
-        """Standard uncertainty of each value, shape (p,)."""
+        """Standard uncertainty of each value, shape (p,) [unit of each]."""
         return np.sqrt(np.diag(self.covariance))
 
 
@@ -223,13 +223,13 @@ def fit(
     total = float(r @ r)
     bayes = bool(np.any(weight > 0.0))
     spread = math.sqrt(total / (n if bayes else max(n - count, 1)))
-    covariance = _covariance(np.vstack([j, np.diag(weight)])) * (1.0 if known_sd else spread**2)
-    sd = np.sqrt(np.diag(covariance))
+    plain = _covariance(np.vstack([j, np.diag(weight)]))
+    sd = np.sqrt(np.diag(plain))
     edge = 1e-6 * scale
     return Fit(
         values=x,
-        covariance=covariance,
-        correlation=covariance / np.outer(sd, sd),
+        covariance=plain * (1.0 if known_sd else spread**2),
+        correlation=plain / np.outer(sd, sd),
         residuals=r,
         jacobian=j,
         sum_of_squares=total,
@@ -246,7 +246,7 @@ def _covariance(jacobian: Array) -> Array:
         places = np.flatnonzero(size == 0.0).tolist()
         raise ValueError(f"unknowns {places}: the data do not depend on them; leave them out or give a prior")
     _, values, rows = np.linalg.svd(jacobian / size, full_matrices=False)
-    if values[-1] < 1e-13 * values[0]:
+    if values[-1] < 1e-10 * values[0]:
         raise ValueError(
             "unknowns: two of them have the same effect on the data; leave one out or give a prior"
         )

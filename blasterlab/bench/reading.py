@@ -46,6 +46,7 @@ _UNIT = "|".join(re.escape(word) for word in sorted(SPEED_UNITS, key=len, revers
 _CELL = re.compile(
     rf"([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:e[+-]?[0-9]+)?)\s*({_UNIT})?", re.IGNORECASE
 )
+_LOOSE_UNIT = re.compile(rf"([0-9.,])\s+({_UNIT})(?=\s|$)", re.IGNORECASE)
 _IN_HEADER = re.compile(rf"(?:^|[\s(\[,_])({_UNIT})(?:$|[\s)\]_])", re.IGNORECASE)
 _NUMBERED = re.compile(r"^(?:shot\s*)?#?([0-9]{1,7})\s*[:).]\s+(?=\S)", re.IGNORECASE)
 _SHOT = re.compile(r"(#|n|no\.?|nr\.?|num|number|shot|index|id)( ?(no\.?|nr\.?|number|#))?", re.IGNORECASE)
@@ -287,8 +288,7 @@ def _delimiter(rows: list[str], decimal: str | None) -> str:
 
 def _split(row: str, delimiter: str) -> list[str]:
     if delimiter == " ":
-        joined = re.sub(rf"([0-9.,])\s+({_UNIT})(?=\s|$)", r"\1\2", row, flags=re.IGNORECASE)
-        return joined.split()
+        return _LOOSE_UNIT.sub(lambda m: m[1] + SPEED_UNITS[m[2].lower()], row).split()
     try:
         cells = next(csv.reader([row], delimiter=delimiter, skipinitialspace=True), [])
     except csv.Error:

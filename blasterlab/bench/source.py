@@ -106,7 +106,7 @@ def _number(item: Any, name: str) -> float:
 
 
 def choose_unit(reading: Reading, given: str | None) -> str:
-    """The unit of the readings: written, given, or the only plausible one."""
+    """The unit of the readings: written, given, or the only plausible one; StringError where it is open."""
     wanted = None
     if given is not None:
         wanted = SPEED_UNITS.get(str(given).strip().lower())
@@ -138,7 +138,7 @@ def choose_unit(reading: Reading, given: str | None) -> str:
 
 
 def check(string: ChronoString) -> None:
-    """Refuse a string that says nothing or cannot be speeds; see `ChronoString`."""
+    """StringError for a string that says nothing or cannot be speeds, whatever units; see `ChronoString`."""
     count = len(string.readings)
     more = "; not read: " + "; ".join(str(line) for line in string.unread[:5]) if string.unread else ""
     if string.unit not in SPEED_UNITS.values():

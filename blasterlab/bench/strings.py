@@ -288,7 +288,9 @@ class ChronoString:
         """k = ρ C_d A/(2 m) [1/m]; None when the dart is not known well enough."""
         if self.dart_mass is None or self.dart_diameter is None or self.drag_coefficient is None:
             return None
-        density = self.air_density or Air(temperature=self.temperature or "20 degC").density
+        density = self.air_density
+        if density is None:
+            density = (Air() if self.temperature is None else Air(temperature=self.temperature)).density
         area = 0.25 * math.pi * self.dart_diameter.m_as("m") ** 2
         mass = self.dart_mass.m_as("kg")
         return float(density.m_as("kg/m^3") * self.drag_coefficient * area / (2.0 * mass))
@@ -307,7 +309,7 @@ class ChronoString:
 
     @cached_property
     def speeds_si(self) -> tuple[float, ...]:
-        """Muzzle velocities as floats in m/s."""
+        """Muzzle velocities as floats [m/s]."""
         factor = si_factor(self.unit) * self.muzzle_factor
         return tuple(value * factor for value in self.readings)
 

@@ -1,0 +1,140 @@
+"""Cap risk: what it promises, checked by shooting many simulated strings."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from blasterlab.bench import cap_risk as cr
+from blasterlab.bench.instrument import Chronograph
+from blasterlab.bench.strings import ChronoString
+
+SPEEDS = [39.2, 41.0, 40.3, 40.9, 39.7, 40.1, 40.6, 39.9, 40.4, 40.8]
+STRING = ChronoString.read(SPEEDS, unit="m/s", dart="foam A")
+FAST = ChronoString.read([v + 0.6 for v in SPEEDS[:6]], unit="m/s", dart="foam B")
+
+
+def test_a_string_kept_to_its_aim_stays_under_as_often_as_said() -> None:
+    draw = np.random.default_rng(11)
+    n, m, runs = 6, 8, 20_000
+    sample = draw.normal(size=(runs, n))
+    margin = cr.aim_margin(1.0, n, m, 0.9) * sample.std(axis=1, ddof=1)
+    over = draw.normal(size=(runs, m)).max(axis=1) > sample.mean(axis=1) + margin
+    assert np.mean(over) == pytest.approx(0.1, abs=4 * math.sqrt(0.09 / runs))
+
+
+def test_limits_of_the_share_cover_as_often_as_said() -> None:
+    draw = np.random.default_rng(12)
+    truth = 0.0668072  # share above 1.5 standard deviations
+    inside = 0
+    for _ in range(400):
+        sample = draw.normal(size=7)
+        mean, sd = sample.mean(), sample.std(ddof=1)
+        low, high = cr.chance_limits(1.5 - mean, sd, 7, 0.9)
+        inside += low <= truth <= high
+    assert inside / 400 == pytest.approx(0.9, abs=4 * math.sqrt(0.09 / 400))
+
+
+def test_the_mean_to_aim_for_gives_the_confidence() -> None:
+    for chronograph in (None, Chronograph.within("1 %")):
+        risk = STRING.cap_risk("42 m/s", 10, confidence=0.9, chronograph=chronograph)
+        assert risk.aim_mean is not None
+        assert risk.aim_change is not None
+        shift = risk.aim_mean.m_as("m/s") - STRING.mean.m_as("m/s")
+        moved = ChronoString.read([v + shift for v in SPEEDS], unit="m/s")
+        again = moved.cap_risk("42 m/s", 10, chronograph=chronograph)
+        assert again.any_shot == pytest.approx(0.1, rel=1e-6)
+        assert risk.aim_change == pytest.approx(shift / STRING.mean.m_as("m/s"), rel=1e-9)
+
+
+def test_order_and_direction() -> None:
+    risk = STRING.cap_risk("41.5 m/s", 10)
+    assert risk.one_low < risk.one_shot < risk.one_high
+    assert risk.any_low < risk.any_shot < risk.any_high
+    assert risk.one_shot < risk.any_shot < 10 * risk.one_shot
+    chances = [STRING.cap_risk(f"{cap} m/s", 10).any_shot for cap in (39, 40, 41, 42, 43, 50)]
+    assert chances == sorted(chances, reverse=True)
+    counts = [STRING.cap_risk("41.5 m/s", m).any_shot for m in (1, 2, 10, 100, 10_000)]
+    assert counts == sorted(counts)
+    wider = STRING.cap_risk("41.5 m/s", 10, chronograph=Chronograph.within("2 %"))
+    assert wider.any_shot > risk.any_shot
+    assert wider.one_high - wider.one_low > risk.one_high - risk.one_low
+
+
+def test_odd_shots_count_and_the_other_number_stands_beside() -> None:
+    string = ChronoString.read([*SPEEDS, 46.0], unit="m/s")
+    risk = string.cap_risk("44 m/s", 10)
+    assert risk.any_without_odd == pytest.approx(STRING.cap_risk("44 m/s", 10).any_shot, rel=1e-9)
+    assert risk.any_without_odd is not None
+    assert risk.any_shot > risk.any_without_odd
+    assert "odd shots left out" in str(risk)
+    assert STRING.cap_risk("44 m/s").any_without_odd is None
+    flat = ChronoString.read([40, 40, 40, 40, 45], unit="m/s")
+    assert flat.cap_risk("44 m/s").any_without_odd is None  # no spread is left to judge by
+
+
+def test_words_carry_the_caution() -> None:
+    risk = STRING.cap_risk("140 ft/s", 10)
+    text = str(risk)
+    assert "foam A" in text
+    assert "no permit" in text
+    assert "eye protection" in text
+    assert "aim for a mean of" in text
+
+
+def test_too_few_shots_say_so() -> None:
+    string = ChronoString.read([30, 40, 50], unit="m/s")
+    risk = string.cap_risk("45 m/s", 1000, confidence=0.9999)
+    assert (risk.aim_mean, risk.aim_change) == (None, None)
+    assert "shoot more" in str(risk)
+    together = cr.cap_risk_together([string], "45 m/s", 1000, confidence=0.9999)
+    assert together.aim_change is None
+    assert "shoot more" in str(together)
+
+
+def test_several_darts_together() -> None:
+    both = cr.cap_risk_together([STRING, FAST], "42 m/s", [10, 5])
+    first, second = (risk.any_shot for risk in both.each)
+    assert both.any_shot == pytest.approx(1.0 - (1.0 - first) * (1.0 - second), rel=1e-6)
+    assert both.worst == "foam B"
+    assert [risk.shots for risk in both.each] == [10, 5]
+    assert both.aim_change is not None
+    slower = [
+        ChronoString.read([v + both.aim_change * s.mean.m_as("m/s") for v in s.speeds_si], unit="m/s")
+        for s in (STRING, FAST)
+    ]
+    again = cr.cap_risk_together({"a": slower[0], "b": slower[1]}, "42 m/s", [10, 5])
+    assert again.any_shot == pytest.approx(0.05, rel=1e-4)
+    assert [risk.name for risk in again.each] == ["a", "b"]
+    assert "foam B" in both._repr_html_()
+
+
+def test_one_dart_together_is_the_same_as_alone() -> None:
+    screens = Chronograph.within("1 %")
+    alone = STRING.cap_risk("41.5 m/s", 10, chronograph=screens).any_shot
+    together = cr.cap_risk_together([STRING], "41.5 m/s", 10, chronograph=screens).any_shot
+    assert together == pytest.approx(alone, rel=1e-5)
+    names = [risk.name for risk in cr.cap_risk_together([STRING, STRING], "42 m/s").each]
+    assert names == ["foam A", "foam A (2)"]
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: STRING.cap_risk("42"), "cap: read '42'; a bare number"),
+        (lambda: STRING.cap_risk("42 N"), "cap: read '42 N'; that is a force"),
+        (lambda: STRING.cap_risk("420 m/s"), "cap: read '420 m/s'; allowed"),
+        (lambda: STRING.cap_risk("42 m/s", 0), "shots: read 0; allowed is a whole number from 1 to 10000"),
+        (lambda: STRING.cap_risk("42 m/s", 2.5), "shots: read 2.5"),
+        (lambda: STRING.cap_risk("42 m/s", True), "shots: read True"),
+        (lambda: STRING.cap_risk("42 m/s", level=95), "level: read 95"),
+        (lambda: STRING.cap_risk("42 m/s", confidence=0), "confidence: read 0"),
+        (lambda: cr.cap_risk_together([], "42 m/s"), "strings: none given"),
+        (lambda: cr.cap_risk_together([STRING], "42 m/s", [1, 2]), "shots: read 2 numbers for 1 strings"),
+    ],
+)
+def test_refusals(call: object, words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        call()  # type: ignore[operator]

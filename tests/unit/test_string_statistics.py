@@ -1,0 +1,193 @@
+"""The public numbers of a string, and the refusals of the statistics below them."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as some
+
+from blasterlab import units
+from blasterlab.bench import significance as sig
+from blasterlab.bench import statistics as st
+from blasterlab.bench.demo import demo_string, demo_strings
+from blasterlab.bench.instrument import Chronograph
+from blasterlab.bench.reading import StringError
+from blasterlab.bench.strings import ChronoString
+from blasterlab.bench.summary import Summary
+
+SPEEDS = [39.2, 41.0, 40.3, 40.9, 39.7, 40.1, 40.6, 39.9, 40.4, 40.8]
+STRING = ChronoString.read(SPEEDS, unit="m/s", title="Morning")
+
+
+def test_numbers_of_a_string() -> None:
+    assert STRING.mean.m_as("m/s") == pytest.approx(np.mean(SPEEDS), rel=1e-14)
+    assert STRING.sd.m_as("m/s") == pytest.approx(np.std(SPEEDS, ddof=1), rel=1e-13)
+    assert STRING.extreme_spread.m_as("m/s") == pytest.approx(1.8)
+    expected = np.std(SPEEDS, ddof=1) / np.mean(SPEEDS)
+    assert STRING.coefficient_of_variation == pytest.approx(expected, rel=1e-13)
+    table = STRING.table
+    assert list(table.columns) == ["shot", "reading_m_per_s", "muzzle_velocity_m_per_s", "odd"]
+    assert table["muzzle_velocity_m_per_s"].tolist() == SPEEDS
+
+
+def test_summary_puts_the_factors_to_use() -> None:
+    summary = STRING.summary(level=0.9, next_shots=5)
+    mean, sd = st.mean_sd(SPEEDS)
+    expected = {
+        "mean_low": mean - st.t_factor(0.9, 9) * sd / math.sqrt(10),
+        "mean_high": mean + st.t_factor(0.9, 9) * sd / math.sqrt(10),
+        "mean_uncertainty": sd / math.sqrt(10),
+        "sd_low": sd * st.sd_factors(10, 0.9)[0],
+        "sd_high": sd * st.sd_factors(10, 0.9)[1],
+        "next_low": mean - st.next_factor(10, 0.9) * sd,
+        "next_high": mean + st.next_factor(10, 0.9) * sd,
+        "largest_of_next": mean + st.largest_factor(10, 5, 0.9) * sd,
+        "tolerance_low": mean - st.tolerance_factor(10, 0.95, 0.9, 2) * sd,
+        "tolerance_high": mean + st.tolerance_factor(10, 0.95, 0.9, 2) * sd,
+    }
+    got = {name: getattr(summary, name).m_as("m/s") for name in expected}
+    assert got == pytest.approx(expected, rel=1e-12)
+    assert summary.shots_for_one_percent == sig.shots_for_mean(0.01 * mean / sd, 0.9)
+    assert "largest of the next 5" in str(summary)
+
+
+def test_the_shared_error_is_added_after_averaging() -> None:
+    screens = Chronograph.within("1 %")
+    summary = STRING.summary(chronograph=screens)
+    mean, sd = st.mean_sd(SPEEDS)
+    shared = 0.01 * mean / math.sqrt(3.0)
+    error = math.hypot(sd / math.sqrt(10), shared)
+    assert summary.mean_uncertainty.m_as("m/s") == pytest.approx(error, rel=1e-12)
+    dof = 9 * error**4 / (sd**2 / 10) ** 2  # JCGM 100:2008, eq. G.2b
+    half = st.t_factor(0.95, dof) * error
+    assert summary.mean_high.m_as("m/s") - mean == pytest.approx(half, rel=1e-9)
+    assert summary.next_high == STRING.summary().next_high  # the same chronograph reads the next shot
+    assert "does not average out" in str(summary)
+
+
+def test_units_follow_the_choice() -> None:
+    units.use_units("US customary")
+    assert "mean: 132.2 ft/s" in str(STRING.summary())
+    units.use_units("metric")
+    assert "mean: 40.29 m/s" in str(STRING.summary())
+
+
+def test_odd_shots_are_flagged_and_kept() -> None:
+    string = ChronoString.read([*SPEEDS, 46.0], unit="m/s")
+    odd = string.odd_shots()
+    assert odd
+    assert odd.shots == (11,)
+    assert odd.flags == (False,) * 10 + (True,)
+    assert odd.mean_with == string.mean
+    assert odd.mean_without == STRING.mean
+    assert odd.sd_without == STRING.sd
+    assert string.count == 11
+    assert "odd: shot 11 (G = " in str(string.summary())
+    assert "with, 40.29 m/s" in str(odd)
+    assert not STRING.odd_shots()
+    assert str(STRING.odd_shots()).startswith("no odd shot (furthest: shot 1")
+
+
+def test_two_odd_shots_hide_each_other() -> None:
+    string = ChronoString.read([*SPEEDS, 46.0, 46.2], unit="m/s")
+    assert not string.odd_shots()
+    assert string.odd_shots(most=2).shots == (11, 12)
+
+
+def test_odd_among_equals() -> None:
+    string = ChronoString.read([40, 40, 40, 40, 45], unit="m/s")
+    odd = string.odd_shots(most=3)
+    assert odd.shots == (5,)
+    assert odd.sd_without.m == 0.0
+
+
+def test_a_drift_is_seen_and_said() -> None:
+    speeds = [40.0 - 0.2 * i + 0.1 * (-1) ** i for i in range(10)]
+    string = ChronoString.read(speeds, unit="m/s")
+    assert string.trend.slope.m_as("m/s") == pytest.approx(-0.2, abs=0.01)
+    assert "the speed falls through the run" in str(string.summary())
+    assert "through the run" not in str(STRING.summary())
+
+
+def test_coarse_steps_are_said() -> None:
+    assert "steps of 1 ft/s are coarser" in str(
+        ChronoString.read("250\n251\n250\n250\n251", unit="ft/s").summary()
+    )
+    assert "coarser" not in str(STRING.summary())
+
+
+def test_comparison() -> None:
+    faster = ChronoString.read([v + 1.0 for v in SPEEDS], unit="m/s")
+    result = STRING.compare(faster, show=0.02)
+    assert result.difference.m_as("m/s") == pytest.approx(1.0)
+    assert result.relative == pytest.approx(1.0 / np.mean(SPEEDS))
+    assert "a difference shows" in str(result)
+    assert "a difference does not show" in str(STRING.compare(STRING))
+    mean, sd = st.mean_sd(SPEEDS)
+    assert result.shots_to_show == sig.shots_to_show(0.02 * mean / sd)
+
+
+def test_planning_counts_are_the_least_that_do() -> None:
+    n = sig.shots_for_mean(0.4, 0.95)
+    assert st.t_factor(0.95, n - 1) / math.sqrt(n) <= 0.4 < st.t_factor(0.95, n - 2) / math.sqrt(n - 1)
+    n = sig.shots_for_sd(0.3, 0.9)
+    assert st.sd_factors(n, 0.8)[1] <= 1.3 < st.sd_factors(n - 1, 0.8)[1]
+
+
+@given(
+    some.lists(some.floats(10.0, 90.0), min_size=3, max_size=30),
+    some.floats(0.5, 3.0),
+    some.floats(-5.0, 5.0),
+)
+def test_shift_and_scale(values: list[float], scale: float, shift: float) -> None:
+    mean, sd = st.mean_sd(values)
+    moved_mean, moved_sd = st.mean_sd([scale * v + shift for v in values])
+    assert moved_mean == pytest.approx(scale * mean + shift, rel=1e-9, abs=1e-9)
+    assert moved_sd == pytest.approx(scale * sd, rel=1e-6, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: st.mean_sd([1.0]), "values: read 1; a spread needs at least 2"),
+        (
+            lambda: st.check_level(95),
+            r"level: read 95; allowed is 0.001 to 0.999999 \(95 % is written 0.95\)",
+        ),
+        (lambda: st.tolerance_factor(10, 0.9, 0.9, 3), "sides: read 3"),
+        (lambda: sig.grubbs_critical(2), "shots: read 2; Grubbs' test needs at least 3"),
+        (lambda: sig.grubbs(SPEEDS, most=9), "most: read 9; allowed is 1 to 8 here"),
+        (lambda: sig.grubbs(SPEEDS, most=0), "most: read 0"),
+        (lambda: sig.trend([1.0, 2.0]), "values: read 2; a trend needs at least 3"),
+        (lambda: sig.shots_to_show(0.0), "difference of 0 standard deviations would need more than 100000"),
+        (lambda: sig.shots_for_mean(1e-4), "would need more than 100000 shots"),
+        (lambda: sig.shots_for_sd(0.0), "a fraction of 0 would need more"),
+        (lambda: STRING.summary(level=1.0), "level: read 1.0"),
+        (lambda: STRING.summary(next_shots=0), "next_shots: read 0; allowed is a whole number"),
+        (lambda: STRING.odd_shots(level=0.0), "level: read 0.0"),
+        (lambda: STRING.compare(STRING, level=2), "level: read 2"),
+        (lambda: demo_string("none such"), "name: read 'none such'; would do: "),
+        (lambda: Chronograph("1 mm"), "chronograph.spacing: read '1 mm'; allowed"),
+        (lambda: Chronograph("10 cm", "30 mm"), "spacing_uncertainty: read '30 mm'; allowed"),
+        (lambda: Chronograph(timing_uncertainty="1 s"), "timing_uncertainty: read '1 s'; allowed"),
+        (lambda: Chronograph.within("40 %"), "limits: read '40 %'; allowed"),
+        (lambda: Chronograph().shared("40"), "speed: read '40'; a bare number"),
+    ],
+)
+def test_refusals(call: object, words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        call()  # type: ignore[operator]
+
+
+def test_demo_strings_say_that_they_are_invented() -> None:
+    assert len(demo_strings()) >= 3
+    for name in demo_strings():
+        string = demo_string(name)
+        assert isinstance(string.summary(), Summary)
+        assert "invented" in string.note.lower()
+        assert string.unread == ()
+    with pytest.raises(StringError):
+        demo_string("")
