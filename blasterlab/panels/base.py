@@ -33,7 +33,7 @@ import ipywidgets as W  # noqa: N812
 
 from blasterlab import units
 from blasterlab.figures.style import DPI, VERMILION, Painter, View
-from blasterlab.panels.controls import LABEL, Choice, Control, Paste, Row
+from blasterlab.panels.controls import Choice, Control, Paste, Row
 
 LONGEST = 110  # characters of the key-number line: a longer one is cut in a notebook's stored text
 _TIGHT = "line-height:1.4"
@@ -98,7 +98,7 @@ class Panel(W.VBox):
             self._rows[control.name] = Row(control, self._typed)
         self._unit_box = W.Dropdown(
             options=units.UNIT_SETS, value=units.use_units(), description="units",
-            style={"description_width": LABEL}, layout=W.Layout(flex="1 1 auto", width="auto"),
+            style={"description_width": "60px"}, layout=W.Layout(flex="1 1 auto", width="auto"),
             tooltip="the unit set of every panel and printed number",
         )  # fmt: skip
         self._unit_box.observe(self._unit_chosen, "value")
@@ -244,7 +244,6 @@ class Panel(W.VBox):
         try:
             self._unit_box.value = units.use_units()
             for name, row in self._rows.items():
-                row.dress()
                 row.show(self._state[name])
         finally:
             self._moving = False

@@ -189,56 +189,64 @@ class Row:
     """
 
     def __init__(self, control: Control | Choice | Paste, typed: Callable[[str, object], None]) -> None:
-        self.control, self.slider = control, None
-        style, wide = {"description_width": LABEL}, W.Layout(width="98%")
+        self.control, self._typed = control, typed
+        self.slider: Any = None
+        self._place, self._chosen = 0, ""
+        name, style, wide = control.name, {"description_width": LABEL}, W.Layout(width="98%")
         if isinstance(control, Control):
-            self.entry: Any = W.Text(
-                continuous_update=False, style=style, layout=W.Layout(width="236px", flex="0 0 auto")
-            )
-            self.slider = W.FloatSlider(
-                readout=False, layout=W.Layout(flex="1 1 90px", width="auto", min_width="90px")
-            )
-            self.slider.observe(lambda change: typed(control.name, self._from_slider(change["new"])), "value")
-            self.entry.observe(lambda change: typed(control.name, self._from_text(change["new"])), "value")
-            self.box: Any = W.HBox([self.entry, self.slider], layout=wide)
-        elif isinstance(control, Choice):
-            self.box = self.entry = W.Dropdown(
-                options=list(control.options), value=control.default, description=control.label,
-                tooltip=control.why, style=style, layout=wide,
-            )  # fmt: skip
-            self.entry.observe(lambda change: typed(control.name, change["new"]), "value")
-        else:
-            self.box = self.entry = W.Textarea(
-                description=control.label, rows=control.rows, continuous_update=False, tooltip=control.why,
-                style=style, layout=wide,
-            )  # fmt: skip
-            self.entry.observe(lambda change: typed(control.name, change["new"]), "value")
-
-    def dress(self) -> None:
-        """Label, tooltip, range and step in the chosen unit set."""
-        control, slider = self.control, self.slider
-        if not isinstance(control, Control) or slider is None:
+            box = W.Layout(width="236px", flex="0 0 auto")
+            self.entry: Any = W.Text(continuous_update=False, style=style, layout=box)
+            self.entry.observe(lambda change: typed(name, self._from_text(change["new"])), "value")
+            self.box: Any = W.HBox([self.entry], layout=wide)
             return
-        low, high, step = self._grid()
-        unit = units.show_unit(control.kind)
-        self.entry.description = f"{control.label}, {unit}" if unit else control.label
-        reach = " to ".join(units.show(end, control.kind) for end in control.reach[:2])
-        self.entry.tooltip = slider.tooltip = f"{control.label}, {reach}. {control.why}".strip()
-        with slider.hold_trait_notifications():
-            slider.min, slider.max, slider.step = low, high, step
-            slider.value = min(max(slider.value, low), high)
+        given = {"description": control.label, "tooltip": control.why, "style": style, "layout": wide}
+        if isinstance(control, Choice):
+            self.entry = W.Dropdown(options=list(control.options), value=control.default, **given)
+        else:
+            self.entry = W.Textarea(rows=control.rows, continuous_update=False, **given)
+        self.entry.observe(lambda change: typed(name, change["new"]), "value")
+        self.box = self.entry
 
     def show(self, value: Any) -> None:
-        """Put a value into the widgets."""
-        if self.slider is None or not isinstance(self.control, Control):
+        """Put a value into the widgets, in the chosen unit set.
+
+        Parameters
+        ----------
+        value : float or str [SI]
+            As the control reads it.
+        """
+        if not isinstance(self.control, Control):
             self.entry.value = value
             return
         shown = float(units.display(value, self.control.kind))
-        _, _, step = self._grid()
+        low, high, step = self._grid()
         on_grid = round(round(shown / step) * step, 12)
-        text = _plain(on_grid if abs(shown - on_grid) < 1e-6 * step else shown, step)
-        self.slider.value = min(max(shown, self.slider.min), self.slider.max)
-        self.entry.value = text
+        inside = min(max(on_grid, low), high)
+        self._place = round(inside / step)
+        if self._chosen != units.use_units():
+            self._dress(low, high, step, inside)
+        self.slider.value = inside
+        self.entry.value = _plain(on_grid if abs(shown - on_grid) < 1e-6 * step else shown, step)
+
+    def _dress(self, low: float, high: float, step: float, value: float) -> None:
+        """Label, tooltip and slider for the chosen unit set.
+
+        The slider is a new one: in the browser a new range snaps the old value, and reports that as a move.
+        """
+        control = self.control
+        assert isinstance(control, Control)
+        self._chosen, unit, old = units.use_units(), units.show_unit(control.kind), self.slider
+        self.entry.description = f"{control.label}, {unit}" if unit else control.label
+        reach = " to ".join(units.show(end, control.kind) for end in control.reach[:2])
+        self.entry.tooltip = f"{control.label}, {reach}. {control.why}".strip()
+        self.slider = W.FloatSlider(
+            min=low, max=high, step=step, value=value, readout=False,
+            layout=W.Layout(flex="1 1 90px", width="auto", min_width="90px"),
+        )  # fmt: skip
+        self.slider.observe(lambda change: self._slid(change["new"]), "value")
+        self.box.children = [self.entry, self.slider]
+        if old is not None:
+            old.close()
 
     def _grid(self) -> tuple[float, float, float]:
         """Slider ends and step in display units: round numbers inside the control's range."""
@@ -250,12 +258,20 @@ class Row:
         first, last = math.ceil(low / step - 1e-6), math.floor(high / step + 1e-6)
         return round(first * step, 12), round(last * step, 12), step
 
-    def _from_slider(self, shown: float) -> Any:
-        """A slider's noisy float as a clean value with unit."""
+    def _slid(self, shown: float) -> None:
+        """Pass on a slider's noisy float as a clean value with unit.
+
+        The browser snaps a slider to its steps and reports that as a move; such a report changes no value
+        that lies between two steps.
+        """
         control = self.control
         assert isinstance(control, Control)
         _, _, step = self._grid()
-        return units.quantity(round(round(shown / step) * step, 12), units.display_unit(control.kind))
+        place = round(shown / step)
+        if place != self._place:
+            self._typed(
+                control.name, units.quantity(round(place * step, 12), units.display_unit(control.kind))
+            )
 
     def _from_text(self, text: str) -> str:
         """A typed value; without a unit it is in the unit that the label shows."""

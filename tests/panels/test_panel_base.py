@@ -89,7 +89,7 @@ def test_set_takes_units_and_moves_slider_box_and_picture(panel):
     before = panel._pictures[0].value
     panel.set("side", "2 in")
     assert panel.text == "Square: side 50.8 mm, area 2581 mm²"
-    assert row(panel, "side").slider.value == pytest.approx(50.8)
+    assert row(panel, "side").slider.value == 51.0
     assert row(panel, "side").entry.value == "50.8"
     assert panel._pictures[0].value != before
 
@@ -98,6 +98,16 @@ def test_slider_noise_is_rounded(panel):
     row(panel, "side").slider.value = 33.00000000000001
     assert panel.values["side"].magnitude == pytest.approx(0.033, abs=1e-15)
     assert row(panel, "side").entry.value == "33.0"
+
+
+def test_a_slider_that_the_browser_snaps_does_not_move_a_value_between_two_steps(panel):
+    panel.set("side", "40.3 mm")
+    assert row(panel, "side").slider.value == 40.5
+    row(panel, "side").slider.value = 40.50000000000001
+    assert panel.values["side"].m_as("mm") == pytest.approx(40.3)
+    assert row(panel, "side").entry.value == "40.3"
+    row(panel, "side").slider.value = 41.0
+    assert panel.values["side"].m_as("mm") == pytest.approx(41)
 
 
 @pytest.mark.parametrize("typed", ["1 1/2 in", "38.1", "3.81 cm", "38.1mm"])

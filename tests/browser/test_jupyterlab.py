@@ -1,0 +1,83 @@
+"""The notebooks as a builder sees them: JupyterLab in Chromium, run from top to bottom, one control moved."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from lab_harness import LabPage
+
+pytestmark = pytest.mark.browser
+
+NOTEBOOKS = sorted(path.name for path in (Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
+BARREL = "10_barrel_length.ipynb"
+WIDTHS = (1280, 720)
+
+
+@pytest.fixture
+def page(chrome: Any) -> Any:
+    """A page with a profile of its own."""
+    page = chrome.new_page(viewport={"width": 1280, "height": 900})
+    yield page
+    page.close()
+
+
+def test_there_are_notebooks() -> None:
+    assert {"00_start_here.ipynb", BARREL} <= set(NOTEBOOKS)
+
+
+@pytest.mark.parametrize("name", NOTEBOOKS)
+def test_runs_from_top_to_bottom_without_a_fault(name: str, page: Any, lab: Any, artifacts: Path) -> None:
+    notebook = LabPage(page, lab, name)
+    notebook.run_all()
+    assert notebook.faults() == []
+    assert page.locator(".jp-OutputArea-output").count() >= 2
+    for wide in WIDTHS:
+        notebook.shoot_all(artifacts / f"{Path(name).stem}_{wide}.png", wide)
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+def test_a_key_moves_picture_readout_and_words(dark: bool, page: Any, lab: Any, artifacts: Path) -> None:
+    lab.settings(dark)
+    notebook = LabPage(page, lab, BARREL)
+    lab.settings()
+    notebook.run_all()
+    assert page.evaluate("document.body.dataset.jpThemeLight") == ("false" if dark else "true")
+    panel = notebook.panel("Barrel length")
+    before = notebook.state(panel, "barrel length")
+    notebook.press(panel, "barrel length", "ArrowRight", 5)
+    notebook.settled(panel)
+    after = notebook.state(panel, "barrel length")
+    assert after["picture"] != before["picture"]
+    assert after["alt"] != before["alt"]
+    assert float(after["box"]) > float(before["box"])
+    assert after["alt"].startswith(f"Barrel length: {float(after['box']):g} mm")
+    for wide in WIDTHS:
+        notebook.shoot(artifacts / f"panel_{'dark' if dark else 'light'}_{wide}.png", wide, panel)
+        assert notebook.overflow(panel) == []
+
+
+def test_entries_messages_units_and_reset(page: Any, lab: Any, artifacts: Path) -> None:
+    notebook = LabPage(page, lab, BARREL)
+    notebook.run_all()
+    panel = notebook.panel("Barrel length")
+    first = notebook.state(panel, "barrel length")
+    notebook.type_into(panel, "barrel length", "12 in")
+    notebook.settled(panel)
+    assert notebook.state(panel, "barrel length")["box"] == "304.8"
+    notebook.type_into(panel, "barrel length", "12,5")
+    notebook.shows(panel, "write decimals with a point")
+    notebook.shoot(artifacts / "panel_message_720.png", 720, panel)
+    panel.locator("select").last.select_option("US customary")
+    notebook.shows(panel, "ft/s")
+    notebook.settled(panel)
+    assert notebook.state(panel, "barrel length")["box"] == "12.00"
+    notebook.shoot(artifacts / "panel_us_1280.png", 1280, panel)
+    assert notebook.overflow(panel) == []
+    panel.locator("select").last.select_option("metric")
+    notebook.shows(panel, "304.8 mm:")
+    panel.get_by_role("button", name="Reset").click()
+    notebook.shows(panel, "400 mm:")
+    notebook.settled(panel)
+    assert notebook.state(panel, "barrel length") == first
