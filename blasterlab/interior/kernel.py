@@ -39,7 +39,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from blasterlab.compiled import compiled
+from blasterlab.compiled import compiled, compiled_inline
 
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
@@ -113,7 +113,7 @@ def _series() -> tuple[Floats, Floats]:
 _VALUE, _SLOPE = _series()
 
 
-@compiled
+@compiled_inline
 def _polynomial(c: Floats, x: float) -> float:
     """A polynomial of degree 11 by Estrin's scheme."""
     x2 = x * x
@@ -124,7 +124,7 @@ def _polynomial(c: Floats, x: float) -> float:
     return low + x4 * (middle + x4 * high)
 
 
-@compiled
+@compiled_inline
 def flow_function(ratio: float, patch: float) -> tuple[float, float]:
     """The flow function and its slope at a downstream over upstream pressure ratio; see `flow_law`."""
     if ratio <= CRITICAL:
@@ -142,7 +142,7 @@ def flow_function(ratio: float, patch: float) -> tuple[float, float]:
     return root * _polynomial(_VALUE, gap), -_polynomial(_SLOPE, gap) / root
 
 
-@compiled
+@compiled_inline
 def orifice(
     area: float, p_from: float, t_from: float, p_to: float, t_to: float, gas_constant: float, patch: float
 ) -> tuple[float, float]:
@@ -155,7 +155,7 @@ def orifice(
     return flow, flow * cp * t_to
 
 
-@compiled
+@compiled_inline
 def spring_force(p: Parameters, s: float) -> float:
     """Force of up to three springs at plunger travel s; a spring that has come free pushes no more."""
     force = p.rate1 * max(p.squeeze1 - s, 0.0)
@@ -174,7 +174,7 @@ def spring_work(p: Parameters, s: float) -> float:
     return 0.5 * work
 
 
-@compiled
+@compiled_inline
 def wall_flux(p: Parameters, t: float, pressure: float, temperature: float, wall_temperature: float) -> float:
     """Conduction into a cold wall, W/m^2: k dT / sqrt(pi a t), the gas being a half space since t = 0."""
     diffusivity = (
@@ -200,7 +200,7 @@ def dart_net(p: Parameters, x: Floats) -> tuple[float, float]:
     return excess * p.barrel_area, p.dart_breakaway + p.dart_slope * max(excess, 0.0)
 
 
-@compiled
+@compiled_inline
 def rates(t: float, x: Floats, p: Parameters, mode: Integers, q: float, out: Floats) -> None:
     """The explicit part of the time derivatives into out; q is the port flow.
 
@@ -287,7 +287,7 @@ def energy(p: Parameters, x: Floats) -> float:
     return moving + x[E1] + x[E2] + lost + pushed - spring_work(p, x[S])
 
 
-@compiled
+@compiled_inline
 def discharge(
     area: float, e_up: float, m_up: float, c_up: float, e_down: float, c_down: float
 ) -> tuple[float, float]:

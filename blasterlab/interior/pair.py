@@ -19,7 +19,7 @@ import math
 
 import numpy as np
 
-from blasterlab.compiled import compiled
+from blasterlab.compiled import compiled, compiled_inline
 from blasterlab.interior.kernel import (
     DYNAMIC,
     E1,
@@ -68,7 +68,7 @@ _DB = _B - np.array([4586570599 / 29645900160, 0, 178811875 / 945068544, 8142202
                      -3700637 / 11593932, 61727 / 225920])  # fmt: skip
 
 
-@compiled
+@compiled_inline
 def exchange(
     p: Parameters, x: Floats, g: float, guess: float, stiff: bool, tolerance: float
 ) -> tuple[float, float, int]:
@@ -135,12 +135,10 @@ def advance(
     ke (6, 13) and ki (6, 2) hold the stages' explicit derivatives and port flows of mass and energy; drift is
     the last step's rate of change of the port flow, for a first guess.
     """
-    q, ki[0, 1], change = port(p, x)
-    ki[0, 0] = first = q
-    rates(t, x, p, mode, q, ke[0])
     evaluations = 1
-    stiff = -h * change > 8.0
-    for i in range(1, 6):
+    q = first = change = 0.0
+    stiff = False
+    for i in range(6):
         for n in range(DYNAMIC):
             z[n] = x[n]
         for j in range(i):
@@ -159,11 +157,16 @@ def advance(
             or p.barrel_dead + p.barrel_area * z[Y] <= 0.0
         ):
             return math.nan, evaluations
-        guess = first + drift * _C[i] * h
-        if i > 1:
-            guess += (q - first - drift * _C[i - 1] * h) * (_C[i] / _C[i - 1]) ** 2
-        q, ki[i, 1], count = exchange(p, z, _DIAGONAL * h, guess, stiff, tolerance)
-        evaluations += count
+        if i == 0:
+            q, ki[0, 1], change = port(p, z)
+            first = q
+            stiff = -h * change > 8.0
+        else:
+            guess = first + drift * _C[i] * h
+            if i > 1:
+                guess += (q - first - drift * _C[i - 1] * h) * (_C[i] / _C[i - 1]) ** 2
+            q, ki[i, 1], count = exchange(p, z, _DIAGONAL * h, guess, stiff, tolerance)
+            evaluations += count
         ki[i, 0] = q
         rates(t + _C[i] * h, z, p, mode, q, ke[i])
     error = z  # its last use is over

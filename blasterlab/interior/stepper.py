@@ -81,7 +81,7 @@ class Outcome(NamedTuple):
 EVENTS = 11
 SOLVE = 0.01  # tolerance of a stage's flow, as a share of the step's
 DEFECT_WEIGHT = 300.0  # of what a step leaves of the energy balance
-NEAR = 1e-10  # an event function this close to zero has happened
+NEAR = 1e-9  # an event function this close to zero has happened
 
 
 @compiled
@@ -185,6 +185,19 @@ def shorten(
 
 
 @compiled
+def note(t: float, x: Floats, p: Parameters, mode: Integers, z: Floats, row: Floats) -> None:
+    """A row of the record: time, states, pressures in chamber and barrel and at the dart's base."""
+    q, _heat, _change = port(p, x)
+    rates(t, x, p, mode, q, z)
+    row[0] = t
+    for n in range(STATES):
+        row[1 + n] = x[n]
+    row[14] = (GAMMA - 1.0) * x[E1] / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
+    row[15] = (GAMMA - 1.0) * x[E2] / (p.barrel_dead + p.barrel_area * x[Y])
+    row[16] = row[15] - p.gas_inertia * x[M2] / 3.0 * z[W] / p.barrel_area
+
+
+@compiled
 def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, record: Floats) -> Outcome:
     """Integrate one shot; x (13 floats) becomes the final state; record is filled while it has rows.
 
@@ -238,8 +251,6 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     fresh = True  # modes must be looked at
     peak1 = p1
     peak2 = pa
-    old1 = p1
-    old2 = pa
     previous_error = 1.0
     drift = 0.0
     while steps < MAX_STEPS:
@@ -265,16 +276,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                 spent = t
             fresh = False
         if records < record.shape[0]:
-            v1 = p.plunger_area * (p.stroke - x[S]) + p.chamber_dead
-            v2 = p.barrel_dead + p.barrel_area * x[Y]
-            q, _h, _c = port(p, x)
-            rates(t, x, p, mode, q, z)
-            record[records, 0] = t
-            for n in range(STATES):
-                record[records, 1 + n] = x[n]
-            record[records, 14] = (GAMMA - 1.0) * x[E1] / v1
-            record[records, 15] = (GAMMA - 1.0) * x[E2] / v2
-            record[records, 16] = record[records, 15] - p.gas_inertia * x[M2] / 3.0 * z[W] / p.barrel_area
+            note(t, x, p, mode, z, record[records])
             records += 1
         if mode[DART] == 0 and spent >= 0.0 and t - max(held_since, spent) > QUIET:
             if x[Y] > 0.0:
@@ -322,8 +324,6 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
         p2 = (GAMMA - 1.0) * x[E2] / (p.barrel_dead + p.barrel_area * x[Y])
         peak1 = max(peak1, p1)
         peak2 = max(peak2, p2)
-        old1 = p1
-        old2 = p2
         if fresh:
             if after[AT_STOP] > -NEAR:
                 back = 0.0
@@ -363,12 +363,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                 held_since = t
             mode[NOSE] = 1 if x[Y] >= p.length - p.dart_length - NEAR * p.length else 0
     if records < record.shape[0] and status == LEFT:
-        record[records, 0] = t
-        for n in range(STATES):
-            record[records, 1 + n] = x[n]
-        record[records, 14] = old1
-        record[records, 15] = old2
-        record[records, 16] = old2 - p.gas_inertia * x[M2] / 3.0 * ke[5, W] / p.barrel_area
+        note(t, x, p, mode, z, record[records])
         records += 1
     work = 0.0 if clamped == 1 else spring_work(p, x[S])
     return Outcome(
