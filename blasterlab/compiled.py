@@ -68,7 +68,7 @@ if COMPILED:
         return numba.njit(cache=True, nogil=True, parallel=True, error_model="numpy")(function)
 
 else:
-    prange = range
+    prange = range  # type: ignore[misc]
 
     def compiled(function: Callable[..., Any]) -> Any:
         """Leave the function as it is."""

@@ -32,7 +32,9 @@ def data_folder() -> Path:
     for folder in (package / "data", package.parent / "data"):
         if (folder / "tables").is_dir():
             return folder
-    raise FileNotFoundError(f"blasterlab's data folder is missing beside {package}; install the package again")
+    raise FileNotFoundError(
+        f"blasterlab's data folder is missing beside {package}; install the package again"
+    )
 
 
 def names(folder: str, suffix: str) -> list[str]:

@@ -86,7 +86,16 @@ _NUMBER = re.compile(
     re.VERBOSE | re.DOTALL,
 )
 _UNIT_TEXT = re.compile(r"[A-Za-zµμ°²³·*/^()._ 0-9-]*$")
-_ALIASES = {'"': "in", "″": "in", "''": "in", "inches": "in", "'": "ft", "%": "percent", "f/s": "ft/s", "cc": "cm^3"}
+_ALIASES = {
+    '"': "in",
+    "″": "in",
+    "''": "in",
+    "inches": "in",
+    "'": "ft",
+    "%": "percent",
+    "f/s": "ft/s",
+    "cc": "cm^3",
+}
 _HINTS = {
     ("mass", "force"): "a force is wanted: kgf and lbf are forces, kg and lb are masses",
     ("force", "mass"): "a mass is wanted: kg and lb are masses, kgf and lbf are forces",
@@ -139,7 +148,7 @@ def unit_text(units: object) -> str:
     >>> unit_text(parse("3 N/kPa", "friction per pressure").units)
     'N/kPa'
     """
-    text = format(units, "~C")  # type: ignore[str-format]
+    text = format(units, "~C")
     return text.replace("**", "^").replace("Δ", "delta_").replace("°C", "degC").replace("°F", "degF")
 
 
@@ -179,7 +188,9 @@ def parse(value: object, kind: str, name: str = "value") -> Any:
     elif isinstance(value, pint.Quantity):
         quantity = value if value._REGISTRY is ureg else Quantity(value.magnitude, str(value.units))
     elif isinstance(value, bool) or not isinstance(value, (int, float, np.integer, np.floating)):
-        raise _refuse(name, value, wanted, f"a {kind} as text with a unit is wanted, not {type(value).__name__}")
+        raise _refuse(
+            name, value, wanted, f"a {kind} as text with a unit is wanted, not {type(value).__name__}"
+        )
     elif kind == "number":
         quantity = Quantity(float(value), "dimensionless")
     else:

@@ -106,7 +106,7 @@ def _series() -> tuple[Floats, Floats]:
     """psi / sqrt(x) as a polynomial in x = 1 - r, and one for the slope: within 1e-10, and no power."""
     x = 0.5 * (1.0 - CRITICAL) * (1.0 - np.cos(np.pi * (np.arange(400) + 0.5) / 400))
     fit = np.polynomial.Chebyshev.fit(x, flow_law(1.0 - x) / np.sqrt(x), 11, domain=[0.0, 1.0 - CRITICAL])
-    coefficients = fit.convert(kind=np.polynomial.Polynomial).coef
+    coefficients = np.asarray(fit.convert(kind=np.polynomial.Polynomial).coef, dtype=np.float64)
     return coefficients, (0.5 + np.arange(12)) * coefficients
 
 
