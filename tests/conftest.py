@@ -47,6 +47,22 @@ def root() -> Path:
     return ROOT
 
 
+@pytest.fixture
+def checkout(tmp_path: Path) -> Path:
+    """A copy of the checkout without what a clone would not have, to run away from this one."""
+    unwanted = shutil.ignore_patterns(
+        ".git",
+        ".venv*",
+        "__pycache__",
+        ".*_cache",
+        ".ipynb_checkpoints",
+        ".hypothesis",
+        ".artifacts",
+        "*.egg-info",
+    )
+    return Path(shutil.copytree(ROOT, tmp_path / "checkout", ignore=unwanted))
+
+
 @pytest.fixture(scope="session")
 def chromium() -> str:
     """The path of Chromium; fails where there is none (skipping is settled at collection)."""

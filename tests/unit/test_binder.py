@@ -1,0 +1,150 @@
+"""The Binder folder: pins that agree with the package, and a rehearsal of what the image does."""
+
+from __future__ import annotations
+
+import ast
+import os
+import re
+import subprocess
+import sys
+import tomllib
+from importlib.metadata import packages_distributions
+from pathlib import Path
+
+import nbformat
+import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+
+ROOT = Path(__file__).resolve().parents[2]
+BINDER = ROOT / "binder"
+LINES = [line for line in (BINDER / "requirements.txt").read_text().splitlines() if line and line[0] != "#"]
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+#: What Binder's base image brings; the rehearsal starts from these.
+BASE = ["jupyterlab==4.4.9", "notebook==7.4.7", "ipykernel==7.0.1", "ipywidgets==8.1.7"]
+
+
+def line_faults(lines: list[str]) -> list[str]:
+    """Lines that are neither an exact pin nor JupyterLab's range."""
+    exact = re.compile(r"[A-Za-z][\w.-]*==\d[\w.]*$")
+    return [line for line in lines if not exact.match(line) and line != "jupyterlab>=4.4,<5"]
+
+
+def pin_faults(lines: list[str], wanted: list[str]) -> list[str]:
+    """Requirements of the package that no pin meets."""
+    pins = {canonicalize_name(Requirement(line).name): Requirement(line) for line in lines}
+    faults = []
+    for text in wanted:
+        requirement = Requirement(text)
+        pin = pins.get(canonicalize_name(requirement.name))
+        versions = [spec.version for spec in pin.specifier if spec.operator == "=="] if pin else []
+        if not pin or not (versions or str(pin.specifier) == str(requirement.specifier)):
+            faults.append(f"{text}: not pinned")
+        elif not all(requirement.specifier.contains(version) for version in versions):
+            faults.append(f"{text}: pinned to {versions}")
+    return faults
+
+
+def imported(package: Path) -> set[str]:
+    """Top-level names that the package imports from outside."""
+    found = set()
+    for path in package.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                found |= {alias.name.split(".")[0] for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and not node.level:
+                found.add((node.module or "").split(".")[0])
+    return found - set(sys.stdlib_module_names) - {"blasterlab"}
+
+
+def import_faults(names: set[str], lines: list[str]) -> list[str]:
+    pins = {canonicalize_name(Requirement(line).name) for line in lines}
+    homes = packages_distributions()
+    return sorted(
+        name for name in names if not pins & {canonicalize_name(home) for home in homes.get(name, [])}
+    )
+
+
+def test_the_folder_holds_what_binder_reads_and_nothing_that_overrides_it() -> None:
+    assert {path.name for path in BINDER.iterdir()} == {"requirements.txt", "runtime.txt", "postBuild"}
+    assert (BINDER / "runtime.txt").read_text() == "python-3.11\n"
+
+
+def test_lines_are_exact_pins() -> None:
+    assert len(LINES) > 7
+    assert line_faults(LINES) == []
+
+
+@pytest.mark.parametrize(
+    "line", ["-e .", ".", "-r more.txt", "-c pins.txt", "numpy", "numpy>=2", "a @ file:///x"]
+)
+def test_a_loose_or_local_line_is_caught(line: str) -> None:
+    assert line_faults([line]) == [line]
+
+
+def test_pins_satisfy_the_package() -> None:
+    wanted = PROJECT["dependencies"] + PROJECT["optional-dependencies"]["lab"]
+    assert len(wanted) > 7
+    assert pin_faults(LINES, wanted) == []
+
+
+def test_a_missing_or_old_pin_is_caught() -> None:
+    assert pin_faults(["numpy==1.20"], ["numpy>=1.26"]) == ["numpy>=1.26: pinned to ['1.20']"]
+    assert pin_faults(["numpy==1.20"], ["scipy>=1.12"]) == ["scipy>=1.12: not pinned"]
+
+
+def test_pins_cover_every_import() -> None:
+    names = imported(ROOT / "blasterlab")
+    assert {"numpy", "matplotlib", "ipywidgets"} <= names
+    assert import_faults(names, LINES) == []
+
+
+def test_an_import_without_a_pin_is_caught() -> None:
+    assert import_faults({"numpy", "hypothesis"}, LINES) == ["hypothesis"]
+
+
+def test_what_runs_after_the_build() -> None:
+    path = BINDER / "postBuild"
+    lines = [line for line in path.read_text().splitlines() if line and not line.startswith("# ")]
+    assert lines[:3] == ["#!/bin/bash", "set -e", "pip install --no-deps ."]
+    if os.name == "posix":
+        assert os.access(path, os.X_OK)
+        subprocess.run(["bash", "-n", path], check=True)
+
+
+def words(path: Path) -> list[list[str]]:
+    """What each code cell of a notebook shows in words."""
+    cells = [cell for cell in nbformat.read(path, as_version=4).cells if cell.cell_type == "code"]
+    return [
+        [out.get("text", out.get("data", {}).get("text/plain", "")) for out in cell.outputs] for cell in cells
+    ]
+
+
+@pytest.mark.environment
+@pytest.mark.slow
+def test_rehearsal(checkout: Path, tmp_path: Path) -> None:
+    """Base image, pins, postBuild, and the start notebook shows the stored words."""
+    home = tmp_path / "environment"
+    subprocess.run([sys.executable, "-m", "venv", home], check=True)
+    variables = {
+        **os.environ,
+        "PATH": f"{home / 'bin'}{os.pathsep}{os.environ['PATH']}",
+        "VIRTUAL_ENV": str(home),
+    }
+    variables.pop("PYTHONPATH", None)
+
+    def run(*command: str) -> None:
+        done = subprocess.run(
+            command, cwd=checkout, env=variables, capture_output=True, text=True, check=False
+        )
+        assert done.returncode == 0, f"{command}\n{done.stdout[-3000:]}\n{done.stderr[-3000:]}"
+
+    run("pip", "install", "-q", *BASE)
+    run("pip", "install", "-q", "-r", "binder/requirements.txt")
+    run("pip", "check")
+    run("./binder/postBuild")
+    (checkout / "blasterlab").rename(checkout / "source")  # only the installed package can answer now
+    start = "notebooks/00_start_here.ipynb"
+    run("jupyter", "nbconvert", "--to", "notebook", "--execute", "--output", "ran.ipynb", start)
+    assert any(words(checkout / start))
+    assert words(checkout / "notebooks/ran.ipynb") == words(checkout / start)
