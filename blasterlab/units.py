@@ -86,6 +86,7 @@ _NUMBER = re.compile(
     re.VERBOSE | re.DOTALL,
 )
 _UNIT_TEXT = re.compile(r"[A-Za-zµμ°²³·*/^()._ 0-9-]*$")
+_TOWER = re.compile(r"\d\s*(\^|\*\*)|(\^|\*\*)\s*(\(|-?\s*\d{2})")  # 9^9^9^9 would be computed for ever
 _ALIASES = {
     '"': "in",
     "″": "in",
@@ -115,7 +116,7 @@ def _refuse(name: str, value: object, kind: Kind, why: str) -> UnitError:
 def _unit(text: str) -> Any:
     """The pint unit behind a unit text; UnitError without a name when there is none."""
     text = _ALIASES.get(text, text)
-    if not _UNIT_TEXT.match(text):
+    if not _UNIT_TEXT.match(text) or _TOWER.search(text):
         raise UnitError(f"{text!r} is no unit")
     try:
         return ureg.parse_units(text)
@@ -294,10 +295,11 @@ def si_in(value: object, kind: str, name: str, low: float, high: float, why: str
         As in `parse`, or outside the range.
     """
     result = si(value, kind, name)
-    if not low <= result <= high:
+    slack = 1e-12 * max(abs(low), abs(high))  # 0.7 cm is 7 mm, whatever the last digit says
+    if not low - slack <= result <= high + slack:
         span = f"{show(Quantity(low, KINDS[kind].si), kind)} to {show(Quantity(high, KINDS[kind].si), kind)}"
         raise UnitError(f"{name}: read {_shown(value)}; allowed is {span}" + (f" ({why})" if why else ""))
-    return result
+    return min(max(result, low), high)
 
 
 def quantity(value: Any, unit: str) -> Any:
