@@ -62,7 +62,6 @@ from blasterlab.interior.wave_rates import (
     Y,
     columns,
     flow,
-    friction,
     move,
 )
 
@@ -190,7 +189,7 @@ def _shoot(p, cell, cfl, t_max, every, history, field):
     out, dB, dB1 = np.zeros(10), np.zeros(9), np.zeros(9)
     B0 = B.copy()
     plunger, dart = 0, 0
-    t, still_since = 0.0, 0.0
+    t, held_since, spent = 0.0, 0.0, -1.0
     stop_energy = impact = mass_out = out_mass = 0.0
     breakaway_time = stop_time = -1.0
     peaks = np.zeros(4)
@@ -225,24 +224,28 @@ def _shoot(p, cell, cfl, t_max, every, history, field):
                     _sample(p, ends, n, Wk, field[rows])
                 rows += 1
             # held bodies: does one break away?
-            seal, grip = friction(p, B, out)
             if plunger == 0 and not clamped:
                 net = spring_force(p, B[S]) + out[ON_PLUNGER]
-                if B[S] < p.stroke and net > max(p.seal_breakaway, seal):
+                hold = p.seal_breakaway + p.seal_slope * max(out[AT_PLUNGER] - pa, 0.0)
+                if B[S] < p.stroke and net > hold:
                     plunger = 1
-                elif B[S] > 0.0 and -net > max(p.seal_breakaway, seal):
+                elif B[S] > 0.0 and -net > hold:
                     plunger = -1
             if dart == 0:
                 net = out[ON_DART]
-                if net > max(p.dart_breakaway, grip):
+                hold = p.dart_breakaway + p.dart_slope * max(out[AT_BASE] - pa, 0.0)
+                if net > hold:
                     dart = 1
                     if breakaway_time < 0.0:
                         breakaway_time = t
-                elif B[Y] > 0.0 and -net > max(p.dart_breakaway, grip):
+                elif B[Y] > 0.0 and -net > hold:
                     dart = -1
-            if plunger != 0 or dart != 0:
-                still_since = t
-            elif t - still_since > QUIET:
+            # a dart that the plunger could not move while it did its best, nor for a while after
+            if spent < 0.0 and plunger <= 0:
+                spent = t
+            if dart != 0:
+                held_since = t
+            elif spent >= 0.0 and t - max(held_since, spent) > QUIET:
                 status = STALLED if B[Y] > 0.0 else (NO_RELEASE if B[S] == 0.0 else NO_BREAKAWAY)
                 break
             if t > t_max:
