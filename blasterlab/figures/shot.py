@@ -115,6 +115,8 @@ class VelocityView:
         self._put(
             self._here_text, here, units.show(shot.muzzle_velocity, "speed", 3) if shot.left else "stays in"
         )
+        if 0.15 < here / self._frame[0][1] < 0.85:  # away from the dashed line
+            self._here_text.set_horizontalalignment("right" if here < best else "left")
         above = speed < 0.2 * high
         self._here_text.set_y(speed + (0.05 if above else -0.05) * high)
         self._here_text.set_verticalalignment("bottom" if above else "top")
@@ -180,7 +182,7 @@ def velocity_curve(sweep: Any, shot: Any) -> Drawing:
         f"Muzzle velocity against barrel length: {best_words(sweep)}; within 1 % from {short} to {long}; "
         f"this barrel, {here}: {speed}"
     )
-    return style.still(VelocityView(560, 350), SweptShot(shot, sweep), caption)
+    return style.still(VelocityView(), SweptShot(shot, sweep), caption)
 
 
 def shot_history(shot: Any) -> Drawing:
@@ -198,12 +200,12 @@ def shot_history(shot: Any) -> Drawing:
     """
     table = shot.history
     time = units.display(table.index.to_numpy(), "time")
-    figure, axes = style.new_figure(560, 520, rows=3, share_x=True, gap=(60, 34))
+    figure, axes = style.new_figure(480, 500, rows=3, share_x=True, gap=(60, 34))
     rows = (
         (
-            "absolute pressure",
             "pressure",
-            {"chamber": "chamber_pressure_Pa", "behind the dart": "barrel_pressure_Pa"},
+            "pressure",
+            {"chamber, absolute": "chamber_pressure_Pa", "behind the dart": "barrel_pressure_Pa"},
         ),
         ("travel", "length", {"plunger": "plunger_travel_m", "dart": "dart_travel_m"}),
         ("speed", "speed", {"plunger": "plunger_speed_m_s", "dart": "dart_speed_m_s"}),
@@ -244,7 +246,7 @@ def energy_ledger(shot: Any) -> Drawing:
     """
     entries = sorted(net_ledger(shot).items(), key=lambda entry: entry[1])
     put_in = float(shot.energy_in.m_as("J"))
-    figure, (ax,) = style.new_figure(560, 64 + 26 * len(entries), left=120, right=110, top=12)
+    figure, (ax,) = style.new_figure(480, 64 + 26 * len(entries), left=112, right=100, top=12)
     for row, (name, value) in enumerate(entries):
         shown = float(units.display(value, "energy"))
         useful = name == "dart"

@@ -199,10 +199,16 @@ class Row:
             self.entry.observe(lambda change: typed(name, self._from_text(change["new"])), "value")
             self.box: Any = W.HBox([self.entry], layout=wide)
             return
-        given = {"description": control.label, "tooltip": control.why, "style": style, "layout": wide}
+        given: dict[str, Any] = {
+            "description": control.label,
+            "tooltip": control.why,
+            "style": style,
+            "layout": wide,
+        }
         if isinstance(control, Choice):
             self.entry = W.Dropdown(options=list(control.options), value=control.default, **given)
         else:
+            given["style"] = {"description_width": "initial"}  # the room is the text's
             self.entry = W.Textarea(rows=control.rows, continuous_update=False, **given)
         self.entry.observe(lambda change: typed(name, change["new"]), "value")
         self.box = self.entry
@@ -293,4 +299,4 @@ def _plain(value: float, step: float) -> str:
     for digits in (places, places + 1, places + 2):
         if abs(round(value, digits) - value) < 1e-9 * max(1.0, abs(value)):
             return f"{value:.{digits}f}"
-    return f"{value:.{places + 3}f}"
+    return f"{value:.{places + 2}f}"
