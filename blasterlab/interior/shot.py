@@ -20,6 +20,7 @@ from blasterlab.interior import kernel as k
 from blasterlab.interior import stepper
 from blasterlab.interior.pack import parameters
 from blasterlab.interior.stepper import Outcome
+from blasterlab.interior.validity import warnings_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -139,6 +140,13 @@ class Shot:
         entries = ledger(self._p, self.outcome, self.state)
         put_in = energy_in(self._p, self.outcome)
         return abs(sum(entries.values()) - put_in) / max(put_in, 1e-12)
+
+    @property
+    def warnings(self) -> list[str]:
+        """Assumptions of the model that this shot breaks, in words; empty when all hold [-]."""
+        si = self.build.si
+        springs = [(si[f"spring{n}.rate"], si[f"spring{n}.mass"]) for n in range(len(self.build.springs))]
+        return warnings_of(self._p, self.outcome, self.state, [] if self._p.charge else springs)
 
     @cached_property
     def history(self) -> pd.DataFrame:

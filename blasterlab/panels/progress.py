@@ -1,6 +1,6 @@
 """A progress bar for long runs in a notebook.
 
-What it is for: ``simulate_many(builds, progress=panels.progress_bar())``.  What it leaves out: the run itself,
+What it is for: ``simulate_many(builds, progress=panels.progress_bar())``.  What it leaves out: the run,
 and scripts, which stay silent.
 """
 
