@@ -1,0 +1,150 @@
+"""What each way to integrate the same shot costs, and how wrong it is; prints a table, asserts nothing.
+
+Use: ``python tests/bench/bench_integrators.py``.  The task is the smooth middle of one shot of a demo build,
+from a state with the dart on its way to a fixed time before its nose leaves, so that only the stepping differs
+and no event.  The explicit pair is Dormand and Prince's 5(4) (*J. Comput. Appl. Math.* 6, 19 (1980)) on the
+same equations, with the flow function's straight part beginning at two pressure ratios.
+
+All times are the least of many in one run on one machine; the ratios are what counts.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from typing import Any
+
+import numba
+import numpy as np
+
+import blasterlab as bl
+from blasterlab.interior import kernel as k
+from blasterlab.interior import pack, pair, stepper
+
+A = np.zeros((7, 7))
+A[1, 0] = 1 / 5
+A[2, :2] = 3 / 40, 9 / 40
+A[3, :3] = 44 / 45, -56 / 15, 32 / 9
+A[4, :4] = 19372 / 6561, -25360 / 2187, 64448 / 6561, -212 / 729
+A[5, :5] = 9017 / 3168, -355 / 33, 46732 / 5247, 49 / 176, -5103 / 18656
+A[6, :6] = 35 / 384, 0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84
+B4 = np.array([5179 / 57600, 0, 7571 / 16695, 393 / 640, -92097 / 339200, 187 / 2100, 1 / 40])
+DB = A[6] - B4
+
+
+@numba.njit(error_model="numpy")
+def slope(t, x, p, mode, patch, out):
+    """All rates, the port explicit, its law straight above the pressure ratio `patch`."""
+    cv = p.gas_constant / (k.GAMMA - 1.0)
+    p1 = (k.GAMMA - 1.0) * x[k.E1] / (p.plunger_area * (p.stroke - x[k.S]) + p.chamber_dead)
+    p2 = (k.GAMMA - 1.0) * x[k.E2] / (p.barrel_dead + p.barrel_area * x[k.Y])
+    t1, t2 = x[k.E1] / (x[k.M1] * cv), x[k.E2] / (x[k.M2] * cv)
+    q, heat = k.orifice(p.port_area, p1, t1, p2, t2, p.gas_constant, patch)
+    k.rates(t, x, p, mode, q, out)
+    out[k.M1] -= q
+    out[k.E1] -= heat
+    out[k.M2] += q
+    out[k.E2] += heat
+
+
+@numba.njit(error_model="numpy")
+def explicit(p, mode, start, t0, t1, tolerance, scale, patch, x):
+    """Dormand-Prince from t0 to t1; the state ends in x.  Returns steps and evaluations."""
+    ke = np.zeros((7, k.STATES))
+    z = np.empty(k.STATES)
+    x[:] = start
+    t, h, steps, evaluations = t0, 1e-6, 0, 0
+    while t < t1:
+        h = min(h, t1 - t)
+        for i in range(7):
+            z[:] = x
+            for j in range(i):
+                z += h * A[i, j] * ke[j]
+            slope(t, z, p, mode, patch, ke[i])
+        evaluations += 7
+        error = 0.0
+        for n in range(k.DYNAMIC):
+            wrong = 0.0
+            for j in range(7):
+                wrong += DB[j] * ke[j, n]
+            error = max(error, abs(h * wrong) / scale[n])
+        if error <= tolerance:
+            t += h
+            steps += 1
+            x[:] = z
+        h *= min(4.0, max(0.2, 0.9 * (tolerance / max(error, 1e-30)) ** 0.2))
+    return steps, evaluations
+
+
+@numba.njit(error_model="numpy")
+def implicit(p, mode, start, t0, t1, tolerance, scale, x):
+    """The kit's pair from t0 to t1 with its own control; the state ends in x.  Returns steps and evaluations."""
+    ke, ki = np.empty((6, k.STATES)), np.empty((6, 2))
+    z, new = np.empty(k.STATES), np.empty(k.STATES)
+    x[:] = start
+    budget = k.spring_work(p, p.stroke)
+    t, h, drift, steps, evaluations = t0, 1e-5, 0.0, 0, 0
+    while t < t1:
+        h = min(h, t1 - t)
+        error, count = pair.advance(t, x, h, drift, p, mode, stepper.SOLVE * tolerance, scale, ke, ki, z, new)
+        evaluations += count
+        error = max(error, stepper.DEFECT_WEIGHT * abs(k.energy(p, new) - k.energy(p, x)) / budget)
+        if error <= tolerance:
+            t += h
+            steps += 1
+            drift = (ki[5, 0] - ki[4, 0]) / (0.15 * h)
+            x[:] = new
+        h *= min(4.0, max(0.2, 0.9 * (tolerance / max(error, 1e-30)) ** 0.2))
+    return steps, evaluations
+
+
+def least(run: Callable[[], Any], repeats: int = 300) -> float:
+    """The least time of many runs, in us."""
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        run()
+        times.append(time.perf_counter() - start)
+    return 1e6 * min(times)
+
+
+def main() -> None:
+    """Print the table."""
+    p = pack.parameters(bl.demo_build("workhorse").si)
+    record, state = np.empty((50_000, stepper.COLUMNS)), np.empty(k.STATES)
+    outcome = stepper.integrate(p, 1e-9, 2e-5, state, record)
+    rows = record[: outcome.records]
+    first = int(np.argmax(rows[:, 1 + k.Y] > 1e-4))
+    last = int(np.argmax(rows[:, 1 + k.Y] > p.length - p.dart_length - 0.01))
+    start, t0, t1 = rows[first, 1:14].copy(), rows[first, 0], rows[last, 0]
+    mode = np.zeros(6, np.int64)
+    mode[:2] = 1
+    share = 0.3 * k.spring_work(p, p.stroke)
+    mass = share / (k.GAMMA * p.gas_constant / (k.GAMMA - 1.0) * p.ambient_temperature)
+    fast = (2.0 * share / 0.3 / p.dart_mass) ** 0.5
+    scale = np.array([p.stroke, 10.0, mass, share, p.length, fast, mass, share])
+    truth = np.empty(k.STATES)
+    implicit(p, mode, start, t0, t1, 1e-10, scale, truth)
+    x = np.empty(k.STATES)
+
+    print(f"{'way':<44}{'steps':>7}{'evals':>8}{'error in speed':>16}{'us':>9}{'ratio':>7}")
+    base = 0.0
+    ways: dict[str, Callable[[], Any]] = {}
+    for tolerance in (3e-6, 1e-7):
+        ways[f"additive 4(3), port implicit, {tolerance:g}"] = lambda tol=tolerance: implicit(
+            p, mode, start, t0, t1, tol, scale, x
+        )
+    for patch, tolerance in ((0.999, 1e-6), (0.999, 1e-4), (0.99, 1e-6), (0.97, 1e-6)):
+        ways[f"explicit 5(4), straight from {patch}, {tolerance:g}"] = lambda tol=tolerance, r=patch: (
+            explicit(p, mode, start, t0, t1, tol, scale, r, x)
+        )
+    for name, run in ways.items():
+        steps, evaluations = run()
+        error = abs(x[k.W] / truth[k.W] - 1.0)
+        took = least(run)
+        base = base or took
+        print(f"{name:<44}{steps:>7}{evaluations:>8}{error:>16.1e}{took:>9.1f}{took / base:>7.2f}")
+
+
+if __name__ == "__main__":
+    main()
