@@ -1,7 +1,7 @@
 """What each way to integrate the same shot costs, and how wrong it is; prints a table, asserts nothing.
 
 Use: ``python tests/bench/bench_integrators.py``.  The task is the smooth middle of one shot of a demo build,
-from a state with the dart on its way to a fixed time before its nose leaves, so that only the stepping differs
+from a state with the dart on its way to a time before its nose leaves, so that only the stepping differs
 and no event.  The explicit pair is Dormand and Prince's 5(4) (*J. Comput. Appl. Math.* 6, 19 (1980)) on the
 same equations, with the flow function's straight part beginning at two pressure ratios.
 
@@ -78,7 +78,7 @@ def explicit(p, mode, start, t0, t1, tolerance, scale, patch, x):
 
 @numba.njit(error_model="numpy")
 def implicit(p, mode, start, t0, t1, tolerance, scale, x):
-    """The kit's pair from t0 to t1 with its own control; the state ends in x.  Returns steps and evaluations."""
+    """The kit's pair from t0 to t1; the state ends in x.  Returns steps and evaluations."""
     ke, ki = np.empty((6, k.STATES)), np.empty((6, 2))
     z, new = np.empty(k.STATES), np.empty(k.STATES)
     x[:] = start
