@@ -12,7 +12,7 @@ from functools import partial
 from operator import attrgetter
 
 from blasterlab import units
-from blasterlab.build import Build
+from blasterlab.build import Build, BuildError
 from blasterlab.figures.shot import SweptShot, VelocityView, best_words
 from blasterlab.interior.shot import net_ledger, simulate
 from blasterlab.interior.sweep import barrel_sweep
@@ -23,6 +23,7 @@ CAUTION = (
     "Eye protection for everybody in range, always; never at faces, nor at people who have not agreed. "
     "Event rules and local law decide what may be shot, not this kit. A spring in its tube is loaded."
 )
+_LONGEST = "65 cm"
 _POINTS = 32  # barrel lengths looked at: the best length is then right to 0.01 mm, at a third of the time
 #: Name in the build, label, kind, range, step, and why.
 _CONTROLS = (
@@ -92,8 +93,36 @@ def swept_shot(build: Build, state: Mapping[str, float]) -> SweptShot:
     """
     kinds = {name: kind for name, _, kind, *_ in _CONTROLS}
     changes = {name: units.quantity(value, units.KINDS[kinds[name]].si) for name, value in state.items()}
-    changed = build.replace(changes)
-    return SweptShot(simulate(changed), barrel_sweep(changed, "3 cm", "65 cm", points=_POINTS))
+    return shot_and_sweep(build.replace(changes))
+
+
+def shot_and_sweep(build: Build) -> SweptShot:
+    """The shot of a build and the sweep of its barrel lengths, as the panels show them.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build.
+
+    Returns
+    -------
+    SweptShot
+        ``.shot`` and ``.sweep`` [-].
+
+    Raises
+    ------
+    BuildError
+        The dart leaves no barrel at all, with the reason.
+    """
+    shot = simulate(build)
+    try:
+        return SweptShot(shot, barrel_sweep(build, "3 cm", _LONGEST, points=_POINTS))
+    except BuildError:
+        if shot.left:
+            raise
+        raise BuildError(
+            [f"barrel.length: no barrel up to {_LONGEST} lets the dart out; {shot.reason}"]
+        ) from None
 
 
 def words(result: SweptShot) -> list[str]:

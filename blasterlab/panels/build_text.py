@@ -10,9 +10,7 @@ from collections.abc import Mapping
 
 from blasterlab.build import Build, demo_build
 from blasterlab.figures.shot import SweptShot, VelocityView
-from blasterlab.interior.shot import simulate
-from blasterlab.interior.sweep import barrel_sweep
-from blasterlab.panels.barrel_length import CAUTION, words
+from blasterlab.panels.barrel_length import CAUTION, shot_and_sweep, words
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Paste
 
@@ -60,5 +58,4 @@ def pasted_shot(state: Mapping[str, str]) -> SweptShot:
     BuildError
         Every fault of the text at once.
     """
-    build = Build.from_text(state["build"])
-    return SweptShot(simulate(build), barrel_sweep(build, start="3 cm", stop="65 cm"))
+    return shot_and_sweep(Build.from_text(state["build"]))

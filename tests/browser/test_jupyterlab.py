@@ -37,10 +37,13 @@ def test_runs_from_top_to_bottom_without_a_fault(name: str, page: Any, lab: Any,
         notebook.shoot_all(artifacts / f"{Path(name).stem}_{wide}.png", wide)
 
 
+@pytest.mark.parametrize("name", ["00_start_here.ipynb", BARREL])
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
-def test_a_key_moves_picture_readout_and_words(dark: bool, page: Any, lab: Any, artifacts: Path) -> None:
+def test_a_key_moves_picture_readout_and_words(
+    name: str, dark: bool, page: Any, lab: Any, artifacts: Path
+) -> None:
     lab.settings(dark)
-    notebook = LabPage(page, lab, BARREL)
+    notebook = LabPage(page, lab, name)
     lab.settings()
     notebook.run_all()
     assert page.evaluate("document.body.dataset.jpThemeLight") == ("false" if dark else "true")
@@ -54,7 +57,8 @@ def test_a_key_moves_picture_readout_and_words(dark: bool, page: Any, lab: Any, 
     assert float(after["box"]) > float(before["box"])
     assert after["alt"].startswith(f"Barrel length: {float(after['box']):g} mm")
     for wide in WIDTHS:
-        notebook.shoot(artifacts / f"panel_{'dark' if dark else 'light'}_{wide}.png", wide, panel)
+        theme = "dark" if dark else "light"
+        notebook.shoot(artifacts / f"panel_{name[:2]}_{theme}_{wide}.png", wide, panel)
         assert notebook.overflow(panel) == []
 
 

@@ -1,0 +1,196 @@
+"""The pictures of a shot, the barrel length panel and the build text panel, on the demo builds."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+
+import numpy as np
+import pytest
+
+import blasterlab as bl
+from blasterlab import figures, panels, units
+from blasterlab.figures.shot import SweptShot, VelocityView, best_words
+from blasterlab.figures.style import Painter
+from blasterlab.panels.barrel_length import _CONTROLS, swept_shot, words
+
+
+@pytest.fixture(scope="module")
+def build():
+    return bl.demo_build("workhorse")
+
+
+@pytest.fixture
+def panel(build):
+    panel = panels.barrel_panel(build)
+    yield panel
+    panel.close()
+
+
+@pytest.mark.parametrize("name", ["apprentice", "longbow", "workhorse"])
+def test_starts_at_the_builds_own_numbers(name):
+    build = bl.demo_build(name)
+    panel = panels.barrel_panel(build)
+    shot = bl.simulate(build)
+    sweep = bl.barrel_sweep(build, "3 cm", "65 cm", points=200)
+    line = panel.text
+    assert (
+        f"{units.show(shot.muzzle_velocity, 'speed')}, {units.show(shot.muzzle_energy, 'energy', 3)};" in line
+    )
+    assert f"best {units.show(sweep.best_length, 'length', 3)}," in line
+    for end in sweep.flat_range(0.01):
+        assert units.show(end, "length", 3) in line
+    assert len(line) <= 110
+    panel.close()
+
+
+def test_32_lengths_find_the_best_length_that_200_find(build):
+    fine = bl.barrel_sweep(build, "3 cm", "65 cm", points=200)
+    state = panels.barrel_panel(build)._state
+    coarse = swept_shot(build, state).sweep
+    assert coarse.best_length.m_as("mm") == pytest.approx(fine.best_length.m_as("mm"), abs=0.05)
+    assert coarse.best_velocity.m_as("m/s") == pytest.approx(fine.best_velocity.m_as("m/s"), rel=1e-5)
+
+
+@pytest.mark.parametrize("control", _CONTROLS, ids=lambda control: control[0])
+def test_every_control_moves_the_answer(control, panel):
+    name, _, kind, *_ = control
+    before, picture = panel.text, panel._pictures[0].value
+    now = panel.values[name].m_as(units.KINDS[kind].si)
+    panel.set(name, units.quantity(1.02 * now, units.KINDS[kind].si))
+    assert panel.text != before
+    assert panel._pictures[0].value != picture
+    assert panel.result.shot.build.si["barrel.length"] > 0
+    panel.reset()
+    assert panel.text == before
+
+
+def test_ends_of_every_control_give_a_result_or_a_reason(build):
+    panel = panels.barrel_panel(build)
+    answer = r"[\d.]+ mm: ([\d.]+ m/s, [\d.]+ J|no exit); |no result, .*(spring|chamber|barrel|dart)\.\w+: "
+    shot = 0
+    for name, _, _, low, high, *_ in _CONTROLS:
+        for end in (low, high):
+            with contextlib.suppress(ValueError):
+                panel.set(name, end)
+            assert re.match("Barrel length: (" + answer + ")", panel.text), (name, end, panel.text)
+            shot += "m/s" in panel.text
+            panel.reset()
+    assert shot >= 12
+    panel.close()
+
+
+def test_impossible_parts_are_said_with_their_name(panel):
+    panel._rows["chamber.stroke"].slider.value = 150.0
+    assert "chamber.stroke" in panel.message
+    panel._rows["chamber.stroke"].slider.value = 90.0
+    assert panel.message == ""
+
+
+def test_a_dart_that_stays_in_is_a_result_with_a_reason(panel):
+    panel.set("losses.dart_friction", "6 N")
+    panel.set("spring.wire_diameter", "1.4 mm")
+    panel.set("barrel.length", "600 mm")
+    assert not panel.result.shot.left
+    assert panel.text.startswith("Barrel length: 600 mm: no exit; best ")
+    assert "stalled" in words(panel.result)[1]
+    with pytest.raises(
+        ValueError, match="no barrel up to 65 cm lets the dart out; the dart never broke away"
+    ):
+        panel.set("spring.wire_diameter", "0.8 mm")
+    assert "never broke away" in panel.message
+
+
+def test_the_words_add_up(build):
+    result = SweptShot(bl.simulate(build), bl.barrel_sweep(build))
+    text = " ".join(words(result))
+    gap = abs(build.barrel.length - result.sweep.best_length)
+    lost = 100 * (1 - float(result.shot.muzzle_velocity / result.sweep.best_velocity))
+    assert f"{units.show(gap, 'length', 3)} longer than the best and gives away {lost:.1f} %" in text
+    assert f"{build.volume_ratio:.2f}" in text
+    longer = build.replace({"barrel.length": "10 cm"})
+    assert "shorter than the best" in words(SweptShot(bl.simulate(longer), result.sweep))[1]
+
+
+def test_an_optimum_at_an_end_is_said(build):
+    rising, falling = bl.barrel_sweep(build, "5 cm", "20 cm"), bl.barrel_sweep(build, "45 cm", "60 cm")
+    assert best_words(rising) == "still rising at 200 mm"
+    assert best_words(falling) == "falling already at 450 mm"
+
+
+def test_the_picture_shows_what_the_sweep_says(build):
+    view = VelocityView()
+    result = SweptShot(bl.simulate(build), bl.barrel_sweep(build))
+    Painter(view).png(result)
+    assert view._best.get_xdata()[0] == pytest.approx(result.sweep.best_length.m_as("mm"))
+    assert view._here.get_xydata()[0] == pytest.approx([400, result.shot.muzzle_velocity.m_as("m/s")])
+    low, high = result.sweep.flat_range(0.01)
+    assert view._band.get_x() == pytest.approx(low.m_as("mm"))
+    assert view._band.get_width() == pytest.approx((high - low).m_as("mm"))
+    assert view._curve.get_ydata().max() == pytest.approx(result.sweep.velocities.max())
+    for text in (view._best_text, view._band_text, view._here_text):
+        box = text.get_window_extent()
+        assert 0 <= box.x0 < box.x1 <= 480
+        assert 0 <= box.y0 < box.y1 <= 330
+
+
+def test_lengths_that_the_dart_does_not_leave_are_a_gap(build):
+    sticky = build.replace({"losses.dart_friction": "12 N"})
+    sweep = bl.barrel_sweep(sticky, "3 cm", "100 cm")
+    assert (sweep.velocities == 0).any()
+    view = VelocityView()
+    Painter(view).png(SweptShot(bl.simulate(sticky), sweep))
+    drawn = view._curve.get_ydata()
+    assert np.isnan(drawn).sum() == (sweep.velocities == 0).sum()
+
+
+def test_stills_have_captions_with_the_shots_numbers(build):
+    shot = bl.simulate(build)
+    ledger, history = figures.energy_ledger(shot), figures.shot_history(shot)
+    assert ledger.caption.startswith(f"{units.show(shot.energy_in, 'energy')} put in: dart ")
+    assert units.show(shot.muzzle_velocity, "speed") in history.caption
+    assert units.show(shot.peak_pressure, "pressure") in history.caption
+    curve = figures.velocity_curve(bl.barrel_sweep(build), shot)
+    assert units.show(shot.muzzle_velocity, "speed") in curve.caption
+    stuck = bl.simulate(build.replace({"losses.dart_friction": "12 N", "barrel.length": "100 cm"}))
+    assert not stuck.left
+    assert stuck.reason in figures.shot_history(stuck).caption
+
+
+def test_the_ledgers_bars_sum_to_what_was_put_in(build):
+    shot = bl.simulate(build)
+    (ax,) = figures.energy_ledger(shot).axes
+    assert len(ax.patches) >= 6
+    assert sum(bar.get_width() for bar in ax.patches) == pytest.approx(shot.energy_in.m_as("J"), rel=1e-6)
+
+
+def test_the_history_draws_the_shots_own_table(build):
+    shot = bl.simulate(build)
+    axes = figures.shot_history(shot).axes
+    assert axes[2].lines[1].get_ydata()[-1] == pytest.approx(shot.muzzle_velocity.m_as("m/s"), rel=1e-6)
+    assert axes[1].lines[1].get_ydata()[-1] == pytest.approx(400, rel=1e-6)
+    assert axes[0].lines[0].get_ydata().max() == pytest.approx(shot.peak_pressure.m_as("kPa"), rel=1e-3)
+
+
+def test_pasting_a_build_shows_it_and_a_bad_text_lists_its_faults(build):
+    panel = panels.build_panel(build.to_text())
+    assert units.show(bl.simulate(build).muzzle_velocity, "speed") in panel.text
+    panel._rows["build"].entry.value = build.to_text().replace('"40 cm"', '"40"').replace("wall =", "wal =")
+    assert "barrel.length" in panel.message
+    assert "chamber.wal" in panel.message
+    assert panel._message.value.count("<br>") >= 2
+    heavier = build.replace({"dart.mass": "1.3 g"})
+    panel.set("build", heavier.to_text())
+    assert units.show(bl.simulate(heavier).muzzle_velocity, "speed") in panel.text
+    panel.close()
+    with pytest.raises(ValueError, match="chamber"):
+        panels.build_panel('title = "no parts"')
+
+
+def test_words_of_a_pasted_build_are_escaped(build):
+    panel = panels.build_panel(build.to_text())
+    bad = build.to_text().replace("wall =", "'<img src=x onerror=alert(1)>' =")
+    panel._rows["build"].entry.value = bad
+    assert "<img" not in panel._message.value
+    assert panel.message
+    panel.close()
