@@ -1,0 +1,80 @@
+"""The README: its example prints what it says, its commands agree with each other and do what they promise."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
+COMMANDS = [block.strip() for block in re.findall(r"```bash\n(.*?)```", TEXT, re.DOTALL)]
+WINDOWS = re.findall(r"```bat\n(.*?)```", TEXT, re.DOTALL)[0].strip().splitlines()
+EXAMPLE = re.findall(r"```python\n(.*?)```", TEXT, re.DOTALL)[0]
+PRINTED = re.findall(r"```text\n(.*?)```", TEXT, re.DOTALL)[0]
+
+
+def test_the_example_is_ten_lines_and_prints_what_stands_below_it(tmp_path: Path) -> None:
+    assert len(EXAMPLE.strip().splitlines()) <= 10
+    command = [sys.executable, "-X", "utf8", "-c", EXAMPLE]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, encoding="utf-8", check=True)
+    assert done.stdout == PRINTED
+
+
+def test_the_windows_lines_are_the_same_commands() -> None:
+    assert len(COMMANDS) == len(WINDOWS) == 2
+    for command, line in zip(COMMANDS, WINDOWS, strict=True):
+        there = command.replace("--allow-root ", "").replace("python3.11 -m venv", "py -3.11 -m venv")
+        there = there.replace(".venv/bin/", ".venv\\Scripts\\").replace("notebooks/", "notebooks\\")
+        assert line == there
+
+
+def test_links_lead_somewhere() -> None:
+    links = re.findall(r"\]\((?!http)([^)]+)\)", TEXT) + re.findall(r"notebooks%2F(\w+\.ipynb)", TEXT)
+    assert len(links) > 1
+    for link in links:
+        assert (ROOT / link).exists() or (ROOT / "notebooks" / link).exists(), link
+
+
+def test_the_job_stands_at_the_top() -> None:
+    first = TEXT.split("\n\n")[1]
+    assert 40 < len(first.split()) < 150
+    assert "spring" in first
+
+
+@pytest.mark.environment
+@pytest.mark.slow
+@pytest.mark.skipif(os.name != "posix", reason="types the POSIX command")
+def test_the_first_command_sets_up_everything_and_opens_the_notebook(checkout: Path, tmp_path: Path) -> None:
+    """Typed as it stands, in a fresh folder; a stand-in for the browser notes the page that it is sent to."""
+    note = tmp_path / "opened"
+    browser = tmp_path / "browser"
+    browser.write_text(f'#!/bin/sh\nprintf "%s" "$1" > {note}\n', encoding="utf-8")
+    browser.chmod(0o755)
+    folders = {f"JUPYTER_{kind}_DIR": str(tmp_path / kind) for kind in ("CONFIG", "DATA", "RUNTIME")}
+    variables = {**os.environ, **folders, "BROWSER": f"{browser} %s"}
+    log = tmp_path / "log"
+    with log.open("w") as out:
+        process = subprocess.Popen(
+            COMMANDS[0], shell=True, cwd=checkout, env=variables, stdin=subprocess.DEVNULL, stdout=out,
+            stderr=out, start_new_session=True,
+        )  # fmt: skip
+    try:
+        until = time.monotonic() + 900
+        while not note.exists() and process.poll() is None and time.monotonic() < until:
+            time.sleep(1)
+        assert note.exists(), log.read_text()[-3000:]
+        page = Path(note.read_text().removeprefix("file://")).read_text()
+        address = re.findall(r'href="(http[^"]+00_start_here\.ipynb[^"]*)"', page)[0].replace("&amp;", "&")
+        with urllib.request.urlopen(address, timeout=60) as answer:
+            assert "JupyterLab" in answer.read().decode()
+    finally:
+        os.killpg(process.pid, signal.SIGTERM)
+        process.wait(timeout=60)
