@@ -117,6 +117,7 @@ def fit(
     prior_sd: Sequence[float] | Array | None = None,
     known_sd: bool = False,
     jacobian: Callable[[Array], Array] | None = None,
+    within: float = 1e-15,
 ) -> Fit:
     """Least squares with bounds and normal priors.
 
@@ -136,6 +137,8 @@ def fit(
         True: the residuals are in units of their own SD. False: one SD is estimated from them.
     jacobian : callable or None [-]
         Of a vector; returns shape (n, p). None takes differences.
+    within : float [-]
+        Relative change at which to stop.
 
     Returns
     -------
@@ -210,13 +213,13 @@ def fit(
             jac=whole_slope,
             bounds=(bottom, top),
             x_scale="jac" if not np.any(weight > 0.0) else scale,
-            ftol=1e-15,
-            xtol=1e-15,
-            gtol=1e-15,
+            ftol=within,
+            xtol=within,
+            gtol=within,
             max_nfev=2000,
         )
         x = result.x
-        if last - result.cost <= 1e-13 * result.cost:
+        if last - result.cost <= 1e-13 * result.cost or within > 1e-12:
             break
         last = result.cost
     r, j = data(x), slope(x)

@@ -1,0 +1,292 @@
+"""Losses learned from strings: recovered where they can be, and honest where they cannot."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+import blasterlab as bl
+from blasterlab import units
+from blasterlab.bench.calibrate import Calibration, calibrate
+from blasterlab.bench.loss_model import LossModel
+from blasterlab.bench.next_measurement import Candidate, usual_candidates
+from blasterlab.bench.predict import predict
+from blasterlab.bench.priors import PRIORS, CalibrationError, Prior, priors_for
+from blasterlab.parts.learned import Learned
+
+TRUTH = {"losses.dart_friction": "1.8 N", "losses.blowby_area": "1.4 mm^2"}
+FREE = ["dart_friction", "blowby_area"]
+BASE = bl.demo_build("workhorse").replace({"barrel.length": "28 cm"})
+SOFT = BASE.replace({"spring.wire_diameter": "1.4 mm"})
+SHORT = BASE.replace({"barrel.length": "12 cm"})
+TARGET = BASE.replace({"spring.wire_diameter": "1.6 mm", "barrel.length": "22 cm", "title": "Target"})
+
+
+def shoot(build: bl.Build, spread: float = 0.012, shots: int = 10, seed: int = 1) -> bl.ChronoString:
+    """A string whose mean and relative SD are exactly what they should be."""
+    speed = bl.simulate(build.replace(TRUTH)).muzzle_velocity.m_as("m/s")
+    noise = np.random.default_rng(seed).normal(size=shots)
+    noise = (noise - noise.mean()) / noise.std(ddof=1)
+    return bl.ChronoString.read(speed * (1.0 + spread * noise), unit="m/s", title=f"string {seed}")
+
+
+@pytest.fixture(scope="module")
+def two() -> Calibration:
+    return calibrate([(BASE, shoot(BASE)), (SOFT, shoot(SOFT, seed=2))])
+
+
+def test_known_losses_come_back_when_the_strings_can_tell_them() -> None:
+    builds = [BASE, SOFT, SHORT, TARGET]
+    pairs = [(build, shoot(build, 1e-3, seed=i)) for i, build in enumerate(builds)]
+    fit = calibrate(pairs, FREE, setup=0.0)
+    friction, gap = fit.losses["dart_friction"].m_as("N"), fit.losses["blowby_area"].m_as("mm^2")
+    assert friction == pytest.approx(1.8, abs=2 * fit.uncertainty["dart_friction"].m_as("N"))
+    assert gap == pytest.approx(1.4, abs=2 * fit.uncertainty["blowby_area"].m_as("mm^2"))
+    assert fit.uncertainty["dart_friction"].m_as("N") < 0.05
+    assert fit.uncertainty["blowby_area"].m_as("mm^2") < 0.05
+    low, high = fit.intervals(0.9)["dart_friction"]
+    assert (high - low).m_as("N") == pytest.approx(
+        2 * 1.645 * fit.uncertainty["dart_friction"].m_as("N"), rel=1e-3
+    )
+    assert fit.fit.residual_sd < 0.5
+    assert "2 of 2 combinations" in str(fit)
+
+
+def test_one_string_cannot_tell_two_losses_and_says_so() -> None:
+    free = {"dart_friction": ("0.3 N", "4 N"), "seal_friction": ("1 N", "30 N")}
+    fit = calibrate([(BASE, shoot(BASE))], free)
+    text = str(fit)
+    assert "dart friction and seal friction trade off (correlation -0." in text
+    assert "1 string(s) fix 1 of 2 combinations" in text
+    assert fit.correlation.loc["dart_friction", "seal_friction"] < -0.5
+    assert fit.residuals["in_standard_uncertainties"].abs().max() < 0.5  # yet it fits
+
+
+def test_what_the_data_do_not_touch_keeps_its_range(two: Calibration) -> None:
+    port = next(i for i, prior in enumerate(two.priors) if prior.name == "port_discharge")
+    assert two.fit.sd[port] > 0.8 * PRIORS["port_discharge"].sd
+    assert "port discharge: hardly known better than before; its value is the prior's" in two.cannot_tell
+
+
+def test_a_second_barrel_parts_friction_from_blow_by() -> None:
+    one = calibrate([(BASE, shoot(BASE))], FREE)
+    other = calibrate([(BASE, shoot(BASE)), (SHORT, shoot(SHORT, seed=2))], FREE)
+    for name in FREE:
+        assert other.uncertainty[name] < one.uncertainty[name]
+
+
+def test_a_prediction_adds_up(two: Calibration) -> None:
+    guess = two.predict(TARGET, 0.9)
+    truth = bl.simulate(TARGET.replace(TRUTH)).muzzle_velocity
+    assert guess.mean_low < truth < guess.mean_high
+    parts = [guess.from_losses, guess.from_setup, guess.from_chronograph]
+    known = float(np.sqrt(sum(part.m_as("m/s") ** 2 for part in parts)))
+    assert (guess.mean_high - guess.speed).m_as("m/s") == pytest.approx(1.6449 * known, rel=1e-4)
+    assert guess.next_high - guess.speed > guess.mean_high - guess.speed
+    assert guess.from_shots.m_as("m/s") == pytest.approx(0.012 * guess.speed.m_as("m/s"), rel=0.01)
+    wide = two.predict(TARGET, 0.99)
+    assert wide.mean_low < guess.mean_low
+    assert "Target: " in str(guess)
+    direct = predict(two.build(TARGET), two.learned, 0.9)
+    assert direct == guess
+    assert two.build(TARGET).losses.dart_friction == two.losses["dart_friction"]
+
+
+def test_the_shared_error_of_the_chronograph_is_one_more_unknown(two: Calibration) -> None:
+    screens = bl.Chronograph.within("2 %")
+    fit = calibrate(two.pairs, chronograph=screens)
+    assert fit.learned.names[-1] == "chronograph"
+    assert abs(fit.learned.reads - 1.0) < 0.02
+    assert fit.uncertainty["dart_friction"] > two.uncertainty["dart_friction"]
+    guess = fit.predict(TARGET)
+    assert guess.from_chronograph.m_as("m/s") > 0.5
+    # the same chronograph reads the target, so most of its error drops out of the reading
+    total = (guess.mean_high - guess.speed).m_as("m/s") / 1.6449
+    assert total < np.hypot(guess.from_losses.m_as("m/s"), guess.from_chronograph.m_as("m/s"))
+    assert fit.correlation.shape == (6, 6)
+    assert len(fit.measure_next(TARGET)) > 5
+
+
+def test_what_to_measure_next_keeps_its_promise(two: Calibration) -> None:
+    table = two.measure_next(TARGET)
+    assert table["sd_after_m_per_s"].is_monotonic_increasing
+    assert table["experiment"].iloc[-1] == "nothing more"
+    assert table["sd_before_m_per_s"].nunique() == 1
+    before = two.predict(TARGET).from_losses.m_as("m/s")
+    assert table["sd_before_m_per_s"].iloc[0] == pytest.approx(before, rel=1e-6)
+    length = BASE.barrel.length * 0.6
+    barrel = Candidate("a shorter barrel", {"barrel.length": length})
+    promised = two.measure_next(TARGET, [barrel])["sd_after_m_per_s"].iloc[0]
+    cut = BASE.replace(barrel.changes)
+    expected = two.predict(cut).speed.m_as("m/s")  # a string that brings no surprise
+    shots = shoot(cut, seed=3).speeds_si
+    string = bl.ChronoString.read([v * expected / np.mean(shots) for v in shots], unit="m/s")
+    after = calibrate([*two.pairs, (cut, string)]).predict(TARGET).from_losses.m_as("m/s")
+    assert after == pytest.approx(promised, rel=0.05)
+    assert promised < 0.98 * before
+
+
+def test_a_direct_test_of_a_loss_narrows_it_as_promised(two: Calibration) -> None:
+    pull = Candidate("pull", loss="dart_friction", within=0.1)
+    value = two.losses["dart_friction"].m_as("N")
+    promised = two.measure_next(TARGET, [pull])["sd_after_m_per_s"].iloc[0]
+    prior = PRIORS["dart_friction"]
+    error = 0.1 * max(value, prior.sd)
+    weight = [1 / prior.sd**2, 1 / error**2]
+    sd = 1 / np.sqrt(sum(weight))
+    mean = (prior.mean * weight[0] + value * weight[1]) * sd**2
+    half = 1.6448536269514722 * sd
+    free = {
+        name: Prior(name, *(f"{mean + sign * half} N" for sign in (-1, 1))) if name == "dart_friction" else p
+        for name, p in PRIORS.items()
+    }
+    after = calibrate(two.pairs, free).predict(TARGET).from_losses.m_as("m/s")
+    assert after == pytest.approx(promised, rel=0.1)
+
+
+def test_candidates_that_cannot_be_are_left_out(two: Calibration) -> None:
+    impossible = Candidate("a stroke beyond the tube", {"chamber.stroke": "200 mm"})
+    fine = Candidate("a longer barrel", {"barrel.length": "40 cm"})
+    assert set(two.measure_next(TARGET, [impossible, fine])["experiment"]) == {
+        "a longer barrel",
+        "nothing more",
+    }
+    with pytest.raises(CalibrationError, match="none of them can be done"):
+        two.measure_next(TARGET, [impossible])
+    names = [candidate.name for candidate in usual_candidates(bl.demo_build("longbow"))]
+    assert len(names) == len(set(names)) > 8
+
+
+def test_slopes_by_hand() -> None:
+    model = LossModel([BASE, SOFT], FREE, [0.5, 1e-6])
+    here = np.array([1.5, 1e-6])
+    speeds, slopes = model.linear(here)
+    assert speeds == pytest.approx(model.speeds(here[None])[0])
+    for i, step in enumerate((0.01, 1e-8)):
+        moved = np.eye(2)[i] * step
+        up, down = model.speeds(np.array([here + moved, here - moved]))
+        assert slopes[:, i] == pytest.approx((up - down) / (2 * step), rel=5e-3)
+    edge = LossModel([BASE], ["dart_friction"], [0.5])
+    one_sided = edge.linear(np.array([0.0]))[1][0, 0]
+    up = edge.speeds(np.array([[0.0], [0.02], [0.04]]))[:, 0]
+    assert one_sided == pytest.approx((4 * up[1] - up[2] - 3 * up[0]) / 0.04, rel=0.02)
+
+
+def test_remarks() -> None:
+    odd = bl.ChronoString.read([*shoot(BASE).readings, 80.0], unit="m/s")
+    fit = calibrate([(BASE, odd), (BASE.replace({"dart.mass": "1.4 g"}), shoot(BASE, seed=2))], FREE)
+    text = "\n".join(fit.remarks)
+    assert "odd: shot 11" in text
+    assert "different darts or barrel bores are taken to share one friction" in text
+    fast = bl.ChronoString.read([v * 1.3 for v in shoot(BASE).readings], unit="m/s")
+    text = "\n".join(calibrate([(BASE, fast)], FREE).remarks)
+    assert "at the end of its range: " in text
+    assert "standard uncertainties from the calibrated model" in text
+
+
+def test_a_string_at_a_distance_is_carried_back_with_the_builds_dart() -> None:
+    near = shoot(BASE)
+    k = near.of_build(BASE).drag_constant
+    far = dataclasses.replace(
+        near, readings=tuple(v * np.exp(-k * 2.0) for v in near.readings), distance="2 m"
+    )
+    assert not far.at_muzzle
+    one, other = (
+        calibrate([(BASE, string)], FREE).losses["dart_friction"].m_as("N") for string in (near, far)
+    )
+    assert other == pytest.approx(one, rel=1e-6)
+
+
+def test_words_are_escaped(two: Calibration) -> None:
+    build = BASE.replace({"title": "<b>bold"})
+    string = dataclasses.replace(shoot(build), title="<i>")
+    fit = calibrate([(build, string)], FREE)
+    assert "<b>bold" not in fit.predict(build)._repr_html_()
+    assert "<i>" not in fit._repr_html_()
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: calibrate([]), "pairs: none given"),
+        (lambda: calibrate(3), "pairs: a list of"),
+        (lambda: calibrate([BASE]), "pairs: a list of"),
+        (lambda: calibrate([(shoot(BASE), BASE)]), r"pair 1: read \(ChronoString, Build\); \(Build, Chrono"),
+        (lambda: calibrate([(BASE, shoot(BASE))], setup=0.5), "setup: read 0.5; allowed is 0 to 0.2"),
+        (lambda: calibrate([(BASE, shoot(BASE))], "dart_friction"), "free: read 'dart_friction'; a list"),
+        (lambda: priors_for(["colour"]), "free: 'colour' has no range here"),
+        (lambda: priors_for(["dart_breakaway"]), "free: dart_breakaway has no range here; give one"),
+        (lambda: priors_for([]), "each loss once, at least one"),
+        (lambda: priors_for(["dart_friction", "losses.dart_friction"]), "each loss once"),
+        (lambda: priors_for({"dart_friction": 3}), "dart_friction: read 3; a range of two ends"),
+        (lambda: priors_for({"colour": ("1 N", "2 N")}), "free: read 'colour'; would do"),
+        (lambda: priors_for({"dart_friction": ("2 N", "1 N")}), "two different ends from 0 to 500"),
+        (lambda: priors_for({"dart_friction": (1, 2)}), "free.dart_friction: read 1; a bare number"),
+        (lambda: predict(BASE), "carries no calibration; calibrate first"),
+        (
+            lambda: calibrate([(BASE, shoot(BASE))], {"dart_friction": ("90 N", "110 N")}),
+            "with usual losses the dart never leaves",
+        ),
+        (
+            lambda: calibrate([(BASE, shoot(BASE))], FREE).predict(STUCK),
+            "with these losses the dart never leaves",
+        ),
+        (lambda: calibrate([(BASE, shoot(BASE))], FREE).measure_next(STUCK), "the dart never leaves"),
+        (lambda: calibrate([(BASE, shoot(BASE))], FREE).predict(BASE, 90), "level: read 90"),
+    ],
+)
+def test_refusals(call: object, words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        call()  # type: ignore[operator]
+
+
+STUCK = BASE.replace({"losses.dart_breakaway": "400 N"})
+GOOD = {
+    "names": ("dart_friction", "chronograph"),
+    "sd": ("0.3 N", 0.005),
+    "correlation": ((1.0, -0.2), (-0.2, 1.0)),
+    "shot_spread": 0.012,
+    "spread_dof": 18,
+    "setup": 0.005,
+    "reads": 1.001,
+    "strings": 2,
+    "shots": 20,
+}
+
+
+def test_what_a_build_can_carry() -> None:
+    learned = Learned(**GOOD)
+    assert learned.sd_si == pytest.approx([0.3, 0.005])
+    assert learned.covariance == pytest.approx(np.array([[0.09, -0.0003], [-0.0003, 2.5e-5]]))
+    assert Learned(**{**GOOD, "names": list(GOOD["names"]), "correlation": [[1, -0.2], [-0.2, 1]]}) == learned
+    guess = predict(BASE, learned)
+    assert guess.from_losses.m_as("m/s") > 0.0
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "words"),
+    [
+        ("names", "dart_friction", "calibration.names: a list of losses"),
+        ("names", ("colour", "chronograph"), "calibration.names: read"),
+        ("names", ("chronograph", "chronograph"), "calibration.names: read"),
+        ("sd", ("0.3 N",), "calibration.sd: 2 values are wanted"),
+        ("sd", ("0.3 mm", 0.005), "calibration.sd of dart_friction: read '0.3 mm'; that is a length"),
+        ("sd", ("-1 N", 0.005), "calibration.sd of dart_friction: read '-1 N'; allowed"),
+        ("sd", ("1 N", 0.9), "calibration.sd of chronograph: read 0.9; allowed"),
+        ("correlation", ((1.0, 0.2),), "calibration.correlation: 2 rows of 2"),
+        ("correlation", ((1.0, "x"), (0.0, 1.0)), "calibration.correlation: 2 rows of 2"),
+        ("correlation", ((1.0, 0.3), (0.2, 1.0)), "it is no correlation"),
+        ("correlation", ((1.0, 1.2), (1.2, 1.0)), "it is no correlation"),
+        ("correlation", ((0.9, 0.2), (0.2, 1.0)), "it is no correlation"),
+        ("shot_spread", -0.1, "calibration.shot_spread: read -0.1; allowed is 0 to 1"),
+        ("shot_spread", float("nan"), "calibration.shot_spread: read nan"),
+        ("spread_dof", 0, "calibration.spread_dof: read 0"),
+        ("reads", True, "calibration.reads: read True"),
+        ("setup", "0.1", "calibration.setup: read '0.1'"),
+    ],
+)
+def test_what_a_build_cannot_carry(key: str, value: object, words: str) -> None:
+    with pytest.raises(units.UnitError, match=words):
+        Learned(**{**GOOD, key: value})
