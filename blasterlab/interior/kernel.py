@@ -48,6 +48,7 @@ CRITICAL = (2.0 / (GAMMA + 1.0)) ** (GAMMA / (GAMMA - 1.0))  # 0.528282, choking
 CHOKED = math.sqrt(GAMMA) * (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)))  # 0.684731
 PATCH = 0.999  # the flow function is a straight line through zero from here to a pressure ratio of 1
 LEAK_PATCH = 0.99  # the same for the small leaks, which stay explicit
+FLOOR = 1e-6  # of the ambient force at least holds plunger and dart at rest, so that rounding cannot start them
 CONDUCTIVITY = 0.0257  # W/(m K), air at 20 degC (CRC Handbook of Chemistry and Physics)
 
 
@@ -189,7 +190,9 @@ def plunger_net(p: Parameters, x: Floats) -> tuple[float, float]:
     """Force on the held plunger without seal friction, and the force that holds it, N."""
     p1 = (GAMMA - 1.0) * x[E1] / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
     excess = p1 - p.ambient_pressure
-    return spring_force(p, x[S]) - excess * p.plunger_area, p.seal_breakaway + p.seal_slope * max(excess, 0.0)
+    hold = p.seal_breakaway + p.seal_slope * max(excess, 0.0)
+    hold = max(hold, FLOOR * p.ambient_pressure * p.plunger_area)
+    return spring_force(p, x[S]) - excess * p.plunger_area, hold
 
 
 @compiled
@@ -197,7 +200,9 @@ def dart_net(p: Parameters, x: Floats) -> tuple[float, float]:
     """Force of the gas on the held dart without friction, and the force that holds it, N."""
     p2 = (GAMMA - 1.0) * x[E2] / (p.barrel_dead + p.barrel_area * x[Y])
     excess = p2 - p.ambient_pressure
-    return excess * p.barrel_area, p.dart_breakaway + p.dart_slope * max(excess, 0.0)
+    hold = p.dart_breakaway + p.dart_slope * max(excess, 0.0)
+    hold = max(hold, FLOOR * p.ambient_pressure * p.barrel_area)
+    return excess * p.barrel_area, hold
 
 
 @compiled_inline

@@ -258,14 +258,14 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
         if fresh:
             if mode[PLUNGER] == 0 and clamped == 0:
                 net, hold = plunger_net(p, x)
-                hold *= 1.0 - NEAR
+                hold -= NEAR * max(hold, 1.0)
                 if net >= hold and net > 0.0 and x[S] < p.stroke:
                     mode[PLUNGER] = 1
                 elif -net >= hold and net < 0.0 and x[S] > 0.0:
                     mode[PLUNGER] = -1
             if mode[DART] == 0:
                 net, hold = dart_net(p, x)
-                hold *= 1.0 - NEAR
+                hold -= NEAR * max(hold, 1.0)
                 if net >= hold and net > 0.0:
                     mode[DART] = 1
                     if breakaway_time < 0.0:

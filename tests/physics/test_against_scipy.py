@@ -1,0 +1,63 @@
+"""The kernel against the same equations written a second time and integrated by scipy (DOP853, rtol 1e-10).
+
+P. Virtanen et al., *Nature Methods* 17, 261 (2020); E. Hairer, S. P. Nørsett, G. Wanner, *Solving Ordinary
+Differential Equations I*, 1993 (the pair of order 8).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from other_model import shoot
+from random_shots import area, draw, run
+
+from blasterlab.interior import kernel as k
+from blasterlab.interior.shot import TOLERANCE
+
+SHOTS = 56
+
+
+def mild(seed: int) -> k.Parameters:
+    """A shot that an explicit method can do in a second: small port, roomy dead volumes, short barrel."""
+    rng = np.random.default_rng(1000 + seed)
+    return draw(
+        rng,
+        wall_heat=0.0,
+        port_area=0.8 * area(float(rng.uniform(0.004, 0.008))),
+        chamber_dead=float(rng.uniform(3e-6, 8e-6)),
+        barrel_dead=float(rng.uniform(2e-6, 5e-6)),
+        length=float(rng.uniform(0.08, 0.35)),
+    )
+
+
+@pytest.mark.parametrize("part", range(4))
+def test_muzzle_velocities_agree_to_a_millionth(part: int) -> None:
+    seeds = range(part * SHOTS // 4, (part + 1) * SHOTS // 4)
+    left = 0
+    for seed in seeds:
+        p = mild(seed)
+        outcome, state = run(p, 1e-10)
+        speed, time, _ = shoot(p)
+        assert (outcome.status == k.LEFT) == math.isfinite(speed), seed
+        if outcome.status != k.LEFT:
+            continue
+        left += 1
+        assert state[k.W] == pytest.approx(speed, rel=1e-6), seed
+        assert outcome.time == pytest.approx(time, rel=1e-6), seed
+        rough = run(p, TOLERANCE)[1]
+        assert rough[k.W] == pytest.approx(speed, rel=2e-4), seed
+    assert left >= 10
+
+
+def test_the_default_tolerance_is_usually_good_to_a_hundred_thousandth() -> None:
+    errors = []
+    for seed in range(SHOTS):
+        p = mild(seed)
+        fine, rough = run(p, 1e-9), run(p, TOLERANCE)
+        if fine[0].status == rough[0].status == k.LEFT:
+            errors.append(abs(rough[1][k.W] / fine[1][k.W] - 1.0))
+    assert len(errors) > 40
+    assert np.median(errors) < 3e-6
+    assert np.quantile(errors, 0.9) < 2e-5

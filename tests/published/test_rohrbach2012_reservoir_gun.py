@@ -1,0 +1,115 @@
+"""A charged chamber behind a port that resists nothing: the closed form, and the model that tends to it.
+
+Z. J. Rohrbach, T. R. Buresh, M. J. Madsen, *Am. J. Phys.* 80, 24 (2012), eqs 2 and 3; C. E. Mungan,
+*Eur. J. Phys.* 30, 453 (2009).  The figures are those formulas evaluated for 300 kPa absolute, 50 cm^3, a
+12.9 mm bore, 1.000 g, 0.400 m, gamma 1.4 and 101 325 Pa outside, to six or seven digits.
+"""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from random_shots import area, run
+
+from blasterlab import limits
+from blasterlab.interior import kernel as k
+from blasterlab.interior.sweep import separate
+
+CASE = ("300 kPa", "50 cm^3", "12.9 mm", "1 g", "40 cm")
+GUN = k.Parameters(
+    rate1=1.0, squeeze1=0.1, rate2=0.0, squeeze2=0.0, rate3=0.0, squeeze3=0.0, plunger_mass=1.0,
+    plunger_area=1.0, stroke=0.1, chamber_dead=50e-6 - 1e-9, port_area=area(0.5), barrel_area=area(0.0129),
+    length=0.4, barrel_dead=1e-9, dart_mass=1e-3, dart_length=1e-9, seal_friction=0.0, seal_breakaway=0.0,
+    seal_slope=0.0, seal_leak=0.0, dart_friction=0.0, dart_breakaway=0.0, dart_slope=0.0, blowby=0.0,
+    gas_inertia=0.0, air_ahead=0.0, wall_heat=0.0, restitution=0.0, ambient_pressure=101325.0,
+    ambient_temperature=293.15, gas_constant=287.05, charge=300e3,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changes", "speed"),
+    [
+        ({}, 89.8684),
+        ({"friction": "1 N"}, 85.3014),
+        ({"law": "isothermal"}, 104.2887),
+        ({"law": "isothermal", "friction": "1 N"}, 100.3799),
+        ({"ambient": "0 Pa"}, 136.6408),
+    ],
+)
+def test_the_closed_forms(changes: dict[str, str], speed: float) -> None:
+    assert limits.reservoir_velocity(*CASE, **changes).m_as("m/s") == pytest.approx(speed, abs=5e-5)
+
+
+def test_the_closed_form_with_a_third_of_the_gas_on_the_dart() -> None:
+    gas = 300e3 * 50e-6 / (287.05 * 293.15)
+    assert 1e3 * gas == pytest.approx(0.178256, abs=5e-7)
+    heavier = f"{1.0 + 1e3 * gas / 3.0!r} g"
+    case = ("300 kPa", "50 cm^3", "12.9 mm", heavier, "40 cm")
+    assert limits.reservoir_velocity(*case).m_as("m/s") == pytest.approx(87.3118, abs=5e-5)
+
+
+def test_the_time_to_the_muzzle() -> None:
+    assert limits.reservoir_time(*CASE).m_as("ms") == pytest.approx(6.61286, abs=5e-6)
+
+
+@pytest.mark.parametrize(
+    ("law", "friction", "length"),
+    [("adiabatic", "0 N", 0.448089), ("adiabatic", "1 N", 0.406001),
+     ("isothermal", "0 N", 0.750114), ("isothermal", "1 N", 0.670589)],
+)  # fmt: skip
+def test_the_best_length(law: str, friction: str, length: float) -> None:
+    found = limits.best_length("300 kPa", "50 cm^3", "12.9 mm", friction=friction, law=law)
+    assert found.m_as("m") == pytest.approx(length, abs=5e-7)
+
+
+@pytest.mark.parametrize(
+    ("friction", "mass", "outside", "speed"),
+    [(0.0, 1e-3, 101325.0, 89.8684), (1.0, 1e-3, 101325.0, 85.3014),
+     (0.0, 1e-3 + 0.178256e-3 / 3, 101325.0, 87.3118), (0.0, 1e-3, 1e-3, 136.6408)],
+)  # fmt: skip
+def test_the_model_gives_the_adiabatic_speeds(
+    friction: float, mass: float, outside: float, speed: float
+) -> None:
+    """A port of 0.2 m^2; what differs is a cubic millimetre of still air before the dart."""
+    p = GUN._replace(
+        dart_friction=friction, dart_breakaway=friction, dart_mass=mass, ambient_pressure=outside
+    )
+    outcome, state = run(p, 1e-9)
+    assert outcome.status == k.LEFT
+    assert state[k.W] == pytest.approx(speed, rel=3e-5)
+
+
+def test_the_model_takes_as_long() -> None:
+    assert 1e3 * run(GUN, 1e-9)[0].time == pytest.approx(6.61286, rel=3e-5)
+
+
+@pytest.mark.parametrize(("friction", "length"), [(0.0, 0.448089), (1.0, 0.406001)])
+def test_the_model_has_its_best_length_there(friction: float, length: float) -> None:
+    p = GUN._replace(dart_friction=friction, dart_breakaway=friction)
+    around = [length - 0.02, length, length + 0.02]
+    low, top, high = separate(p, around, 1e-9)
+    shift = 0.5 * 0.02 * (low - high) / (low - 2.0 * top + high)  # of the parabola through the three
+    assert top > max(low, high)
+    assert length + shift == pytest.approx(length, abs=1e-3)
+
+
+@pytest.mark.parametrize(("friction", "speed"), [(0.0, 104.2887), (1.0, 100.3799)])
+def test_strong_wall_heat_tends_to_the_isothermal_speeds(friction: float, speed: float) -> None:
+    p = GUN._replace(dart_friction=friction, dart_breakaway=friction, port_area=area(0.1))
+    speeds = [float(run(p._replace(wall_heat=heat), 1e-6)[1][k.W]) for heat in (0.0, 10.0, 100.0, 1000.0)]
+    assert speeds == sorted(speeds)
+    assert speeds[-1] == pytest.approx(speed, rel=2e-3)
+    assert speeds[-1] < speed * (1.0 + 1e-6)
+
+
+def test_the_chamber_alone_is_not_the_reservoir() -> None:
+    """The gas equalises first: the closed form belongs to V0 + Vd2, at the mixed pressure."""
+    dead = 10e-6
+    p = GUN._replace(chamber_dead=50e-6, barrel_dead=dead)
+    mixed = (300e3 * 50e-6 + 101325.0 * dead) / (50e-6 + dead)
+    right = limits.reservoir_velocity(f"{mixed!r} Pa", "60 cm^3", *CASE[2:]).m_as("m/s")
+    wrong = limits.reservoir_velocity(*CASE).m_as("m/s")
+    speed = float(run(p, 1e-8)[1][k.W])
+    assert speed == pytest.approx(right, rel=1e-3)
+    assert not math.isclose(speed, wrong, rel_tol=1e-2)

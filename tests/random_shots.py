@@ -1,0 +1,70 @@
+"""Random shots over the whole range of the hobby and beyond, for tests of physics; SI parameters, seeded."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from blasterlab.interior.kernel import STATES, Parameters
+from blasterlab.interior.stepper import COLUMNS, Outcome, integrate
+
+NO_RECORD = np.empty((0, COLUMNS))
+
+
+def area(diameter: float) -> float:
+    return math.pi / 4.0 * diameter**2
+
+
+def draw(rng: np.random.Generator, **fixed: float) -> Parameters:
+    """One shot; every loss is off in some shots and on in others."""
+
+    def between(low: float, high: float) -> float:
+        return float(rng.uniform(low, high))
+
+    def sometimes(low: float, high: float) -> float:
+        return between(low, high) if rng.random() < 0.5 else 0.0
+
+    stroke, bore, friction = between(0.03, 0.15), between(0.02, 0.05), between(0.0, 8.0)
+    second = rng.random() < 0.3
+    values = {
+        "rate1": between(200, 1500),
+        "squeeze1": between(0.0, 0.05) + stroke,
+        "rate2": between(100, 600) if second else 0.0,
+        "squeeze2": max(stroke - between(0.0, 0.03), 0.0) if second else 0.0,
+        "rate3": 0.0,
+        "squeeze3": 0.0,
+        "plunger_mass": between(0.015, 0.08),
+        "plunger_area": area(bore),
+        "stroke": stroke,
+        "chamber_dead": between(0.5e-6, 6e-6),
+        "port_area": between(0.5, 0.95) * area(between(0.004, bore)),
+        "barrel_area": area(between(0.0125, 0.0135)),
+        "length": between(0.08, 0.6),
+        "barrel_dead": between(0.3e-6, 3e-6),
+        "dart_mass": between(0.6e-3, 3e-3),
+        "dart_length": between(0.02, 0.08),
+        "seal_friction": friction,
+        "seal_breakaway": friction * between(1.0, 2.0),
+        "seal_slope": sometimes(0.0, 1e-4),
+        "seal_leak": sometimes(0.0, 2e-6),
+        "dart_friction": between(0.0, 4.0),
+        "dart_breakaway": between(4.0, 8.0),
+        "dart_slope": sometimes(0.0, 3e-5),
+        "blowby": sometimes(0.0, 4e-6),
+        "gas_inertia": float(rng.random() < 0.7),
+        "air_ahead": float(rng.random() < 0.7),
+        "wall_heat": float(rng.random() < 0.3),
+        "restitution": sometimes(0.0, 0.8),
+        "ambient_pressure": between(80e3, 103e3),
+        "ambient_temperature": between(265.0, 310.0),
+        "gas_constant": 287.05,
+        "charge": 0.0,
+    }
+    return Parameters(**{**values, **fixed})
+
+
+def run(p: Parameters, tolerance: float) -> tuple[Outcome, np.ndarray]:
+    """Integrate one; the outcome and the final state."""
+    state = np.empty(STATES)
+    return integrate(p, tolerance, 1.0, state, NO_RECORD), state
