@@ -52,7 +52,7 @@ class VelocityView:
         (self._best,) = ax.plot([], [], color=style.BLACK, linestyle="--", linewidth=1.0)
         (self._here,) = ax.plot([], [], color=style.VERMILION, marker="o", markersize=8, linestyle="none")
         self._best_text = ax.text(0, 1.0, "", transform=over, fontsize=style.SMALL, va="bottom")
-        self._band_text = ax.text(0, 0.02, "within 1 %", transform=over, fontsize=style.SMALL, va="bottom")
+        ax.text(0.02, 0.02, "shaded: within 1 %", transform=ax.transAxes, fontsize=style.SMALL, va="bottom")
         self._here_text = ax.text(0, 0, "", fontsize=style.FONT, color=style.VERMILION, fontweight="bold")
         self._frame: Frame = ((0.0, 1.0), (0.0, 1.0))
 
@@ -111,7 +111,6 @@ class VelocityView:
         self._best.set_data([best, best], [0.08 * high, top])  # clear of the words below
         self._here.set_data([here], [speed])
         self._put(self._best_text, best, best_words(sweep))
-        self._put(self._band_text, 0.5 * (low + long), "within 1 %")
         self._put(
             self._here_text, here, units.show(shot.muzzle_velocity, "speed", 3) if shot.left else "stays in"
         )
@@ -120,8 +119,15 @@ class VelocityView:
         above = speed < 0.2 * high
         self._here_text.set_y(speed + (0.05 if above else -0.05) * high)
         self._here_text.set_verticalalignment("bottom" if above else "top")
-        return [self._band, self._curve, self._edges, self._best, self._here,
-                self._best_text, self._band_text, self._here_text]  # fmt: skip
+        return [
+            self._band,
+            self._curve,
+            self._edges,
+            self._best,
+            self._here,
+            self._best_text,
+            self._here_text,
+        ]
 
     def _put(self, text: Any, x: float, words: str) -> None:
         """Words at a place, aligned so that they stay inside the axes."""

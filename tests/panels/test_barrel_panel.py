@@ -128,7 +128,7 @@ def test_the_picture_shows_what_the_sweep_says(build):
     assert view._band.get_x() == pytest.approx(low.m_as("mm"))
     assert view._band.get_width() == pytest.approx((high - low).m_as("mm"))
     assert view._curve.get_ydata().max() == pytest.approx(result.sweep.velocities.max())
-    for text in (view._best_text, view._band_text, view._here_text):
+    for text in (view._best_text, view._here_text):
         box = text.get_window_extent()
         assert 0 <= box.x0 < box.x1 <= 480
         assert 0 <= box.y0 < box.y1 <= 330

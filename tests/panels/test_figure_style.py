@@ -78,6 +78,18 @@ def test_colours_are_okabe_and_itos_and_never_stand_alone():
     assert len({colour for colour, _, _ in style.CYCLE}) == len(style.CYCLE)
 
 
+def test_the_quick_picture_is_the_drawn_one_to_the_pixel():
+    figure, (ax,) = style.new_figure(301, 203)
+    ax.plot([0, 1], [0, 1], color=style.VERMILION)
+    figure.canvas.draw()
+    drawn = np.asarray(figure.canvas.buffer_rgba())[:, :, :3]
+    picture = Image.open(io.BytesIO(style._quick_png(drawn)))
+    picture.verify()
+    picture = Image.open(io.BytesIO(style._quick_png(drawn)))
+    assert (picture.format, picture.mode, picture.size) == ("PNG", "RGB", (301, 203))
+    assert np.array_equal(np.asarray(picture), drawn)
+
+
 def test_labels_follow_the_unit_set():
     assert style.label("muzzle velocity", "speed") == "muzzle velocity, m/s"
     units.use_units("US customary")
