@@ -32,6 +32,8 @@ FLOORS = [
     {"panels"},
 ]
 HEIGHT = {room: height for height, rooms in enumerate(FLOORS) for room in rooms}
+#: The package's lazy front door and ``python -m blasterlab``, above all floors.
+DOORS = {"", "__main__"}
 #: Who may import what, beside the type checker.
 OWNERS = {"ipywidgets": {"panels"}, "matplotlib": {"figures"}, "pint": {"units"}}
 #: (module, room above it) -> why a method fixed by name has to reach up, inside the function only.
@@ -97,7 +99,7 @@ def modules(package: Path) -> dict[str, Module]:
 def rooms_known(package: Path) -> Iterator[str]:
     """Every file and folder has its floor, and every folder is a package."""
     for name, module in modules(package).items():
-        if name and module.room not in HEIGHT:
+        if name not in DOORS and module.room not in HEIGHT:
             yield f"{name}: the room {module.room} has no floor"
     for folder in {path.parent for path in package.rglob("*.py")}:
         if not (folder / "__init__.py").exists():
@@ -107,7 +109,7 @@ def rooms_known(package: Path) -> Iterator[str]:
 def downwards(package: Path) -> Iterator[str]:
     """A lower floor never imports a higher one."""
     for name, module in modules(package).items():
-        if not name:  # the package's own lazy front door
+        if name in DOORS:
             continue
         low = HEIGHT.get(module.room, -1)
         for target in module.imports():
