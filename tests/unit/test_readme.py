@@ -1,4 +1,4 @@
-"""The README: its example prints what it says, its commands agree with each other and do what they promise."""
+"""The README: its example prints what it says, its commands agree and do what they promise; the guide too."""
 
 from __future__ import annotations
 
@@ -41,6 +41,24 @@ def test_links_lead_somewhere() -> None:
     assert len(links) > 1
     for link in links:
         assert (ROOT / link).exists() or (ROOT / "notebooks" / link).exists(), link
+
+
+def tree_faults(guide: str, package: Path) -> list[str]:
+    """Rooms of the package that the guide's tree leaves out, and lines of it without a room."""
+    tree = guide.split("blasterlab/\n")[1].split("tests/\n")[0]
+    told = set(re.findall(r"^  (\S+?)/? +", tree, re.MULTILINE))
+    there = {
+        path.name for path in package.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists()
+    }
+    return sorted(told ^ there)
+
+
+def test_the_guide_shows_the_tree_as_it_is(tmp_path: Path) -> None:
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert tree_faults(guide, ROOT / "blasterlab") == []
+    (tmp_path / "attic.py").touch()
+    assert "attic.py" in tree_faults(guide, tmp_path)
+    assert "units.py" in tree_faults(guide, tmp_path)
 
 
 def test_the_job_stands_at_the_top() -> None:
