@@ -6,6 +6,7 @@ arrow key on the slider, and takes the time until the browser has decoded and pa
 
 from __future__ import annotations
 
+import os
 import statistics
 import sys
 import tempfile
@@ -100,6 +101,7 @@ def singles(notebook: Any, panel: Any, label: str, presses: int) -> list[float]:
 
 def main() -> None:
     presses = int(sys.argv[1]) if len(sys.argv) > 1 else 30
+    print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} before: other work adds to the times")
     print(f"{'ms':<58} {'median':>7} {'p95':>7} {'n':>5}")
     for part in (python_part, browser_part):
         print("\n".join(part(presses)), flush=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -16,11 +17,12 @@ WIDTHS = (1280, 720)
 
 
 @pytest.fixture
-def page(chrome: Any) -> Any:
-    """A page with a profile of its own."""
+def page(chrome: Any, lab: Any) -> Iterator[Any]:
+    """A page with a profile of its own; its kernels end with it."""
     page = chrome.new_page(viewport={"width": 1280, "height": 900})
     yield page
     page.close()
+    lab.end_kernels()
 
 
 def test_there_are_notebooks() -> None:
@@ -37,8 +39,7 @@ def test_runs_from_top_to_bottom_without_a_fault(name: str, page: Any, lab: Any,
         notebook.shoot_all(artifacts / f"{Path(name).stem}_{wide}.png", wide)
 
 
-@pytest.mark.parametrize("name", ["00_start_here.ipynb", BARREL])
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+@pytest.mark.parametrize(("name", "dark"), [("00_start_here.ipynb", False), (BARREL, True)])
 def test_a_key_moves_picture_readout_and_words(
     name: str, dark: bool, page: Any, lab: Any, artifacts: Path
 ) -> None:
