@@ -46,9 +46,9 @@ Integers = npt.NDArray[np.int64]
 GAMMA = 1.4  # ratio of specific heats of air (diatomic ideal gas)
 CRITICAL = (2.0 / (GAMMA + 1.0)) ** (GAMMA / (GAMMA - 1.0))  # 0.528282, choking pressure ratio
 CHOKED = math.sqrt(GAMMA) * (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)))  # 0.684731
-PATCH = 0.999  # the flow function is a straight line through zero from here to a pressure ratio of 1
+PATCH = 0.999  # above this pressure ratio a cubic through zero takes over from the flow function
 LEAK_PATCH = 0.99  # the same for the small leaks, which stay explicit
-FLOOR = 1e-6  # of the ambient force at least holds plunger and dart at rest, so that rounding cannot start them
+FLOOR = 1e-6  # of the ambient force at least hold plunger and dart at rest, or rounding would start them
 CONDUCTIVITY = 0.0257  # W/(m K), air at 20 degC (CRC Handbook of Chemistry and Physics)
 
 
