@@ -250,7 +250,7 @@ class Calibration:
         for row in self.table.to_dict("records"):
             lines.append(
                 f"  {row['loss']}: {row['best']} ({row['after']}; before {row['before']}; "
-                f"uncertainty left {row['uncertainty left']:.0%})"
+                f"uncertainty left {100 * row['uncertainty left']:.0f} %)"
             )
         for row in self.residuals.to_dict("records"):
             measured, model = (

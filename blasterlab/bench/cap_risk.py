@@ -23,7 +23,7 @@ import numpy as np
 from scipy import special
 
 from blasterlab import units
-from blasterlab.bench.statistics import check_level, mean_sd, normal_nodes, scale_nodes, solve
+from blasterlab.bench.statistics import check_level, largest_factor, mean_sd, normal_nodes, scale_nodes, solve
 
 if TYPE_CHECKING:
     from blasterlab.bench.instrument import Chronograph
@@ -70,7 +70,7 @@ def chance_any(margin: float, sd: float, n: int, m: int, shared: float = 0.0) ->
     0.05
     """
     u, wu = scale_nodes(n - 1)
-    z, wz = normal_nodes(400) if shared else normal_nodes()
+    z, wz = normal_nodes(min(64 + 16 * int(25.0 * shared / sd), 400))  # closer where the step is steeper
     scale = u[:, None] / sd
     x = margin * scale - z[None, :] * np.sqrt(1.0 / n + (shared * scale) ** 2)
     return float(wu @ -np.expm1(m * special.log_ndtr(x)) @ wz)
@@ -142,6 +142,8 @@ def aim_margin(sd: float, n: int, m: int, confidence: float, shared: float = 0.0
     ----------
     Hahn & Meeker 1991, section 4.8.
     """
+    if shared == 0.0:
+        return sd * largest_factor(n, m, confidence)
     wide = math.hypot(sd, shared)
     return solve(lambda d: 1.0 - confidence - chance_any(d, sd, n, m, shared), -20.0 * wide, 5e3 * wide)
 
@@ -194,13 +196,13 @@ class CapRisk:
         lines = [
             f"cap {units.show(self.cap, 'speed')}, {self.name or 'this string'}",
             f"next shot over the cap: {percent(self.one_shot)} "
-            f"({self.level:.0%} limits {percent(self.one_low)} to {percent(self.one_high)})",
+            f"({100 * self.level:.4g} % limits {percent(self.one_low)} to {percent(self.one_high)})",
             f"any of {self.shots} over the cap: {percent(self.any_shot)} "
-            f"({self.level:.0%} limits {percent(self.any_low)} to {percent(self.any_high)})",
+            f"({100 * self.level:.4g} % limits {percent(self.any_low)} to {percent(self.any_high)})",
         ]
         if self.any_without_odd is not None:
             lines.append(f"any of {self.shots}, odd shots left out: {percent(self.any_without_odd)}")
-        wanted = f"to keep {self.shots} under with {self.confidence:.0%} confidence"
+        wanted = f"to keep {self.shots} under with {100 * self.confidence:.4g} % confidence"
         if self.aim_change is None:
             lines.append(f"{wanted}: {TOO_FEW}")
         else:
@@ -248,7 +250,7 @@ class CapRiskTogether:
             f"cap {units.show(self.each[0].cap, 'speed')}, {len(self.each)} dart types, {total} shots",
             f"any shot over the cap: {percent(self.any_shot)}; most of it from {self.worst}",
             *[f"  {risk.name}: {percent(risk.any_shot)} in {risk.shots} shots" for risk in self.each],
-            f"to keep all under with {self.confidence:.0%} confidence: {change}",
+            f"to keep all under with {100 * self.confidence:.4g} % confidence: {change}",
         ]
         return "\n".join([*lines, self.caution])
 

@@ -157,7 +157,7 @@ def measure_next(
         unit = np.eye(len(learned.names))[at]
         error = candidate.within * max(float(values[at]), calibration.priors[at].sd)
         after = _after(covariance, unit, error)
-        rows.append((candidate.name, f"to {candidate.within:.0%}", _sd(target, after)))
+        rows.append((candidate.name, f"to {100 * candidate.within:.0f} %", _sd(target, after)))
     table = pd.DataFrame(rows, columns=["experiment", "effort", "sd_after_m_per_s"])
     table.insert(2, "sd_before_m_per_s", rows[0][2])
     return table.sort_values("sd_after_m_per_s", kind="stable").reset_index(drop=True)

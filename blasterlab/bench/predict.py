@@ -61,7 +61,7 @@ class Prediction:
 
     def __str__(self) -> str:
         v = lambda q, digits=4: units.show(q, "speed", digits)  # noqa: E731
-        sure = f"{self.level:.0%}"
+        sure = f"{100 * self.level:.4g} %"
         return (
             f"{self.title}: {v(self.speed)}; mean {v(self.mean_low)} to {v(self.mean_high)}, one shot "
             f"{v(self.next_low)} to {v(self.next_high)} ({sure})\n"

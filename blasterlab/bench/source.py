@@ -167,7 +167,7 @@ def check(string: ChronoString) -> None:
     if string.muzzle_factor > 3.0:
         raise StringError(
             f"distance: over {units.show(string.distance, 'distance')} this dart loses "
-            f"{1.0 - 1.0 / string.muzzle_factor:.0%} of its speed; too much to carry back "
+            f"{100 * (1.0 - 1.0 / string.muzzle_factor):.0f} % of its speed; too much to carry back "
             "(mass in grams, diameter in millimetres?)"
         )
 

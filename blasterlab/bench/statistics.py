@@ -184,22 +184,24 @@ def _legendre(count: int) -> tuple[np.ndarray, np.ndarray]:
     return x, w
 
 
-def scale_nodes(dof: int) -> tuple[np.ndarray, np.ndarray]:
+def scale_nodes(dof: int, count: int = 160) -> tuple[np.ndarray, np.ndarray]:
     """Nodes and weights for the ratio u = s/σ of a sample SD to the true one.
 
     Parameters
     ----------
     dof : int [-]
         Degrees of freedom, n − 1.
+    count : int [-]
+        Nodes.
 
     Returns
     -------
     tuple of ndarray
-        Nodes and weights, shape (160,); the weights sum to 1 [-].
+        Nodes and weights, shape (count,); the weights sum to 1 [-].
     """
     low = math.sqrt(_chi2(_TAIL, dof) / dof)
     high = math.sqrt(2.0 * float(special.gammainccinv(0.5 * dof, _TAIL)) / dof)
-    x, w = _legendre(160)
+    x, w = _legendre(count)
     u = low + 0.5 * (high - low) * (x + 1.0)
     log_density = (dof - 1) * np.log(u) - 0.5 * dof * u**2
     weight = w * np.exp(log_density - log_density.max())
@@ -256,6 +258,7 @@ def chance_all_below(k: float, n: int, m: int) -> float:
     return float(wu @ inside @ wz)
 
 
+@lru_cache(maxsize=256)
 def largest_factor(n: int, m: int, level: float) -> float:
     """Factor k so that x̄ + k s is above the largest of the next m shots.
 
@@ -286,9 +289,10 @@ def largest_factor(n: int, m: int, level: float) -> float:
     >>> round(largest_factor(10, 5, 0.95), 6)
     2.886778
     """
-    return solve(lambda k: chance_all_below(k, n, m) - level, -10.0, 10.0)
+    return solve(lambda k: chance_all_below(k, n, m) - level, -20.0, 5e3)
 
 
+@lru_cache(maxsize=256)
 def tolerance_factor(n: int, content: float, level: float, sides: int = 1) -> float:
     """Factor k so that x̄ + k s (or x̄ ± k s) takes in a share of all future shots, with confidence.
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import html
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from blasterlab import units
@@ -131,6 +131,8 @@ class Summary:
 
     Attributes
     ----------
+    string : ChronoString [m/s]
+        The shots.
     title : str [-]
         Title, dart and build.
     count : int [-]
@@ -165,6 +167,7 @@ class Summary:
         What to mind.
     """
 
+    string: ChronoString = field(repr=False)
     title: str
     count: int
     level: float
@@ -192,7 +195,7 @@ class Summary:
     def rows(self) -> Rows:
         """Names and values in words, in the chosen units."""
         v = lambda q, digits=4: units.show(q, "speed", digits)  # noqa: E731
-        sure = f"{self.level:.0%}"
+        sure = f"{100 * self.level:.4g} %"
         return [
             ("shots", str(self.count)),
             ("mean", f"{v(self.mean)} ({sure}: {v(self.mean_low)} to {v(self.mean_high)})"),
@@ -202,7 +205,7 @@ class Summary:
             ("next shot", f"{v(self.next_low)} to {v(self.next_high)} ({sure})"),
             (f"largest of the next {self.next_shots}", f"below {v(self.largest_of_next)} ({sure})"),
             ("95 % of all shots", f"{v(self.tolerance_low)} to {v(self.tolerance_high)} ({sure} sure)"),
-            ("odd shots", str(self.odd)),
+            ("odd shots", str(self.odd).removeprefix("odd: ").replace("no odd shot", "none")),
             ("run order", str(self.trend)),
             ("shots for a mean to ±1 %", str(self.shots_for_one_percent)),
         ]
@@ -241,6 +244,7 @@ def summarise(
     q = lambda value: units.quantity(value, "m/s")  # noqa: E731
     odd, drift = string.odd_shots(), string.trend
     return Summary(
+        string=string,
         title=", ".join(text for text in (string.title, string.build, string.dart) if text),
         count=n,
         level=level,
@@ -347,8 +351,8 @@ class Comparison:
         sure = "shows" if self.p < 1.0 - self.level else "does not show"
         v = [units.show(q, "speed", 3) for q in (self.difference, self.low, self.high)]
         return (
-            f"second minus first: {v[0]} ({100 * self.relative:+.1f} %), {self.level:.0%} limits {v[1]} to "
-            f"{v[2]}, p = {self.p:.2g}: a difference {sure}\n"
+            f"second minus first: {v[0]} ({100 * self.relative:+.1f} %), "
+            f"{100 * self.level:.4g} % limits {v[1]} to {v[2]}, p = {self.p:.2g}: a difference {sure}\n"
             f"a difference of {100 * self.show:.2g} % would show four times in five with "
             f"{self.shots_to_show} shots in each string"
         )

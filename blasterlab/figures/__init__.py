@@ -12,12 +12,16 @@ from typing import Any
 #: Public name -> the module of this room that holds it.
 _MODULES: dict[str, str] = {
     "Drawing": "style",
+    "calibration_chart": "chronograph",
+    "cap_chart": "chronograph",
     "cut_chart": "spring",
     "energy_ledger": "shot",
+    "prediction_chart": "chronograph",
     "prime_curve": "spring",
     "scale_readings": "spring",
     "shot_history": "shot",
     "spring_diagram": "spring",
+    "string_chart": "chronograph",
     "velocity_curve": "shot",
 }
 

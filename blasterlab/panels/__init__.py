@@ -21,6 +21,7 @@ _MODULES: dict[str, str] = {
     "Panel": "base",
     "barrel_panel": "barrel_length",
     "build_panel": "build_text",
+    "chronograph_panel": "chronograph",
     "progress_bar": "progress",
     "scale_panel": "spring",
     "spring_panel": "spring",

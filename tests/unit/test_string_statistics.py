@@ -85,7 +85,7 @@ def test_odd_shots_are_flagged_and_kept() -> None:
     assert odd.mean_without == STRING.mean
     assert odd.sd_without == STRING.sd
     assert string.count == 11
-    assert "odd: shot 11 (G = " in str(string.summary())
+    assert "odd shots: shot 11 (G = " in str(string.summary())
     assert "with, 40.29 m/s" in str(odd)
     assert not STRING.odd_shots()
     assert str(STRING.odd_shots()).startswith("no odd shot (furthest: shot 1")

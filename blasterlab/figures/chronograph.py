@@ -1,0 +1,442 @@
+"""Pictures of chronograph strings: the shots in order, the risk of a cap, a calibration, a prediction.
+
+What it is for: `string_chart`, `cap_chart`, `calibration_chart` and `prediction_chart` for a notebook, each
+with its numbers in words, and `StringView` and `CapView`, which follow a panel.  What it leaves out: every
+computation; it draws results.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.ticker import MaxNLocator
+
+from blasterlab import units
+from blasterlab.bench.cap_curve import CapCurve
+from blasterlab.bench.cap_risk import percent
+from blasterlab.figures import style
+from blasterlab.figures.style import Drawing, Frame
+
+
+def _speed(value: Any) -> Any:
+    """A Quantity or SI values in the display unit."""
+    return units.display(value.m_as("m/s") if hasattr(value, "m_as") else value, "speed")
+
+
+class StringView:
+    """The shots in order, with mean, limits for the next shot, cap, trend and odd shots.
+
+    Takes anything with a `summary` (from `ChronoString.summary`) and a `cap` (Quantity or None).
+    """
+
+    def __init__(self, width: int = 480, height: int = 330) -> None:
+        self.figure, (self.ax,) = style.new_figure(width, height, right=116)
+        ax = self.ax
+        self._band = ax.axhspan(0, 1, facecolor=style.SKY, alpha=0.22, linewidth=0)
+        (self._mean,) = ax.plot([], [], color=style.BLUE, linewidth=1.6)
+        (self._limits,) = ax.plot([], [], color=style.BLUE, linestyle="--", linewidth=1.0)
+        (self._trend,) = ax.plot([], [], color=style.GREEN, linestyle="-.", linewidth=1.4)
+        (self._cap,) = ax.plot([], [], color=style.VERMILION, linewidth=2.0)
+        (self._dots,) = ax.plot([], [], color=style.BLACK, marker="o", markersize=5, linestyle="none")
+        (self._odd,) = ax.plot([], [], color=style.VERMILION, marker="s", markersize=11, linestyle="none",
+                               markerfacecolor="none", markeredgewidth=1.6)  # fmt: skip
+        self._texts = {
+            name: ax.text(0, 0, "", fontsize=style.SMALL, color=colour, va="center", clip_on=False)
+            for name, colour in (
+                ("mean", style.BLUE),
+                ("low", style.BLUE),
+                ("high", style.BLUE),
+                ("cap", style.VERMILION),
+                ("trend", style.GREEN),
+                ("odd", style.VERMILION),
+            )
+        }
+        for name in ("mean", "cap"):
+            self._texts[name].set_fontweight("bold")
+        self._texts["odd"].set_horizontalalignment("center")
+
+    def frame(self, result: Any, old: Frame | None) -> Frame:
+        """Limits of both axes in display units.
+
+        Parameters
+        ----------
+        result : object [-]
+            With `summary` and `cap`.
+        old : tuple or None [display unit]
+            The limits in use.
+
+        Returns
+        -------
+        tuple
+            Number of shots and the limits of the speed [-], [display unit].
+        """
+        summary = result.summary
+        ends = [*summary.string.speeds_si, summary.next_low.m, summary.next_high.m]
+        ends += [] if result.cap is None else [result.cap.m_as("m/s")]
+        low, high = _speed(min(ends)), _speed(max(ends))
+        numbers = summary.string.numbers
+        first, last = min(numbers), max(numbers)
+        still = old is not None and old[0] == (first, last) and old[1][0] <= low and high <= old[1][1]
+        if old is not None and still and high - low > 0.5 * (old[1][1] - old[1][0]):
+            return old
+        room = 0.09 * (high - low)
+        return (first, last), (float(low - room), float(high + room))
+
+    def draw_full(self, frame: Frame) -> None:
+        """Limits and labels.
+
+        Parameters
+        ----------
+        frame : tuple [display unit]
+            From `frame`.
+        """
+        self._frame = frame
+        (first, last), speeds = frame
+        self.ax.set_xlim(first - 0.6, last + 0.6)
+        self.ax.set_ylim(*speeds)
+        self.ax.xaxis.set_major_locator(MaxNLocator(integer=True))
+        style.dress(self.ax, "shot", style.label("muzzle velocity", "speed"))
+
+    def draw_live(self, result: Any) -> list[Artist]:
+        """The shots and the lines.
+
+        Parameters
+        ----------
+        result : object [-]
+            With `summary` and `cap`.
+
+        Returns
+        -------
+        list of Artist
+            In drawing order [-].
+        """
+        summary = result.summary
+        string, odd = summary.string, summary.odd
+        numbers, speeds = np.array(string.numbers), np.asarray(_speed(np.array(string.speeds_si)))
+        ends = list(self.ax.get_xlim())
+        low, mean, high = (float(_speed(q)) for q in (summary.next_low, summary.mean, summary.next_high))
+        self._band.set_bounds(ends[0], low, ends[1] - ends[0], high - low)
+        self._band.set_transform(self.ax.transData)
+        self._mean.set_data(ends, [mean, mean])
+        self._limits.set_data([*ends, np.nan, *ends], [low, low, np.nan, high, high])
+        self._dots.set_data(numbers, speeds)
+        flags = np.array(odd.flags)
+        self._odd.set_data(numbers[flags], speeds[flags])
+        slope = float(_speed(summary.trend.slope))
+        middle = 0.5 * (len(numbers) - 1)
+        line = mean + slope * (np.array([0.0, len(numbers) - 1.0]) - middle)
+        seen = summary.trend.p < 0.05
+        self._trend.set_data([numbers[0], numbers[-1]] if seen else [], line if seen else [])
+        shown = {"mean": (mean, f"mean {units.show(summary.mean, 'speed')}")}
+        shown["low"] = (low, f"next shot {100 * summary.level:.4g} %")
+        shown["high"] = (high, f"next shot {100 * summary.level:.4g} %")
+        if seen:
+            shown["trend"] = (float(line[1]), f"drift, p = {summary.trend.p:.1g}")
+        if result.cap is None:
+            self._cap.set_data([], [])
+        else:
+            cap = float(_speed(result.cap))
+            self._cap.set_data(ends, [cap, cap])
+            shown["cap"] = (cap, f"cap {units.show(result.cap, 'speed')}")
+        self._stack(shown, ends[1])
+        words = self._texts["odd"]
+        words.set_text("odd" if flags.any() else "")
+        if flags.any():
+            tall = self._frame[1][1] - self._frame[1][0]
+            at = float(speeds[flags][0])
+            up = 1.0 if at < self._frame[1][0] + 0.85 * tall else -1.0
+            words.set_position((float(numbers[flags][0]), at + up * 0.075 * tall))
+        return [self._band, self._limits, self._mean, self._trend, self._cap, self._dots, self._odd,
+                *self._texts.values()]  # fmt: skip
+
+    def _stack(self, shown: dict[str, tuple[float, str]], right: float) -> None:
+        """Words at the right end of their lines, moved apart where they would cover each other."""
+        bottom, top = self._frame[1]
+        gap = 0.062 * (top - bottom)
+        floor = bottom - gap
+        for name in ("mean", "low", "high", "cap", "trend"):
+            self._texts[name].set_text("")
+        for name, (height, words) in sorted(shown.items(), key=lambda item: item[1][0]):
+            floor = max(floor + gap, height)
+            self._texts[name].set_position((right + 0.01 * (right - self.ax.get_xlim()[0]), floor))
+            self._texts[name].set_text(words)
+
+
+class _Shown:
+    """What `StringView` takes."""
+
+    def __init__(self, summary: Any, cap: Any) -> None:
+        self.summary, self.cap = summary, cap
+
+
+def string_chart(summary: Any, cap: Any = None) -> Drawing:
+    """The shots of a string in order, with mean, limits for the next shot, cap and odd shots.
+
+    Parameters
+    ----------
+    summary : Summary [-]
+        From `ChronoString.summary`.
+    cap : Quantity, str or None [m/s]
+        A velocity cap.
+
+    Returns
+    -------
+    Drawing
+        The figure; `caption` has mean, SD and limits [-].
+    """
+    limit = None if cap is None else units.parse(cap, "speed", "cap")
+    odd = f"shot {', '.join(map(str, summary.odd.shots))} odd" if summary.odd else "no odd shot"
+    caption = (
+        f"{summary.count} shots: mean {units.show(summary.mean, 'speed')}, "
+        f"SD {units.show(summary.sd, 'speed', 3)}, "
+        f"next shot {units.show(summary.next_low, 'speed')} to {units.show(summary.next_high, 'speed')} "
+        f"({100 * summary.level:.4g} %), {odd}"
+    )
+    return style.still(StringView(560, 350), _Shown(summary, limit), caption)
+
+
+class CapView:
+    """Chance that any shot breaks the cap against the mean; takes a `CapCurve`."""
+
+    def __init__(self, width: int = 480, height: int = 330) -> None:
+        self.figure, (self.ax,) = style.new_figure(width, height, right=24)
+        ax = self.ax
+        self._band = ax.fill_between([0, 1], [0, 1], facecolor=style.SKY, alpha=0.3, linewidth=0)
+        (self._curve,) = ax.plot([], [], color=style.BLUE, linewidth=1.8)
+        (self._cap,) = ax.plot([], [], color=style.VERMILION, linewidth=2.0)
+        (self._wanted,) = ax.plot([], [], color=style.GREY, linestyle=":", linewidth=1.2)
+        (self._here,) = ax.plot([], [], color=style.BLACK, marker="o", markersize=8, linestyle="none")
+        (self._aim,) = ax.plot([], [], color=style.GREEN, marker="^", markersize=9, linestyle="none")
+        self._texts = {
+            name: ax.text(0.02, height, "", fontsize=style.SMALL, color=colour, va="center")
+            for name, colour, height in (
+                ("here", style.BLACK, 0.94),
+                ("aim", style.GREEN, 0.87),
+                ("cap", style.VERMILION, 0.0),
+            )
+        }
+        for name in ("here", "aim"):  # the curve leaves this corner free
+            self._texts[name].set_transform(ax.transAxes)
+        self._texts["cap"].set(rotation=90, ha="right", va="bottom")
+        self._texts["aim"].set_fontweight("bold")
+
+    def frame(self, result: CapCurve, old: Frame | None) -> Frame:
+        """Limits of the mean in display units.
+
+        Parameters
+        ----------
+        result : CapCurve [SI]
+            What is to be drawn.
+        old : tuple or None [display unit]
+            The limits in use.
+
+        Returns
+        -------
+        tuple
+            The limits of x [display unit].
+        """
+        low, high = float(_speed(result.means[0])), float(_speed(result.means[-1]))
+        if old and old[0] <= low and high <= old[1] and high - low > 0.6 * (old[1] - old[0]):
+            return old
+        room = 0.05 * (high - low)
+        return low - room, high + room
+
+    def draw_full(self, frame: Frame) -> None:
+        """Limits and labels.
+
+        Parameters
+        ----------
+        frame : tuple [display unit]
+            From `frame`.
+        """
+        self._frame = frame
+        self.ax.set_xlim(*frame)
+        self.ax.set_ylim(-4.0, 112.0)
+        self.ax.set_yticks([0, 25, 50, 75, 100])
+        style.dress(self.ax, style.label("mean of the string", "speed"), "chance that any shot is over, %")
+
+    def draw_live(self, result: CapCurve) -> list[Artist]:
+        """Curve, limits, cap, the mean now and the mean to aim for.
+
+        Parameters
+        ----------
+        result : CapCurve [SI]
+            What is to be drawn.
+
+        Returns
+        -------
+        list of Artist
+            In drawing order [-].
+        """
+        risk, left, right = result.risk, *self._frame
+        x = np.asarray(_speed(result.means))
+        self._band.set_verts(
+            [np.column_stack([np.r_[x, x[::-1]], 100 * np.r_[result.low, result.high[::-1]]])]
+        )
+        self._curve.set_data(x, 100 * result.chance)
+        cap = float(_speed(risk.cap))
+        self._cap.set_data([cap, cap], [0.0, 100.0])
+        self._texts["cap"].set_position((cap - 0.008 * (right - left), 3.0))
+        self._texts["cap"].set_text(f"cap {units.show(risk.cap, 'speed')}")
+        wanted = 100.0 * (1.0 - risk.confidence)
+        self._wanted.set_data([left, right], [wanted, wanted])
+        here = float(_speed(result.mean))
+        self._here.set_data([here], [100 * risk.any_shot])
+        now = f"● now {units.show(result.mean, 'speed')}: {percent(risk.any_shot)}"
+        self._texts["here"].set_text(now)
+        self._texts["aim"].set_text("▲ no mean would do")
+        self._aim.set_data([], [])
+        if risk.aim_mean is not None:
+            self._aim.set_data([float(_speed(risk.aim_mean))], [wanted])
+            self._texts["aim"].set_text(
+                f"▲ aim {units.show(risk.aim_mean, 'speed')}: {percent(wanted / 100)}"
+            )
+        return [
+            self._band,
+            self._wanted,
+            self._curve,
+            self._cap,
+            self._here,
+            self._aim,
+            *self._texts.values(),
+        ]
+
+
+def cap_chart(curve: CapCurve) -> Drawing:
+    """Chance that any of the shots to come breaks the cap, against the mean of the string.
+
+    Parameters
+    ----------
+    curve : CapCurve [-]
+        From `bench.cap_curve.cap_curve`.
+
+    Returns
+    -------
+    Drawing
+        The figure; `caption` has the risk and the mean to aim for [-].
+    """
+    risk = curve.risk
+    aim = "no mean would do" if risk.aim_mean is None else f"aim for {units.show(risk.aim_mean, 'speed')}"
+    caption = (
+        f"Cap {units.show(risk.cap, 'speed')}: any of {risk.shots} over it {percent(risk.any_shot)} "
+        f"at a mean of {units.show(curve.mean, 'speed')}; "
+        f"{aim} to stay under with {100 * risk.confidence:.4g} % confidence"
+    )
+    return style.still(CapView(560, 350), curve, caption)
+
+
+def calibration_chart(fit: Any) -> Drawing:
+    """What a calibration learned (each loss before and after) and how well it fits (residuals).
+
+    Parameters
+    ----------
+    fit : Calibration [-]
+        From `calibrate`.
+
+    Returns
+    -------
+    Drawing
+        Two rows; `caption` has the best-known loss and the largest residual [-].
+    """
+    names, strings = fit.names, fit.residuals
+    count, rows = len(names), len(strings)
+    height = 130 + 30 * count + 26 * rows
+    figure, (top, low) = style.new_figure(
+        560, height, rows=2, left=140, right=96, heights=(count + 0.6, rows + 0.6), gap=(60, 62)
+    )
+    k = 1.6448536269514722
+    for place, (prior, value, sd) in enumerate(zip(fit.priors, fit.fit.values, fit.fit.sd, strict=False)):
+        start, width = prior.si[0], prior.si[1] - prior.si[0]
+        y = count - 1 - place
+        ends = [(max(v, 0.0) - start) / width for v in (value - k * sd, value + k * sd)]
+        top.plot([0, 1], [y, y], color=style.PALE, linewidth=11, solid_capstyle="butt")
+        top.plot(ends, [y, y], color=style.BLUE, linewidth=3.0, solid_capstyle="butt")
+        top.plot([(value - start) / width], [y], color=style.BLUE, marker="o", markersize=7)
+        top.annotate(
+            f"{100 * sd / prior.sd:.0f} % left", (1.0, y), xycoords=("axes fraction", "data"),
+            xytext=(8, 0), textcoords="offset points", fontsize=style.SMALL, va="center",
+            annotation_clip=False,
+        )  # fmt: skip
+    labels = [f"{row['loss']}\n{row['best']}" for row in fit.table.to_dict("records")]
+    top.set_yticks(range(count - 1, -1, -1), labels)
+    top.set_ylim(-0.7, count - 0.3)
+    top.set_xlim(-0.35, 1.35)
+    top.set_xticks([0, 1], ["low end", "high end"])
+    style.dress(
+        top,
+        "range before (grey), 90 % limits after (blue)",
+        title="What is known of the losses; uncertainty left",
+    )
+    misses = strings["in_standard_uncertainties"].to_numpy()
+    places = np.arange(rows - 1, -1, -1)
+    low.axvspan(-2, 2, facecolor=style.PALE, alpha=0.6, linewidth=0)
+    low.axvline(0.0, color=style.GREY, linewidth=1.0)
+    low.hlines(places, 0.0, misses, color=style.VERMILION, linewidth=1.4)
+    low.plot(misses, places, color=style.VERMILION, marker="s", markersize=6, linestyle="none")
+    low.set_yticks(places, [_short(text) for text in strings["string"]])
+    low.set_ylim(-0.7, rows - 0.3)
+    reach = max(3.0, 1.15 * float(np.abs(misses).max()))
+    low.set_xlim(-reach, reach)
+    style.dress(low, "model minus measured mean, standard uncertainties", title="How well it fits")
+    best = int(np.argmin(fit.fit.sd[:count] / np.array([prior.sd for prior in fit.priors])))
+    row = fit.table.iloc[best]
+    figure.caption = (
+        f"Calibration: {row['loss']} is known best, {row['best']} ({row['after']}); "
+        f"the largest residual is {np.abs(misses).max():.1f} standard uncertainties"
+    )
+    return figure
+
+
+def _short(text: str, longest: int = 22) -> str:
+    return text if len(text) <= longest else text[: longest - 1] + "…"
+
+
+def prediction_chart(prediction: Any, before: Any = None, string: Any = None) -> Drawing:
+    """A predicted speed with its intervals, what the model said before, and shots if there are any.
+
+    Parameters
+    ----------
+    prediction : Prediction [-]
+        From a calibration.
+    before : Quantity or None [m/s]
+        What the model said with its losses as they were.
+    string : ChronoString or None [-]
+        What was then shot.
+
+    Returns
+    -------
+    Drawing
+        The figure; `caption` has prediction, interval and mean of the shots [-].
+    """
+    figure, (ax,) = style.new_figure(560, 230, left=128, right=20, bottom=48)
+    ends = [[prediction.next_low, prediction.next_high], [prediction.mean_low, prediction.mean_high]]
+    for y, (pair, width) in enumerate(zip(ends, (4.0, 8.0), strict=True)):
+        ax.plot([_speed(end) for end in pair], [y + 1, y + 1], color=style.BLUE, linewidth=width,
+                solid_capstyle="butt")  # fmt: skip
+        ax.plot([_speed(prediction.speed)], [y + 1], color=style.BLACK, marker="|", markersize=16)
+    labels = [f"one shot, {100 * prediction.level:.4g} %", f"mean, {100 * prediction.level:.4g} %"]
+    caption = (
+        f"Predicted {units.show(prediction.speed, 'speed')} "
+        f"(mean {units.show(prediction.mean_low, 'speed')} to "
+        f"{units.show(prediction.mean_high, 'speed')}, {100 * prediction.level:.4g} %)"
+    )
+    ticks = [1, 2]
+    if before is not None:
+        ax.plot(
+            [_speed(before)], [3], color=style.ORANGE, marker="D", markersize=8, markeredgecolor=style.BLACK
+        )
+        ticks, labels = [*ticks, 3], [*labels, "before calibration"]
+        caption += f", before calibration {units.show(before, 'speed')}"
+    if string is not None:
+        speeds = np.asarray(_speed(np.array(string.speeds_si)))
+        ax.plot(speeds, 0.0 * speeds, color=style.VERMILION, marker="o", linestyle="none", alpha=0.7)
+        ax.plot([_speed(string.mean)], [0], color=style.BLACK, marker="|", markersize=16)
+        ticks, labels = [0, *ticks], ["shots", *labels]
+        caption += f"; {string.count} shots then had a mean of {units.show(string.mean, 'speed')}"
+    ax.set_yticks(ticks, labels)
+    ax.set_ylim(-0.6 if string is not None else 0.4, 3.6 if before is not None else 2.6)
+    style.dress(ax, style.label("speed", "speed"), title=_short(prediction.title, 60))
+    figure.caption = caption
+    return figure

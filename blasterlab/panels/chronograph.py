@@ -1,0 +1,135 @@
+"""The chronograph panel: paste a string, set a cap, and read the risk.
+
+What it is for: `chronograph_panel`, which turns pasted shots into a picture of the string, the risk of a cap
+and the mean to aim for.  What it leaves out: calibration, which needs builds and stays in code.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from blasterlab import units
+from blasterlab.bench.cap_curve import CapCurve, cap_curve
+from blasterlab.bench.cap_risk import CAUTION, percent
+from blasterlab.bench.demo import demo_string
+from blasterlab.bench.instrument import Chronograph
+from blasterlab.bench.strings import ChronoString
+from blasterlab.bench.summary import Summary
+from blasterlab.figures.chronograph import CapView, StringView
+from blasterlab.panels.base import Panel
+from blasterlab.panels.controls import Choice, Control, Paste
+
+WRITTEN = "as written"
+CONFIDENCES = {f"{100 * level:g} %": level for level in (0.5, 0.8, 0.9, 0.95, 0.99, 0.999)}
+ERRORS = {f"{100 * limit:g} %": limit for limit in (0.0, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.05)}
+#: The demo string that stands in the box at first; invented.
+DEMO = "workhorse_settling"
+
+
+@dataclass(frozen=True)
+class StringResult:
+    """What the chronograph panel shows: the summary of the string, and the risk against the mean."""
+
+    summary: Summary
+    curve: CapCurve
+
+    @property
+    def cap(self) -> Any:
+        """The cap [m/s]."""
+        return self.curve.risk.cap
+
+
+def chronograph_panel(shots: ChronoString | str | None = None, cap: Any = "58 m/s") -> Panel:
+    """The panel that reads a chronograph string and says what it means for a cap.
+
+    Parameters
+    ----------
+    shots : ChronoString, str or None [m/s]
+        What stands in the box at first; None puts an invented string there.
+    cap : Quantity or str [m/s]
+        The cap at first.
+
+    Returns
+    -------
+    Panel
+        The panel; ``panel.result.summary`` and ``panel.result.curve.risk`` hold the numbers [-].
+    """
+    text = demo_string(DEMO).to_csv() if shots is None else shots
+    text = text if isinstance(text, str) else text.to_csv()
+    controls: list[Any] = [
+        Paste("shots", "shots, one a line", text, "with or without header; # starts a comment", rows=9),
+        Choice("unit", "unit of the shots", (WRITTEN, "ft/s", "m/s"), WRITTEN, "if the text does not say it"),
+        Control("cap", "cap", "speed", "5 m/s", "150 m/s", cap, "0.5 m/s", "the event's; its rules decide"),
+        Control("next", "shots", "number", 1, 200, 10, 1, "to come, of which none may be over the cap"),
+        Choice("confidence", "confidence", tuple(CONFIDENCES), "95 %", "wanted chance to stay under the cap"),
+        Choice("error", "chronographs, ±", tuple(ERRORS), "0 %", "how far yours and the event's may differ"),
+    ]
+    views: list[Any] = [StringView(), _RiskView()]
+    return Panel("Chronograph", controls, evaluate, string_words, views, CAUTION)
+
+
+def evaluate(state: Mapping[str, Any]) -> StringResult:
+    """The string and its risk with the panel's values.
+
+    Parameters
+    ----------
+    state : mapping of str to float or str [SI]
+        By the controls' names.
+
+    Returns
+    -------
+    StringResult
+        Summary and risk [-].
+
+    Raises
+    ------
+    StringError
+        Text that cannot be read.
+    """
+    unit = None if state["unit"] == WRITTEN else state["unit"]
+    string = ChronoString.read(state["shots"] + "\n", unit=unit)  # a line end: text, never a path
+    count = round(state["next"])
+    error = ERRORS[state["error"]]
+    screens = Chronograph.within(error) if error else None
+    cap = units.quantity(state["cap"], "m/s")
+    curve = cap_curve(string, cap, count, chronograph=screens, confidence=CONFIDENCES[state["confidence"]])
+    return StringResult(string.summary(next_shots=count, chronograph=screens), curve)
+
+
+def string_words(result: StringResult) -> list[str]:
+    """What the chronograph panel says.
+
+    Parameters
+    ----------
+    result : StringResult [-]
+        From `evaluate`.
+
+    Returns
+    -------
+    list of str
+        The line of key numbers first [-].
+    """
+    summary, risk = result.summary, result.curve.risk
+    show = units.show
+    aim = "no aim" if risk.aim_mean is None else f"aim {show(risk.aim_mean, 'speed')}"
+    key = (
+        f"{summary.count} shots, mean {show(summary.mean, 'speed')}, SD {show(summary.sd, 'speed', 3)}, "
+        f"any of {risk.shots} over: {percent(risk.any_shot)}, {aim}"
+    )
+    risks = str(risk).split("\n")[1:-1]
+    rows = dict(summary.rows)
+    names = ("mean", "SD of one shot", "next shot", "95 % of all shots", "odd shots", "run order")
+    said = [*risks, *(f"{name}: {rows[name]}" for name in names), *summary.remarks]
+    return [key, *(f"{line[0].upper()}{line[1:]}." for line in said)]
+
+
+class _RiskView(CapView):
+    """The cap picture, taking the panel's result."""
+
+    def frame(self, result: Any, old: Any) -> Any:
+        return super().frame(result.curve, old)
+
+    def draw_live(self, result: Any) -> Any:
+        return super().draw_live(result.curve)

@@ -1,0 +1,195 @@
+"""The chronograph pictures and panel: what is drawn and said is what was computed."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from PIL import Image
+
+import blasterlab as bl
+from blasterlab import figures, panels, units
+from blasterlab.bench.cap_curve import cap_curve
+from blasterlab.bench.cap_risk import chance_any, chance_limits
+from blasterlab.bench.statistics import mean_sd
+from blasterlab.figures.chronograph import CapView, StringView
+from blasterlab.panels.base import LONGEST
+from blasterlab.panels.chronograph import ERRORS, StringResult, chronograph_panel, string_words
+
+SETTLING = bl.demo_string("workhorse_settling")
+STRING = bl.demo_string("workhorse_wire_15")
+
+
+def result(string: bl.ChronoString = SETTLING, cap: str = "57 m/s", shots: int = 10) -> StringResult:
+    return StringResult(string.summary(next_shots=shots), cap_curve(string, cap, shots))
+
+
+def drawn(view: StringView | CapView, what: object) -> None:
+    view.draw_full(view.frame(what, None))
+    view.draw_live(what)
+
+
+@pytest.mark.parametrize("error", [0.0, 0.01])
+def test_the_curve_is_the_risk_at_other_means(error: float) -> None:
+    screens = bl.Chronograph.within(error) if error else None
+    curve = cap_curve(STRING, "57.5 m/s", 8, chronograph=screens, level=0.9)
+    mean, sd = mean_sd(STRING.speeds_si)
+    shared = screens.relative * 57.5 if screens else 0.0
+    for place in (0, 7, 15, 24):
+        margin = 57.5 - curve.means[place]
+        assert curve.chance[place] == pytest.approx(chance_any(margin, sd, 12, 8, shared), abs=1e-6)
+        limits = 1.0 - (1.0 - np.array(chance_limits(margin, sd, 12, 0.9, shared))) ** 8
+        assert [curve.low[place], curve.high[place]] == pytest.approx(limits, abs=1e-6)
+    assert curve.risk == STRING.cap_risk("57.5 m/s", 8, chronograph=screens, level=0.9)
+    assert np.all(np.diff(curve.chance) >= -1e-12)
+    assert curve.means[0] < mean < curve.means[-1]
+    few = cap_curve(bl.ChronoString.read([30, 40, 50], unit="m/s"), "45 m/s", 1000, confidence=0.9999)
+    assert few.risk.aim_mean is None
+
+
+@pytest.mark.parametrize("chosen", units.UNIT_SETS)
+def test_the_string_picture_draws_the_shots_in_the_chosen_units(chosen: str) -> None:
+    units.use_units(chosen)
+    view, what = StringView(), result()
+    drawn(view, what)
+    speeds = units.display(np.array(SETTLING.speeds_si), "speed")
+    assert view._dots.get_xdata() == pytest.approx(list(SETTLING.numbers))
+    assert view._dots.get_ydata() == pytest.approx(speeds)
+    assert view._odd.get_xdata() == pytest.approx([11])
+    assert view._odd.get_ydata() == pytest.approx([speeds[10]])
+    assert view._cap.get_ydata() == pytest.approx([units.display(57.0, "speed")] * 2)
+    assert view._mean.get_ydata()[0] == pytest.approx(speeds.mean())
+    next_low, next_high = (
+        units.display(q.m, "speed") for q in (what.summary.next_low, what.summary.next_high)
+    )
+    assert np.array(view._limits.get_ydata())[[0, 3]] == pytest.approx([next_low, next_high])
+    band = view._band.get_window_extent()
+    assert band.y0 == pytest.approx(view.ax.transData.transform((0, next_low))[1], abs=0.5)
+    slope = what.summary.trend.slope.m_as("m/s") * units.display(1.0, "speed")
+    assert np.diff(view._trend.get_ydata())[0] == pytest.approx(14 * slope)
+    assert units.show_unit("speed") in view.ax.get_ylabel()
+    calm = result(STRING)
+    drawn(view, calm)
+    assert len(view._trend.get_xdata()) == 0
+    assert len(view._odd.get_xdata()) == 0
+    assert view._texts["odd"].get_text() == ""
+
+
+def test_words_beside_the_lines_do_not_cover_each_other() -> None:
+    for cap in ("50.3 m/s", "54.1 m/s", "54.4 m/s", "57.9 m/s", "60 m/s"):
+        view = StringView()
+        drawn(view, result(cap=cap))
+        renderer = view.figure.canvas.get_renderer()
+        names = ("mean", "low", "high", "cap", "trend")
+        boxes = [view._texts[name].get_window_extent(renderer) for name in names]
+        assert not any(a.overlaps(b) for i, a in enumerate(boxes) for b in boxes[:i])
+        assert all(box.x1 <= view.figure.bbox.x1 for box in boxes)
+
+
+def test_the_cap_picture_marks_now_and_aim() -> None:
+    view, what = CapView(), cap_curve(STRING, "57.5 m/s", 10)
+    drawn(view, what)
+    assert view._curve.get_xdata() == pytest.approx(what.means)
+    assert view._curve.get_ydata() == pytest.approx(100 * what.chance)
+    assert view._here.get_xdata() == pytest.approx([STRING.mean.m_as("m/s")])
+    assert view._here.get_ydata() == pytest.approx([100 * what.risk.any_shot])
+    assert view._aim.get_xdata() == pytest.approx([what.risk.aim_mean.m_as("m/s")])
+    assert view._aim.get_ydata() == pytest.approx([5.0])
+    corners = view._band.get_paths()[0].vertices
+    assert corners[:25, 1] == pytest.approx(100 * what.low)
+    few = cap_curve(bl.ChronoString.read([30, 40, 50], unit="m/s"), "45 m/s", 1000, confidence=0.9999)
+    drawn(view, few)
+    assert len(view._aim.get_xdata()) == 0
+    assert "no mean would do" in view._texts["aim"].get_text()
+    assert "no mean would do" in figures.cap_chart(few).caption
+
+
+def test_frames_keep_still_while_a_slider_moves() -> None:
+    view = StringView()
+    frame = view.frame(result(cap="57 m/s"), None)
+    assert view.frame(result(cap="57.5 m/s"), frame) == frame
+    assert view.frame(result(cap="80 m/s"), frame) != frame
+    assert view.frame(result(STRING), frame) != frame
+
+
+def test_charts_carry_their_numbers_in_words() -> None:
+    caption = figures.string_chart(SETTLING.summary(), "57 m/s").caption
+    assert "15 shots: mean 54.1 m/s" in caption
+    assert "shot 11 odd" in caption
+    assert "no odd shot" in figures.string_chart(STRING.summary()).caption
+    curve = cap_curve(STRING, "58 m/s", 10)
+    caption = figures.cap_chart(curve).caption
+    assert f"aim for {units.show(curve.risk.aim_mean, 'speed')}" in caption
+    build = bl.demo_build("workhorse")
+    fit = bl.calibrate([(build, STRING)], ["dart_friction", "blowby_area"])
+    chart = figures.calibration_chart(fit)
+    assert "dart friction is known best" in chart.caption
+    assert len(chart.axes[0].lines) == 6  # range, limits and value of two losses
+    ends = chart.axes[0].lines[1].get_xdata()
+    low, high = (end.m_as("N") for end in fit.intervals(0.9)["dart_friction"])
+    assert ends == pytest.approx([(low - 0.3) / 3.7, (high - 0.3) / 3.7], rel=1e-4)
+    misses = chart.axes[1].lines[-1].get_xdata()
+    assert misses == pytest.approx(fit.residuals["in_standard_uncertainties"])
+    guess = fit.predict(build)
+    before = bl.simulate(build).muzzle_velocity
+    chart = figures.prediction_chart(guess, before, STRING)
+    assert f"before calibration {units.show(before, 'speed')}" in chart.caption
+    assert f"12 shots then had a mean of {units.show(STRING.mean, 'speed')}" in chart.caption
+    spans = [line.get_xdata() for line in chart.axes[0].lines]
+    assert spans[0] == pytest.approx([guess.next_low.m, guess.next_high.m])
+    assert spans[2] == pytest.approx([guess.mean_low.m, guess.mean_high.m])
+    alone = figures.prediction_chart(guess)
+    assert "before" not in alone.caption
+    assert "shots" not in alone.caption
+
+
+def test_the_panel_says_what_the_string_says() -> None:
+    panel = chronograph_panel()
+    risk = SETTLING.cap_risk("58 m/s", 10)
+    assert len(panel.text) <= LONGEST
+    assert f"mean {units.show(SETTLING.mean, 'speed')}" in panel.text
+    assert f"aim {units.show(risk.aim_mean, 'speed')}" in panel.text
+    assert panel.result.curve.risk == risk
+    assert "odd shots left out" in panel._sentences.value
+    assert "no permit" in panel.children[2].value
+    panel.set("cap", "57 m/s")
+    panel.set("next", 20)
+    panel.set("confidence", "99 %")
+    panel.set("error", "1 %")
+    screens = bl.Chronograph.within(ERRORS["1 %"])
+    expected = SETTLING.cap_risk("57 m/s", 20, confidence=0.99, chronograph=screens)
+    assert panel.result.curve.risk == expected
+    assert panel.result.summary.next_shots == 20
+    data, _ = panel._repr_mimebundle_()
+    assert data["text/plain"] == panel.text
+    panel.units = "US customary"
+    assert "ft/s" in panel.text
+
+
+def test_the_panel_asks_refuses_and_lists() -> None:
+    panel = chronograph_panel("250\n252\n249\nErr\n251")
+    assert "1 line(s) not read: line 4: " in panel._sentences.value
+    with pytest.raises(ValueError, match="could be ft/s or m/s"):
+        panel.set("shots", "80\n81\n82")
+    assert "could be ft/s or m/s" in panel.message
+    panel.set("unit", "m/s")
+    assert panel.result.summary.string.readings == (80.0, 81.0, 82.0)
+    for text in ("", "80", "80\n80\n80", "PK\x03\x04", "0\n80\n81", "/etc/passwd", "setup.csv", "9" * 5000):
+        with pytest.raises(ValueError, match=r"\w"):
+            panel.set("shots", text)
+        assert panel.message
+    panel.set("shots", '"# title: <script>x</script>"\n80\n81\n83')
+    assert "<script" not in panel._sentences.value
+    assert not panel.message
+    assert chronograph_panel(STRING).result.summary.string == STRING
+
+
+def test_pictures_are_pictures() -> None:
+    panel = chronograph_panel()
+    sizes = [Image.open(io.BytesIO(png)).size for png in panel._pngs]
+    assert sizes == [(480, 330), (480, 330)]
+    panel.set("cap", "60 m/s")
+    assert panels.chronograph_panel is chronograph_panel
+    words = string_words(panel.result)
+    assert all(word.endswith(".") for word in words[1:])
