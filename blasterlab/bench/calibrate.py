@@ -135,7 +135,8 @@ class Calibration:
         rows = []
         for prior, value, sd in zip(self.priors, self.fit.values, self.fit.sd, strict=False):
             ends = (max(value - k * sd, 0.0), value, value + k * sd)
-            low, best, high = (_words(prior.name, float(end)) for end in ends)
+            fine = 1 + math.ceil(math.log10(max(float(value / sd), 1.0)))
+            low, best, high = (_words(prior.name, float(end), max(fine, 2)) for end in ends)
             before = [_words(prior.name, end) for end in prior.si]
             rows.append(
                 {
@@ -432,9 +433,9 @@ def _title(build: Build, string: ChronoString) -> str:
     return string.title or build.title
 
 
-def _words(name: str, value: float) -> str:
+def _words(name: str, value: float, digits: int = 3) -> str:
     kind = FIELDS[name].kind
-    return f"{value:.3g}" if kind == "number" else units.show(value, kind, 3)
+    return f"{value:.{digits}g}" if kind == "number" else units.show(value, kind, digits)
 
 
 def _plain(name: str) -> str:

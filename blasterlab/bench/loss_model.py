@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 Array = np.ndarray
 #: Step of the slopes, in units of what is known of a loss (its prior SD): above the integrator's error.
 STEP = 0.05
-#: Tolerance of the integrator: velocities to about 1e-5, a hundredth of what a string tells.
-TOLERANCE = 1e-5
+#: Tolerance of the integrator: velocities to about 1e-6, far below what a string tells.
+TOLERANCE = 1e-6
 
 
 class LossModel:

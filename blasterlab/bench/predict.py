@@ -63,8 +63,8 @@ class Prediction:
         v = lambda q, digits=4: units.show(q, "speed", digits)  # noqa: E731
         sure = f"{100 * self.level:.4g} %"
         return (
-            f"{self.title}: {v(self.speed)}; mean {v(self.mean_low)} to {v(self.mean_high)}, one shot "
-            f"{v(self.next_low)} to {v(self.next_high)} ({sure})\n"
+            f"{self.title}: {v(self.speed)}; mean {v(self.mean_low, 3)} to {v(self.mean_high, 3)}, "
+            f"one shot {v(self.next_low, 3)} to {v(self.next_high, 3)} ({sure})\n"
             f"standard uncertainties: losses {v(self.from_losses, 2)}, setup {v(self.from_setup, 2)}, "
             f"chronograph {v(self.from_chronograph, 2)}, one shot {v(self.from_shots, 2)}"
         )

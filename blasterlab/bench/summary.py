@@ -27,6 +27,11 @@ if TYPE_CHECKING:
 Rows = list[tuple[str, str]]
 
 
+def chance_words(p: float) -> str:
+    """A p value in words, no unit: ``"p = 0.03"``, or ``"p < 0.0001"``."""
+    return f"p = {p:.2g}" if p >= 1e-4 else "p < 0.0001"
+
+
 @dataclass(frozen=True)
 class OddShots:
     """Shots that Grubbs' test calls odd.
@@ -115,7 +120,7 @@ class RunOrder:
     lag: float
 
     def __str__(self) -> str:
-        return f"{units.show(self.slope, 'speed', 2)} a shot (p = {self.p:.2g})"
+        return f"{units.show(self.slope, 'speed', 2)} a shot ({chance_words(self.p)})"
 
 
 def run_order(string: ChronoString) -> RunOrder:
@@ -291,8 +296,8 @@ def _remarks(
     if drift.p < 0.05:
         way = "rises" if drift.slope.m > 0 else "falls"
         words.append(
-            f"the speed {way} through the run (p = {drift.p:.2g}): a spring settling, a seal warming, a "
-            "chronograph drifting; the limits suppose that it stays"
+            f"the speed {way} through the run ({chance_words(drift.p)}): a spring settling, a seal warming, "
+            "a chronograph drifting; the limits suppose that it stays"
         )
     step = _step(string.readings)
     if step * string.muzzle_factor * (string.speeds_si[0] / string.readings[0]) > sd:
@@ -352,7 +357,7 @@ class Comparison:
         v = [units.show(q, "speed", 3) for q in (self.difference, self.low, self.high)]
         return (
             f"second minus first: {v[0]} ({100 * self.relative:+.1f} %), "
-            f"{100 * self.level:.4g} % limits {v[1]} to {v[2]}, p = {self.p:.2g}: a difference {sure}\n"
+            f"{100 * self.level:.4g} % limits {v[1]} to {v[2]}, {chance_words(self.p)}: a difference {sure}\n"
             f"a difference of {100 * self.show:.2g} % would show four times in five with "
             f"{self.shots_to_show} shots in each string"
         )

@@ -16,6 +16,7 @@ from matplotlib.ticker import MaxNLocator
 from blasterlab import units
 from blasterlab.bench.cap_curve import CapCurve
 from blasterlab.bench.cap_risk import percent
+from blasterlab.bench.summary import chance_words
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing, Frame
 
@@ -133,7 +134,7 @@ class StringView:
         shown["low"] = (low, f"next shot {100 * summary.level:.4g} %")
         shown["high"] = (high, f"next shot {100 * summary.level:.4g} %")
         if seen:
-            shown["trend"] = (float(line[1]), f"drift, p = {summary.trend.p:.1g}")
+            shown["trend"] = (float(line[1]), f"drift, {chance_words(summary.trend.p)}")
         if result.cap is None:
             self._cap.set_data([], [])
         else:
@@ -419,8 +420,8 @@ def prediction_chart(prediction: Any, before: Any = None, string: Any = None) ->
     labels = [f"one shot, {100 * prediction.level:.4g} %", f"mean, {100 * prediction.level:.4g} %"]
     caption = (
         f"Predicted {units.show(prediction.speed, 'speed')} "
-        f"(mean {units.show(prediction.mean_low, 'speed')} to "
-        f"{units.show(prediction.mean_high, 'speed')}, {100 * prediction.level:.4g} %)"
+        f"(mean {units.show(prediction.mean_low, 'speed', 3)} to "
+        f"{units.show(prediction.mean_high, 'speed', 3)}, {100 * prediction.level:.4g} %)"
     )
     ticks = [1, 2]
     if before is not None:
