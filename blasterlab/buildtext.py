@@ -279,7 +279,9 @@ def write_text(build: Any) -> str:
     str
         A build text [-].
     """
-    lines = [f"{key} = {_text(getattr(build, key))}" for key in WORDS if getattr(build, key)]
+    lines = [
+        f"{key} = {_text(getattr(build, key))}" for key in WORDS if key == "title" or getattr(build, key)
+    ]
     for spring in build.springs:
         lines += ["", "[spring]" if len(build.springs) == 1 else "[[springs]]"]
         lines += _lines(spring, SPRING_KEYS)

@@ -1,0 +1,167 @@
+"""Flow through a hole, discharge of a chamber, a spring without gas: textbook values and the kernel's own.
+
+* Flow function and choked flow: A. J. C. B. de Saint-Venant, L. Wantzel, *J. École Polytech.* 16, 85 (1839);
+  tables in NACA Report 1135 (1953).  Figures: the formula for gamma 1.4, R 287.05 J/(kg K), 293.15 K.
+* Choked blowdown: A. H. Shapiro, *The Dynamics and Thermodynamics of Compressible Fluid Flow*, vol. 1, 1953.
+* Spring mass: Lord Rayleigh, *The Theory of Sound*, 2nd ed., 1894, sec. 156.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from random_shots import area, draw, run
+
+from blasterlab import limits, tables, units
+from blasterlab.interior import kernel as k
+from blasterlab.interior import stepper
+
+QUIET = dict.fromkeys(
+    (
+        "seal_friction",
+        "seal_breakaway",
+        "seal_slope",
+        "seal_leak",
+        "blowby",
+        "wall_heat",
+        "rate2",
+        "squeeze2",
+    ),
+    0.0,
+)
+
+
+def test_naca_critical_pressure_ratio_and_flow() -> None:
+    """NACA Report 1135 (1953), table I at M = 1: p/p_t = 0.5283."""
+    assert round(k.CRITICAL, 4) == 0.5283
+    assert pytest.approx(0.528282, abs=5e-7) == k.CRITICAL
+    assert pytest.approx(0.684731, abs=5e-7) == k.CHOKED
+
+
+@pytest.mark.parametrize(
+    ("ratio", "share"),
+    [(0.99, 0.20543), (0.95, 0.44929), (0.9, 0.61715), (0.8, 0.81880), (0.7, 0.93222), (0.6, 0.98859)],
+)
+def test_flow_function(ratio: float, share: float) -> None:
+    assert k.flow_function(ratio, k.PATCH)[0] / k.CHOKED == pytest.approx(share, abs=6e-6)
+
+
+def test_the_series_is_the_law_within_a_ten_billionth() -> None:
+    ratios = np.linspace(k.CRITICAL, k.PATCH, 5000)[1:-1]
+    law = k.flow_law(ratios)
+    found = np.array([k.flow_function(r, k.PATCH) for r in ratios])
+    assert np.abs(found[:, 0] / law - 1.0).max() < 1e-10
+    middle = np.gradient(law, ratios)[200:-200]
+    assert np.abs(found[200:-200, 1] - middle).max() < 1e-4
+
+
+def test_the_cubic_near_equal_pressures_meets_the_law_smoothly() -> None:
+    below, above = (k.flow_function(k.PATCH + sign * 1e-9, k.PATCH) for sign in (-1, 1))
+    assert above[0] == pytest.approx(below[0], rel=1e-6)
+    assert above[1] == pytest.approx(below[1], rel=1e-5)
+    assert k.flow_function(1.0, k.PATCH)[0] == 0.0
+
+
+def test_choked_and_unchoked_flow() -> None:
+    hole = units.quantity(math.pi / 4 * 25.0, "mm^2")
+    assert limits.orifice_flow(hole, "200 kPa", "101.325 kPa").m_as("g/s") == pytest.approx(9.26950, abs=5e-6)
+    assert limits.orifice_flow(hole, "150 kPa", "101.325 kPa").m_as("g/s") == pytest.approx(6.60953, abs=5e-6)
+
+
+def test_the_hole_is_the_same_in_both_directions() -> None:
+    there = limits.orifice_flow("10 mm^2", "150 kPa", "101.325 kPa")
+    back = limits.orifice_flow("10 mm^2", "101.325 kPa", "150 kPa")
+    assert there == -back
+
+
+def test_iso_6358_quarter_ellipse_is_near_the_orifice_law() -> None:
+    """ISO 6358:1989: flow falls as a quarter ellipse above the critical ratio b; with b = 0.528 within 0.2 %.
+
+    The formula is from memory of the standard; the bound is what the two formulas differ by here.
+    """
+    for ratio in np.linspace(0.55, 0.98, 20):
+        ellipse = math.sqrt(1.0 - ((ratio - k.CRITICAL) / (1.0 - k.CRITICAL)) ** 2)
+        assert k.flow_function(ratio, k.PATCH)[0] / k.CHOKED == pytest.approx(ellipse, abs=0.02)
+
+
+def test_blowdown_in_closed_form_and_in_the_kernel() -> None:
+    hole = 0.85 * area(0.005)
+    found = limits.blowdown_time("50 cm^3", units.quantity(1e6 * hole, "mm^2"), "300 kPa", "191.801 kPa")
+    assert found.m_as("ms") == pytest.approx(4.97647, abs=1e-4)
+    p = draw(
+        np.random.default_rng(0), charge=300e3, chamber_dead=50e-6, seal_leak=hole, port_area=1e-12,
+        ambient_pressure=101325.0, ambient_temperature=293.15, gas_constant=287.05, wall_heat=0.0,
+    )  # fmt: skip
+    record, state = np.empty((5000, stepper.COLUMNS)), np.empty(k.STATES)
+    outcome = stepper.integrate(p, 1e-9, 1e-5, state, record)
+    rows = record[: outcome.records]
+    time = np.interp(-191801.0, -rows[:, 14], rows[:, 0])
+    assert 1e3 * time == pytest.approx(4.97647, rel=1e-5)
+
+
+def test_a_spring_without_gas() -> None:
+    """600 N/m, 120 to 30 mm, 30 g with a 40 g spring: the formula's value, and the kernel in thin air."""
+    closed = limits.spring_velocity("600 N/m", "120 mm", "30 mm", "30 g", "40 g").m_as("m/s")
+    assert closed == pytest.approx(13.6720, abs=5e-5)
+    p = draw(
+        np.random.default_rng(0), **QUIET, rate1=600.0, squeeze1=0.12, stroke=0.09,
+        plunger_mass=0.03 + 0.04 / 3,
+        ambient_pressure=0.01, plunger_area=1e-6, dart_breakaway=5.0,
+    )  # fmt: skip
+    assert run(p, 1e-9)[0].impact_speed == pytest.approx(13.6720, abs=1e-4)
+
+
+def test_a_blocked_port_takes_adiabatic_work() -> None:
+    """The plunger turns when the spring has given the work of adiabatic compression (nothing lost)."""
+    p = draw(
+        np.random.default_rng(0), **QUIET, rate1=200.0, squeeze1=0.1, stroke=0.09, plunger_area=area(0.035),
+        chamber_dead=5e-6, port_area=1e-14, ambient_pressure=101325.0, dart_breakaway=1e3,
+    )  # fmt: skip
+    record, state = np.empty((20_000, stepper.COLUMNS)), np.empty(k.STATES)
+    outcome = stepper.integrate(p, 1e-9, 2e-5, state, record)
+    rows = record[: outcome.records]
+    first = p.plunger_area * p.stroke + p.chamber_dead
+    farthest = rows[np.argmax(rows[:, 1 + k.S]), 1 + k.S]
+    ends = (float(1e6 * first), float(1e6 * (first - p.plunger_area * farthest)))
+    volume = [units.quantity(end, "cm^3") for end in ends]
+    assert farthest < p.stroke
+    work = limits.compression_work(*volume).m_as("J")
+    assert k.spring_work(p, farthest) == pytest.approx(work, rel=1e-5)
+
+
+def test_the_exact_share_of_a_spring_that_moves() -> None:
+    table = tables.read("reference/spring_effective_mass")
+    rows = [(float(r), float(f)) for r, f in zip(table["m_over_M"], table["exact_mass_fraction"], strict=True)
+            if np.isfinite(float(r))]  # fmt: skip
+    assert len(rows) >= 5
+    for ratio, share in rows:
+        assert limits.moving_fraction(ratio) == pytest.approx(share, abs=2e-6)
+    assert limits.moving_fraction(1e6) == pytest.approx(4.0 / math.pi**2, abs=1e-5)
+
+
+def test_lagrange_problem_until_the_first_echo() -> None:
+    """A. E. H. Love, F. B. Pidduck, *Phil. Trans. R. Soc. A* 222 (1922): 500 kPa, 0.30 m, 12.9 mm, 1 g."""
+    found = limits.lagrange_problem("500 kPa", "30 cm", "12.9 mm", "1 g")
+    assert found.time.m_as("ms") == pytest.approx(1.922631, abs=5e-7)
+    assert found.speed.m_as("m/s") == pytest.approx(101.0546, abs=5e-5)
+    assert found.travel.m_as("m") == pytest.approx(0.104008, abs=5e-7)
+
+
+@pytest.mark.parametrize(
+    ("call", "word"),
+    [
+        (lambda: limits.best_length("90 kPa", "50 cm^3", "12.9 mm"), "pressure"),
+        (lambda: limits.best_length("300 kPa", "50 cm^3", "12.9 mm", law="magic"), "law"),
+        (lambda: limits.reservoir_velocity("300 kPa", "50 cm^3", "12.9 mm", "1 g", "40 m"), "length"),
+        (lambda: limits.spring_velocity("600 N/m", "30 mm", "120 mm", "30 g", "40 g"), "to_compression"),
+        (lambda: limits.blowdown_time("50 cm^3", "10 mm^2", "200 kPa", "300 kPa"), "end"),
+        (lambda: limits.piston_shock(-1.0), "mach"),
+        (lambda: limits.moving_fraction(0.0), "mass_ratio"),
+        (lambda: limits.compression_work("50 cm^3", "60 cm^3"), "end_volume"),
+    ],
+)
+def test_what_cannot_be_is_refused_by_name(call, word: str) -> None:
+    with pytest.raises(units.UnitError, match=word):
+        call()

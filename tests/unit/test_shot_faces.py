@@ -1,0 +1,211 @@
+"""One shot, many shots, a sweep: the same numbers behind every face, and words where there is no number."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+from random_shots import draw, run
+
+import blasterlab as bl
+from blasterlab import units
+from blasterlab.interior import batch, pack
+from blasterlab.interior import kernel as k
+from blasterlab.interior.shot import TOLERANCE, simulate
+
+BUILD = bl.demo_build("workhorse")
+
+
+def test_a_shot_is_whole() -> None:
+    shot = simulate(BUILD)
+    assert shot.left
+    assert shot.reason == ""
+    speed, mass = shot.muzzle_velocity, BUILD.dart.mass
+    assert shot.muzzle_energy.m_as("J") == pytest.approx((0.5 * mass * speed**2).m_as("J"))
+    assert 0.0 < shot.efficiency < 1.0
+    assert shot.peak_pressure > shot.peak_barrel_pressure > BUILD.air.pressure
+    history = shot.history
+    assert history.index.name == "time_s"
+    assert history.index.is_monotonic_increasing
+    assert history["dart_speed_m_s"].iloc[-1] == pytest.approx(speed.m_as("m/s"), rel=1e-5)
+    assert history["dart_travel_m"].iloc[-1] == pytest.approx(BUILD.barrel.length.m_as("m"))
+    assert 1000 * history.index[-1] == pytest.approx(shot.exit_time.m_as("ms"), rel=1e-5)
+    assert not history.isna().any().any()
+
+
+STUCK = {
+    "never broke away": {"losses.dart_breakaway": "100 N"},
+    "stalled": {"losses.dart_friction": "9 N", "losses.dart_breakaway": "9 N", "barrel.length": "150 cm"},
+    "never moved": {"losses.seal_friction": "150 N"},
+}
+
+
+@pytest.mark.parametrize("words", STUCK)
+def test_a_dart_that_stays_in_is_a_result_with_a_reason(words: str) -> None:
+    build = BUILD.replace(STUCK[words])
+    shot = simulate(build)
+    assert not shot.left
+    assert words in shot.reason
+    assert shot.muzzle_velocity.magnitude == shot.muzzle_energy.magnitude == 0.0
+    many = bl.simulate_many([build, BUILD])
+    assert list(many.left) == [False, True]
+    assert words in many.reasons[0]
+    assert many.muzzle_velocity[0].magnitude == 0.0
+    table = bl.sweep(build, {"dart.mass": ["1 g"]})
+    assert words in table["reason"][0]
+    assert not table["left"][0]
+
+
+def test_many_give_the_very_numbers_of_one() -> None:
+    rng = np.random.default_rng(2)
+    shots = [draw(rng) for _ in range(200)]
+    many = batch.simulate_rows(np.array(shots))
+    for place, p in enumerate(shots):
+        outcome, state = run(p, TOLERANCE)
+        assert many.out[place, k.W] == state[k.W]
+        assert many.exit_time[place].m_as("ms") == 1e3 * outcome.time
+        assert many.peak_pressure[place].m_as("kPa") == 1e-3 * outcome.chamber_peak
+
+
+def test_arrays_come_in_the_order_of_the_builds() -> None:
+    builds = [BUILD.replace({"dart.mass": f"{mass} g"}) for mass in (1.3, 0.8, 1.0)]
+    many = bl.simulate_many(builds)
+    assert len(many) == 3
+    assert list(many.muzzle_velocity.m) == [simulate(build).muzzle_velocity.m for build in builds]
+    assert (many.muzzle_energy.m > 0).all()
+    assert (many.spring_work.m > 0).all()
+    assert many.impact_speed.shape == many.peak_barrel_pressure.shape == (3,)
+    assert bl.simulate_many([]).muzzle_velocity.shape == (0,)
+
+
+def test_an_interrupt_keeps_what_is_done(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(batch, "CHUNK", 4)
+    told = []
+
+    def stop(done: int, all_of_them: int) -> None:
+        told.append((done, all_of_them))
+        if done >= 8:
+            raise KeyboardInterrupt
+
+    many = bl.simulate_many([BUILD] * 12, progress=stop)
+    assert told == [(4, 12), (8, 12)]
+    assert not many.complete
+    assert list(many.left) == [True] * 8 + [False] * 4
+    assert many.reasons[-1] == "interrupted before its turn"
+
+
+def test_two_threads_at_once_do_not_abort() -> None:
+    code = (
+        "import blasterlab as bl, threading\n"
+        "b = [bl.demo_build('workhorse')] * 300\n"
+        "found = []\n"
+        "run = lambda: found.append(bl.simulate_many(b).muzzle_velocity.m[0])\n"
+        "threads = [threading.Thread(target=run) for _ in range(4)]\n"
+        "[t.start() for t in threads]; [t.join() for t in threads]\n"
+        "assert len(set(found)) == 1 and len(found) == 4\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=240)
+
+
+def test_a_sweep_is_tidy_and_says_its_units() -> None:
+    changes = {
+        "spring.wire_diameter": ["1.4 mm", "0.059 in"],
+        "barrel.length": [bl.Quantity(30, "cm"), "40 cm"],
+    }
+    table = bl.sweep(BUILD, changes)
+    assert len(table) == 4
+    assert list(table.columns[:3]) == [
+        "spring.wire_diameter [mm]",
+        "barrel.length [mm]",
+        "muzzle_velocity [m/s]",
+    ]
+    one = simulate(BUILD.replace({"spring.wire_diameter": "1.4 mm", "barrel.length": "30 cm"}))
+    assert table["muzzle_velocity [m/s]"][0] == one.muzzle_velocity.m_as("m/s")
+    bl.use_units("US customary")
+    american = bl.sweep(BUILD, changes)
+    feet = american["muzzle_velocity [ft/s]"][0]
+    assert feet == pytest.approx(one.muzzle_velocity.m_as("ft/s"))
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({}, "at least one name"),
+        ({"barrel.length": []}, "at least one"),
+        ({"barel.length": ["1 cm"]}, "no such name"),
+        ({"barrel.length": ["40"]}, "bare number"),
+        ({"spring.wire_diameter": ["1.4 mm", "3.2 mm"]}, "with spring.wire_diameter = 3.2 mm"),
+    ],
+)
+def test_a_sweep_that_cannot_be_is_refused(changes: dict, words: str) -> None:
+    with pytest.raises(bl.BuildError, match=words):
+        bl.sweep(BUILD, changes)
+
+
+def test_lists_of_different_lengths_are_refused() -> None:
+    with pytest.raises(bl.BuildError, match="different lengths"):
+        batch.values_of(BUILD, {"barrel.length": ["30 cm"], "dart.mass": ["1 g", "2 g"]})
+
+
+def test_variants_hold_the_values_of_their_builds() -> None:
+    values = batch.values_of(BUILD, {"spring.wire_diameter": ["1.4 mm", "1.5 mm"]})
+    rows = pack.rows(values, 2)
+    assert tuple(rows[1]) == pack.parameters(BUILD.si)
+
+
+@pytest.mark.parametrize(("charge", "tolerance"), [("50 kPa", 1e-6), ("300", 1e-6), (None, 1.0), (None, 0.0)])
+def test_bad_arguments_of_a_shot(charge: str | None, tolerance: float) -> None:
+    with pytest.raises(units.UnitError):
+        simulate(BUILD, charge=charge, tolerance=tolerance)
+
+
+def test_one_integration_reads_the_whole_sweep_where_that_is_exact() -> None:
+    plain = BUILD.replace({"losses.air_ahead": False, "losses.dart_friction": "0 N"})
+    one, each = bl.barrel_sweep(plain), bl.barrel_sweep(plain, method="separate shots")
+    assert one.method == "one shot"
+    assert np.abs(one.velocities / each.velocities - 1.0).max() < 1e-5
+    assert one.best_length.m_as("mm") == pytest.approx(each.best_length.m_as("mm"), abs=0.1)
+
+
+def test_one_integration_says_what_it_leaves_out_elsewhere() -> None:
+    one, each = bl.barrel_sweep(BUILD, method="one shot"), bl.barrel_sweep(BUILD)
+    assert each.method == "separate shots"
+    assert "left out" in one.note
+    off = np.abs(one.velocities / each.velocities - 1.0).max()
+    assert 1e-3 < off < 0.1
+
+
+def test_best_length_and_flat_range() -> None:
+    sweep = bl.barrel_sweep(BUILD)
+    fine = bl.barrel_sweep(BUILD, start="30 cm", stop="37 cm", points=141)
+    top = fine.lengths[np.argmax(fine.velocities)]
+    assert sweep.best_length.m_as("m") == pytest.approx(top, abs=1.5e-3)
+    assert sweep.best_velocity.m_as("m/s") == pytest.approx(fine.velocities.max(), rel=1e-5)
+    for end in sweep.flat_range(0.01):
+        assert sweep.velocity_at(end) / sweep.best_velocity == pytest.approx(0.99, abs=1e-6)
+        at = simulate(BUILD.replace({"barrel.length": end})).muzzle_velocity
+        assert at / sweep.best_velocity == pytest.approx(0.99, abs=1e-4)
+    assert not sweep.at_end
+    assert bl.barrel_sweep(BUILD, stop="20 cm").at_end
+    assert list(sweep.table.columns) == ["barrel_length_m", "muzzle_velocity_m_s"]
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [{"start": "0 mm"}, {"start": "70 cm"}, {"points": 3}, {"method": "magic"}, {"stop": "40"}],
+)
+def test_bad_arguments_of_a_barrel_sweep(bad: dict) -> None:
+    with pytest.raises(units.UnitError):
+        bl.barrel_sweep(BUILD, **bad)
+
+
+def test_bad_questions_to_a_barrel_sweep() -> None:
+    sweep = bl.barrel_sweep(BUILD, points=8)
+    with pytest.raises(units.UnitError, match="the sweep's range"):
+        sweep.velocity_at("2 m")
+    with pytest.raises(units.UnitError, match="fraction"):
+        sweep.flat_range(0.0)
+    with pytest.raises(bl.BuildError, match="leaves no barrel"):
+        bl.barrel_sweep(BUILD.replace({"losses.dart_breakaway": "100 N"}))
