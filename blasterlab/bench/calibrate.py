@@ -366,12 +366,12 @@ def calibrate(
     )
     learned = Learned(
         names=tuple(names),
-        sd=tuple(_loss(name, float(v)) for name, v in zip(names, result.sd, strict=True)),
-        correlation=tuple(tuple(float(v) for v in row) for row in result.correlation),
-        shot_spread=spread,
+        sd=tuple(_loss(name, float(f"{v:.5g}")) for name, v in zip(names, result.sd, strict=True)),
+        correlation=tuple(tuple(round(float(v), 6) for v in row) for row in result.correlation),
+        shot_spread=float(f"{spread:.5g}"),
         spread_dof=dof,
         setup=float(setup),
-        reads=factor(result.values),
+        reads=round(factor(result.values), 6),
         strings=len(taken),
         shots=sum(n for _, _, n in stats),
     )
@@ -426,7 +426,10 @@ def _remarks(pairs: tuple[tuple[Build, ChronoString], ...], result: Fit, names: 
 def _loss(name: str, value: float) -> Any:
     """A loss in its usual unit; a number where it has none."""
     kind = units.KINDS[FIELDS[name].kind if name in FIELDS else "number"]
-    return float(value) if kind.name == "number" else units.quantity(float(value), kind.si).to(kind.metric)
+    if kind.name == "number":
+        return float(f"{value:.6g}")
+    shown = units.quantity(float(value), kind.si).to(kind.metric)
+    return units.quantity(float(f"{shown.m:.6g}"), kind.metric)  # fit to stand in a build text
 
 
 def _title(build: Build, string: ChronoString) -> str:

