@@ -250,8 +250,8 @@ def values_of(build: Build, changes: Mapping[str, Sequence[Any]]) -> dict[str, A
     }
     for part, names in by_part.items():
         combos = list(zip(*(changes[name] for name in names), strict=True))
-        keys = [tuple(str(value) for value in combo) for combo in combos]
-        found: dict[tuple[str, ...], dict[str, float]] = {}
+        keys = [tuple(map(id, combo)) for combo in combos]  # the lists keep the values alive
+        found: dict[tuple[int, ...], dict[str, float]] = {}
         for key, combo in zip(keys, combos, strict=True):
             if key not in found:
                 found[key] = _part_si(build, part, dict(zip(names, combo, strict=True)))
@@ -327,8 +327,8 @@ def sweep(
         if kind is None or kind == "number":
             table[name] = values
         else:
-            known = {str(value): units.display(units.si(value, kind, name), kind) for value in lists[name]}
-            table[f"{name} [{units.show_unit(kind)}]"] = [known[str(value)] for value in values]
+            known = {id(value): units.display(units.si(value, kind, name), kind) for value in lists[name]}
+            table[f"{name} [{units.show_unit(kind)}]"] = [known[id(value)] for value in values]
     for name, kind in (
         ("muzzle_velocity", "speed"),
         ("muzzle_energy", "energy"),
