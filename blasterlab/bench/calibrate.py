@@ -287,7 +287,7 @@ def calibrate(
         Losses to learn: names (ranges from `priors.PRIORS`), or a mapping to (low, high) that holds nine
         cases in ten; None takes all of `priors.PRIORS`. Any other loss stays as the build has it.
     chronograph : Chronograph or None [-]
-        Its shared error becomes one more unknown.
+        Its common error becomes one more unknown.
     setup : float [-]
         Relative SD from one assembly to the next.
 

@@ -74,27 +74,27 @@ def cap_curve(
     risk = cap_risk(string, cap, shots, chronograph=chronograph, **levels)
     limit = risk.cap.m_as("m/s")
     mean, sd = mean_sd(string.speeds_si)
-    shared = chronograph.relative * limit if chronograph else 0.0
+    common = chronograph.relative * limit if chronograph else 0.0
     n, m = string.count, risk.shots
     aim = limit - 6.0 * sd if risk.aim_mean is None else risk.aim_mean.m_as("m/s")
     low = min(mean, aim, limit - 3.0 * sd) - 0.5 * sd
     means = np.linspace(low, max(mean + 0.5 * sd, limit + sd), POINTS)
-    chance, low_share, high_share = _curves(limit - means, sd, n, m, risk.level, shared)
+    chance, low_share, high_share = _curves(limit - means, sd, n, m, risk.level, common)
     low_any, high_any = (-np.expm1(m * np.log1p(-np.minimum(s, 1 - 1e-16))) for s in (low_share, high_share))
     return CapCurve(risk, mean, means, chance, low_any, high_any)
 
 
 def _curves(
-    margins: np.ndarray, sd: float, n: int, m: int, level: float, shared: float
+    margins: np.ndarray, sd: float, n: int, m: int, level: float, common: float
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """`chance_any` and `chance_limits` at many margins at once, to a thousandth: enough for a picture."""
     u, wu = scale_nodes(n - 1, 48)
-    z, wz = normal_nodes(160 if shared else 40)
+    z, wz = normal_nodes(160 if common else 40)
     scale = (u / sd)[None, :, None]
-    x = margins[:, None, None] * scale - z * np.sqrt(1.0 / n + (shared * scale) ** 2)
+    x = margins[:, None, None] * scale - z * np.sqrt(1.0 / n + (common * scale) ** 2)
     chance = np.einsum("u,kuz,z->k", wu, -np.expm1(m * special.log_ndtr(x)), wz)
     sigma = sd / u
-    spread = np.sqrt(sigma**2 / n + shared**2)
+    spread = np.sqrt(sigma**2 / n + common**2)
     tail = 0.5 * (1.0 - level)
     shares = []
     for wanted in (1.0 - tail, tail):  # the share falls as Y = (cap − μ)/σ rises

@@ -37,10 +37,10 @@ TOO_FEW = "no speed would do with so few shots and this spread; shoot more"
 MAX_NEXT = 10_000
 
 
-def chance_any(margin: float, sd: float, n: int, m: int, shared: float = 0.0) -> float:
+def chance_any(margin: float, sd: float, n: int, m: int, common: float = 0.0) -> float:
     """Chance that any of the next m shots lies more than a margin above the sample mean.
 
-    1 − E[Φ(x)^m], x = margin·u/s − z √(1/n + (shared·u/s)²), over u = s/σ and a standard normal z
+    1 − E[Φ(x)^m], x = margin·u/s − z √(1/n + (common·u/s)²), over u = s/σ and a standard normal z
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ def chance_any(margin: float, sd: float, n: int, m: int, shared: float = 0.0) ->
         Shots in the sample.
     m : int [-]
         Shots to come.
-    shared : float [m/s]
+    common : float [m/s]
         Standard uncertainty that all shots share (the chronograph's).
 
     Returns
@@ -70,16 +70,16 @@ def chance_any(margin: float, sd: float, n: int, m: int, shared: float = 0.0) ->
     0.05
     """
     u, wu = scale_nodes(n - 1)
-    z, wz = normal_nodes(min(64 + 16 * int(25.0 * shared / sd), 400))  # closer where the step is steeper
+    z, wz = normal_nodes(min(64 + 16 * int(25.0 * common / sd), 400))  # closer where the step is steeper
     scale = u[:, None] / sd
-    x = margin * scale - z[None, :] * np.sqrt(1.0 / n + (shared * scale) ** 2)
+    x = margin * scale - z[None, :] * np.sqrt(1.0 / n + (common * scale) ** 2)
     return float(wu @ -np.expm1(m * special.log_ndtr(x)) @ wz)
 
 
-def chance_limits(margin: float, sd: float, n: int, level: float, shared: float = 0.0) -> tuple[float, float]:
+def chance_limits(margin: float, sd: float, n: int, level: float, common: float = 0.0) -> tuple[float, float]:
     """Limits for the true share of single shots above the cap.
 
-    Y = (cap − μ)/σ, P(Y < y) = 1 − E[Φ((margin − y σ)/√(σ²/n + shared²))], share = Φ(−Y)
+    Y = (cap − μ)/σ, P(Y < y) = 1 − E[Φ((margin − y σ)/√(σ²/n + common²))], share = Φ(−Y)
 
     Parameters
     ----------
@@ -89,7 +89,7 @@ def chance_limits(margin: float, sd: float, n: int, level: float, shared: float 
         Shots in the sample.
     level : float [-]
         Confidence of the two limits together.
-    shared : float [m/s]
+    common : float [m/s]
         As `chance_any`.
 
     Returns
@@ -99,7 +99,7 @@ def chance_limits(margin: float, sd: float, n: int, level: float, shared: float 
 
     Notes
     -----
-    With `shared` zero these are the exact classical limits from the non-central t distribution.
+    With `common` zero these are the exact classical limits from the non-central t distribution.
 
     References
     ----------
@@ -107,7 +107,7 @@ def chance_limits(margin: float, sd: float, n: int, level: float, shared: float 
     """
     u, wu = scale_nodes(n - 1)
     sigma = sd / u
-    spread = np.sqrt(sigma**2 / n + shared**2)
+    spread = np.sqrt(sigma**2 / n + common**2)
 
     def below(y: float) -> float:
         return float(wu @ special.ndtr((y * sigma - margin) / spread))
@@ -119,7 +119,7 @@ def chance_limits(margin: float, sd: float, n: int, level: float, shared: float 
     return float(special.ndtr(-high)), float(special.ndtr(-low))
 
 
-def aim_margin(sd: float, n: int, m: int, confidence: float, shared: float = 0.0) -> float:
+def aim_margin(sd: float, n: int, m: int, confidence: float, common: float = 0.0) -> float:
     """How far below the cap the mean must be so that a string of m stays under with a confidence.
 
     Parameters
@@ -130,7 +130,7 @@ def aim_margin(sd: float, n: int, m: int, confidence: float, shared: float = 0.0
         Shots in the sample, shots to come.
     confidence : float [-]
         Wanted chance that all m stay under.
-    shared : float [m/s]
+    common : float [m/s]
         As `chance_any`.
 
     Returns
@@ -142,10 +142,10 @@ def aim_margin(sd: float, n: int, m: int, confidence: float, shared: float = 0.0
     ----------
     Hahn & Meeker 1991, section 4.8.
     """
-    if shared == 0.0:
+    if common == 0.0:
         return sd * largest_factor(n, m, confidence)
-    wide = math.hypot(sd, shared)
-    return solve(lambda d: 1.0 - confidence - chance_any(d, sd, n, m, shared), -20.0 * wide, 5e3 * wide)
+    wide = math.hypot(sd, common)
+    return solve(lambda d: 1.0 - confidence - chance_any(d, sd, n, m, common), -20.0 * wide, 5e3 * wide)
 
 
 @dataclass(frozen=True)
@@ -324,7 +324,7 @@ def cap_risk(
     confidence : float [-]
         Wanted chance of staying under, for the mean to aim for.
     chronograph : Chronograph or None [-]
-        How far this chronograph and the event's may differ (a shared error); None: not at all.
+        How far this chronograph and the event's may differ (a common error); None: not at all.
 
     Returns
     -------
@@ -349,17 +349,17 @@ def cap_risk(
     check_level(confidence, "confidence")
     speeds = string.speeds_si
     mean, sd = mean_sd(speeds)
-    shared = chronograph.relative * limit if chronograph else 0.0
+    common = chronograph.relative * limit if chronograph else 0.0
     n = len(speeds)
-    one = chance_any(limit - mean, sd, n, 1, shared)
-    low, high = chance_limits(limit - mean, sd, n, level, shared)
+    one = chance_any(limit - mean, sd, n, 1, common)
+    low, high = chance_limits(limit - mean, sd, n, level, common)
     rest = [v for v, odd in zip(speeds, string.odd_shots().flags, strict=True) if not odd]
     without = None
     if 3 <= len(rest) < n:
         mean_rest, sd_rest = mean_sd(rest)
         if sd_rest > 0.0:
-            without = chance_any(limit - mean_rest, sd_rest, len(rest), m, shared)
-    aim = limit - aim_margin(sd, n, m, confidence, shared)
+            without = chance_any(limit - mean_rest, sd_rest, len(rest), m, common)
+    aim = limit - aim_margin(sd, n, m, confidence, common)
     return CapRisk(
         name=string.dart or string.title,
         cap=units.quantity(limit, "m/s"),
@@ -369,7 +369,7 @@ def cap_risk(
         one_shot=one,
         one_low=low,
         one_high=high,
-        any_shot=chance_any(limit - mean, sd, n, m, shared),
+        any_shot=chance_any(limit - mean, sd, n, m, common),
         any_low=-math.expm1(m * math.log1p(-low)) if low < 1.0 else 1.0,
         any_high=-math.expm1(m * math.log1p(-high)) if high < 1.0 else 1.0,
         any_without_odd=without,
@@ -389,7 +389,7 @@ def cap_risk_together(
 ) -> CapRiskTogether:
     """The chance that any shot of several dart types breaks the cap.
 
-    1 − E[Π chance that dart i stays under], over the chronograph's shared error
+    1 − E[Π chance that dart i stays under], over the chronograph's common error
 
     Parameters
     ----------
@@ -436,14 +436,14 @@ def cap_risk_together(
         for (name, s), m in zip(named.items(), counts, strict=True)
     )
     limit = _cap(cap)
-    shared = chronograph.relative * limit if chronograph else 0.0
+    common = chronograph.relative * limit if chronograph else 0.0
     sets = [(*mean_sd(s.speeds_si), s.count, m) for s, m in zip(named.values(), counts, strict=True)]
-    z, wz = normal_nodes(60, 6.0) if shared else (np.zeros(1), np.ones(1))
+    z, wz = normal_nodes(60, 6.0) if common else (np.zeros(1), np.ones(1))
 
     def any_over(factor: float) -> float:
         stay = np.ones_like(z)
         for mean, sd, n, m in sets:
-            stay *= [1.0 - chance_any(limit - factor * mean - shared * shift, sd, n, m) for shift in z]
+            stay *= [1.0 - chance_any(limit - factor * mean - common * shift, sd, n, m) for shift in z]
         return float(1.0 - wz @ stay)
 
     change = None

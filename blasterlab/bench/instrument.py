@@ -64,7 +64,7 @@ class Chronograph:
 
     @classmethod
     def within(cls, limits: Any) -> Chronograph:
-        """A chronograph that its maker states to be right within ± limits, taken as shared by all readings.
+        """A chronograph that its maker states to be right within ± limits, taken as common to all readings.
 
         Parameters
         ----------
@@ -87,7 +87,7 @@ class Chronograph:
 
         Examples
         --------
-        >>> round(Chronograph.within("1 %").shared("40 m/s").m_as("m/s"), 4)
+        >>> round(Chronograph.within("1 %").common("40 m/s").m_as("m/s"), 4)
         0.2309
         """
         share = units.si_in(limits, "number", "limits", 0.0, 0.3, "limits are a fraction, such as 0.5 %")
@@ -95,10 +95,10 @@ class Chronograph:
 
     @property
     def relative(self) -> float:
-        """Shared relative standard uncertainty u_L/L [-]."""
+        """Common relative standard uncertainty u_L/L [-]."""
         return units.si(self.spacing_uncertainty, "length") / units.si(self.spacing, "length")
 
-    def shared(self, speed: Any) -> Any:
+    def common(self, speed: Any) -> Any:
         """The part that every reading shares: v u_L/L.
 
         Parameters
@@ -143,5 +143,5 @@ class Chronograph:
         Quantity
             Standard uncertainty [m/s].
         """
-        parts = self.shared(speed).m_as("m/s"), self.alone(speed).m_as("m/s")
+        parts = self.common(speed).m_as("m/s"), self.alone(speed).m_as("m/s")
         return units.quantity(math.hypot(*parts), "m/s")

@@ -99,7 +99,7 @@ def predict(build: Build, learned: Learned | None = None, level: float = 0.9) ->
 
     Notes
     -----
-    Linear in the losses; the chronograph's shared error and the losses are kept together.
+    Linear in the losses; the chronograph's common error and the losses are kept together.
 
     References
     ----------

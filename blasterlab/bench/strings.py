@@ -392,7 +392,7 @@ class ChronoString:
         next_shots : int [-]
             Shots to come, for the largest among them.
         chronograph : Chronograph or None [-]
-            Its shared error is added to the mean's uncertainty after averaging.
+            Its common error is added to the mean's uncertainty after averaging.
 
         Returns
         -------

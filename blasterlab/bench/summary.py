@@ -145,7 +145,7 @@ class Summary:
     level : float [-]
         Confidence of every interval.
     mean, mean_low, mean_high : Quantity [m/s]
-        Mean and its interval, the chronograph's shared error included when one is given.
+        Mean and its interval, the chronograph's common error included when one is given.
     mean_uncertainty : Quantity [m/s]
         Combined standard uncertainty of the mean.
     sd, sd_low, sd_high : Quantity [m/s]
@@ -239,8 +239,8 @@ def summarise(
     m = count_of_shots(next_shots, "next_shots")
     speeds, n = string.speeds_si, string.count
     mean, sd = st.mean_sd(speeds)
-    shared = chronograph.relative * mean if chronograph else 0.0
-    error = math.hypot(sd / math.sqrt(n), shared)
+    common = chronograph.relative * mean if chronograph else 0.0
+    error = math.hypot(sd / math.sqrt(n), common)
     dof = (n - 1) * (error / (sd / math.sqrt(n))) ** 4
     half = st.t_factor(level, dof) * error
     low, high = st.sd_factors(n, level)
@@ -303,9 +303,9 @@ def _remarks(
     if step * string.muzzle_factor * (string.speeds_si[0] / string.readings[0]) > sd:
         words.append(f"the chronograph's steps of {step:g} {string.unit} are coarser than the SD")
     if chronograph is not None:
-        share = chronograph.shared(string.mean)
+        share = chronograph.common(string.mean)
         words.append(
-            f"the chronograph's shared error of {units.show(share, 'speed', 2)} does not average out"
+            f"the chronograph's common error of {units.show(share, 'speed', 2)} does not average out"
         )
     if string.unread:
         words.append(

@@ -18,7 +18,7 @@ import numpy as np
 from blasterlab import units
 from blasterlab.parts.losses import FIELDS
 
-#: Stands in `Learned.names` for the chronograph's shared error.
+#: Stands in `Learned.names` for the chronograph's common error.
 CHRONOGRAPH = "chronograph"
 
 

@@ -35,11 +35,11 @@ def test_the_curve_is_the_risk_at_other_means(error: float) -> None:
     screens = bl.Chronograph.within(error) if error else None
     curve = cap_curve(STRING, "57.5 m/s", 8, chronograph=screens, level=0.9)
     mean, sd = mean_sd(STRING.speeds_si)
-    shared = screens.relative * 57.5 if screens else 0.0
+    common = screens.relative * 57.5 if screens else 0.0
     for place in (0, 7, 15, 24):
         margin = 57.5 - curve.means[place]
-        assert curve.chance[place] == pytest.approx(chance_any(margin, sd, 12, 8, shared), abs=1e-6)
-        limits = 1.0 - (1.0 - np.array(chance_limits(margin, sd, 12, 0.9, shared))) ** 8
+        assert curve.chance[place] == pytest.approx(chance_any(margin, sd, 12, 8, common), abs=1e-6)
+        limits = 1.0 - (1.0 - np.array(chance_limits(margin, sd, 12, 0.9, common))) ** 8
         assert [curve.low[place], curve.high[place]] == pytest.approx(limits, abs=1e-6)
     assert curve.risk == STRING.cap_risk("57.5 m/s", 8, chronograph=screens, level=0.9)
     assert np.all(np.diff(curve.chance) >= -1e-12)

@@ -71,18 +71,18 @@ def test_cap_risk_of_one_shot() -> None:
             assert stats.nct.cdf(k, 9, z * math.sqrt(10)) == pytest.approx(1.0 - tail, abs=1e-8)
 
 
-# The shared error as one more normal variable, by plain Monte Carlo of the same posterior.
+# The common error as one more normal variable, by plain Monte Carlo of the same posterior.
 def test_shared_error_against_monte_carlo() -> None:
     draw = np.random.default_rng(5)
-    size, n, m, sd, margin, shared = 200_000, 8, 6, 0.6, 1.3, 0.4
+    size, n, m, sd, margin, common = 200_000, 8, 6, 0.6, 1.3, 0.4
     sigma = sd * np.sqrt((n - 1) / draw.chisquare(n - 1, size))
-    mean = draw.normal(0.0, np.hypot(sigma / math.sqrt(n), shared))
+    mean = draw.normal(0.0, np.hypot(sigma / math.sqrt(n), common))
     top = mean + sigma * draw.normal(size=(m, size)).max(axis=0)
     expected = float(np.mean(top > margin))
-    got = cap_risk.chance_any(margin, sd, n, m, shared)
+    got = cap_risk.chance_any(margin, sd, n, m, common)
     assert got == pytest.approx(expected, abs=4.0 * math.sqrt(expected / size))
     share = stats.norm.sf((margin - mean) / sigma)
-    low, high = cap_risk.chance_limits(margin, sd, n, 0.9, shared)
+    low, high = cap_risk.chance_limits(margin, sd, n, 0.9, common)
     assert np.mean(share < low) == pytest.approx(0.05, abs=0.002)
     assert np.mean(share > high) == pytest.approx(0.05, abs=0.002)
 
@@ -126,7 +126,7 @@ def test_chronograph_uncertainty() -> None:
     assert one.std_dev == pytest.approx(0.20064, abs=5e-6)
     average = sum(length / time for time in times) / len(times)
     mean = st.mean_sd(SPEEDS)[0]
-    shared = screens.shared(f"{mean} m/s").m_as("m/s")
+    common = screens.common(f"{mean} m/s").m_as("m/s")
     alone = screens.alone(f"{mean} m/s").m_as("m/s") / math.sqrt(len(SPEEDS))
-    assert math.hypot(shared, alone) == pytest.approx(average.std_dev, rel=1e-4)
-    assert average.std_dev > 0.99 * shared  # averaging does not help the shared part
+    assert math.hypot(common, alone) == pytest.approx(average.std_dev, rel=1e-4)
+    assert average.std_dev > 0.99 * common  # averaging does not help the common part

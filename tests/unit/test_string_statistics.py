@@ -58,8 +58,8 @@ def test_the_shared_error_is_added_after_averaging() -> None:
     screens = Chronograph.within("1 %")
     summary = STRING.summary(chronograph=screens)
     mean, sd = st.mean_sd(SPEEDS)
-    shared = 0.01 * mean / math.sqrt(3.0)
-    error = math.hypot(sd / math.sqrt(10), shared)
+    common = 0.01 * mean / math.sqrt(3.0)
+    error = math.hypot(sd / math.sqrt(10), common)
     assert summary.mean_uncertainty.m_as("m/s") == pytest.approx(error, rel=1e-12)
     dof = 9 * error**4 / (sd**2 / 10) ** 2  # JCGM 100:2008, eq. G.2b
     half = st.t_factor(0.95, dof) * error
@@ -174,7 +174,7 @@ def test_shift_and_scale(values: list[float], scale: float, shift: float) -> Non
         (lambda: Chronograph("10 cm", "30 mm"), "spacing_uncertainty: read '30 mm'; allowed"),
         (lambda: Chronograph(timing_uncertainty="1 s"), "timing_uncertainty: read '1 s'; allowed"),
         (lambda: Chronograph.within("40 %"), "limits: read '40 %'; allowed"),
-        (lambda: Chronograph().shared("40"), "speed: read '40'; a bare number"),
+        (lambda: Chronograph().common("40"), "speed: read '40'; a bare number"),
     ],
 )
 def test_refusals(call: object, words: str) -> None:
