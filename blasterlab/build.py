@@ -35,6 +35,7 @@ from blasterlab.buildtext import (
 from blasterlab.parts.barrel import Barrel
 from blasterlab.parts.chamber import Chamber
 from blasterlab.parts.dart import Dart
+from blasterlab.parts.learned import Learned
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.spring import Spring
 from blasterlab.values import PART_SI, RULES, derive, spring_si
@@ -58,6 +59,8 @@ class Build:
         Friction, leaks and the rest.
     air : Air [-]
         Ambient air.
+    calibration : Learned or None [-]
+        What the losses were learned from, so that predictions show their interval.
     title, note, author : str [-]
         Words; escaped wherever they are shown.
 
@@ -79,6 +82,7 @@ class Build:
     dart: Dart
     losses: Losses = dataclasses.field(default_factory=Losses)
     air: Air = dataclasses.field(default_factory=Air)
+    calibration: Learned | None = None
     title: str = "untitled build"
     note: str = ""
     author: str = ""
@@ -183,6 +187,10 @@ class Build:
                 springs[index] = made
         if faults:
             raise BuildError(faults)
+        if self.calibration is not None and any(
+            f"losses.{name}" in changes for name in self.calibration.names
+        ):
+            new["calibration"] = None  # a loss that was set by hand is not the one that was learned
         return dataclasses.replace(self, springs=tuple(springs), **new, **words)
 
     def changed_part(self, part: str, changes: Mapping[str, Any]) -> tuple[Any, int | None]:

@@ -22,6 +22,7 @@ from blasterlab.air import Air
 from blasterlab.parts.barrel import Barrel
 from blasterlab.parts.chamber import Chamber
 from blasterlab.parts.dart import Dart
+from blasterlab.parts.learned import Learned
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.spring import Spring
 
@@ -182,7 +183,7 @@ def read_text(text: str) -> dict[str, Any]:
     """
     table = _read_toml(text)
     faults: list[str] = []
-    known = ["spring", "springs", *PARTS, *WORDS]
+    known = ["spring", "springs", *PARTS, "calibration", *WORDS]
     for key in table:
         if key not in known:
             faults.append(f"{key[:64]}: unknown{nearest(key, known)}")
@@ -213,9 +214,22 @@ def read_text(text: str) -> dict[str, Any]:
             faults.append(f"{name}: a table [{name}] is wanted, read {repr(section)[:64]}")
             continue
         parts[name] = _section(part, name, section, {f.name: f.name for f in fields}, needed, {}, faults)
+    if "calibration" in table:
+        parts["calibration"] = _calibration(table["calibration"], faults)
     if faults:
         raise BuildError(faults)
     return {"springs": tuple(springs), **parts, **words}
+
+
+def _calibration(section: Any, faults: list[str]) -> Any:
+    if not isinstance(section, dict):
+        faults.append(f"calibration: a table [calibration] is wanted, read {repr(section)[:64]}")
+        return None
+    try:
+        return Learned.from_table(section)
+    except units.UnitError as error:
+        faults += str(error).split("\n")
+        return None
 
 
 def _section(
@@ -288,4 +302,6 @@ def write_text(build: Any) -> str:
     for name, part in PARTS.items():
         keys = {field.name: field.name for field in dataclasses.fields(part)}
         lines += ["", f"[{name}]", *_lines(getattr(build, name), keys)]
+    if build.calibration is not None:
+        lines += ["", build.calibration.to_text().rstrip("\n")]
     return "\n".join(lines).lstrip("\n") + "\n"

@@ -12,6 +12,7 @@ G. A. F. Seber, C. J. Wild, *Nonlinear Regression*, 1989, section 2.1.
 
 from __future__ import annotations
 
+import dataclasses
 import html
 import math
 from collections.abc import Mapping, Sequence
@@ -190,9 +191,10 @@ class Calibration:
         Returns
         -------
         Build
-            The same with the losses replaced.
+            The same with the losses replaced, carrying what they were learned from, also in its text.
         """
-        return build.replace({f"losses.{name}": value for name, value in self.losses.items()})
+        changed = build.replace({f"losses.{name}": value for name, value in self.losses.items()})
+        return dataclasses.replace(changed, calibration=self.learned)
 
     def predict(self, build: Build, level: float = 0.9) -> Prediction:
         """What a build not yet shot will read, with an interval.

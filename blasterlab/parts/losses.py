@@ -1,4 +1,4 @@
-"""The losses: friction, leaks, port, gas inertia and heat, each measured or calibrated, zero to switch it off.
+"""The losses: friction, leaks, port, gas inertia and heat, each measured or calibrated, zero for none.
 
 What it is for: everything between the spring's energy and the dart's that no drawing shows.  What it leaves
 out: where the numbers come from (``bench.calibrate``).
@@ -48,7 +48,7 @@ class Losses:
     port_discharge : float [-]
         Discharge coefficient of the port.
     seal_friction, seal_breakaway : Quantity or str [force]
-        Running and starting force of the plunger seal; a starting force below the running one counts as equal.
+        Running and starting force of the plunger seal; a starting force below the running counts as equal.
     seal_friction_per_pressure : Quantity or str [force/pressure]
         Growth of the seal friction with the pressure in the chamber above ambient.
     seal_leak_area : Quantity or str [area]

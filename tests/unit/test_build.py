@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import os
 import signal
 import subprocess
@@ -16,6 +17,7 @@ from hypothesis import strategies as st
 
 import blasterlab as bl
 from blasterlab import units
+from blasterlab.parts.learned import Learned
 from blasterlab.values import RULES
 
 TEXT = bl.demo_build("workhorse").to_text()
@@ -220,3 +222,42 @@ def test_an_unknown_demo_build_names_the_known() -> None:
 def test_the_volume_ratio_is_swept_over_barrel() -> None:
     build = bl.demo_build("workhorse")
     assert build.volume_ratio == pytest.approx((35**2 * 90) / (12.9**2 * 400), rel=1e-12)
+
+
+LEARNED = Learned(
+    names=("dart_friction", "blowby_area"),
+    sd=("0.2 N", "0.1 mm^2"),
+    correlation=((1.0, -0.4), (-0.4, 1.0)),
+    shot_spread=0.011,
+    spread_dof=18,
+    strings=2,
+    shots=20,
+)
+
+
+def test_a_calibration_travels_with_the_text_exactly() -> None:
+    build = dataclasses.replace(bl.demo_build("workhorse"), calibration=LEARNED)
+    assert "[calibration]" in build.to_text()
+    again = bl.Build.from_text(build.to_text())
+    assert again == build
+    assert again.to_text() == build.to_text()
+    found = bl.predict(again)
+    assert found.next_low < found.mean_low < found.speed < found.mean_high < found.next_high
+
+
+def test_a_loss_set_by_hand_drops_what_was_learned() -> None:
+    build = dataclasses.replace(bl.demo_build("workhorse"), calibration=LEARNED)
+    assert build.replace({"barrel.length": "30 cm"}).calibration == LEARNED
+    assert build.replace({"losses.dart_friction": "2 N"}).calibration is None
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("calibration = 3\n" + TEXT, "a table"),
+        (TEXT + "[calibration]\nnames = ['nothing']\n", "calibration.sd: missing"),
+        (TEXT + "[calibration]\nspeed = 3\n", "calibration.speed: no such key"),
+    ],
+)
+def test_a_broken_calibration_is_named(text: str, words: str) -> None:
+    assert any(words in fault for fault in faults(text))
