@@ -21,6 +21,7 @@ from blasterlab.exterior.conditions import Conditions, Wind, conditions, distanc
 from blasterlab.exterior.trajectory import MUZZLE_HEIGHT, Trajectory, _fly
 
 _NO_GROUND = -1e9
+_TURNS = 1000
 
 
 def _sight(sight_height: Any) -> float:
@@ -198,7 +199,7 @@ def lead(
     Raises
     ------
     UnitError
-        As `zero`; a target that outruns the dart.
+        As `zero`; a target that is as quick as the dart or only just met.
 
     Notes
     -----
@@ -215,17 +216,23 @@ def lead(
     start = conditions(dart, speed, air, wind)
     x = distance_si(distance)
     pace = units.si_in(target_speed, "speed", "target_speed", 0.0, 12.0)
+    if pace >= start.speed:
+        raise units.UnitError(
+            f"target_speed: read {target_speed!s:.64}; the dart leaves at {units.show(start.speed, 'speed')} "
+            "and must be the quicker of the two"
+        )
     course = units.si_in(crossing, "angle", "crossing", 0.0, math.pi)
-    meet, time = x, 0.0
-    for _ in range(100):
-        elevation = _elevation(start, meet, 0.0, "lead")
-        before, time = time, seek.through(start.setup, *start.table, start.speed, elevation, meet)[0]
+    meet, time, away, aside = x, 0.0, x, 0.0
+    for turn in range(_TURNS):
+        elevation = _elevation(start, max(meet, 1e-6), 0.0, "lead")
+        flown = seek.through(start.setup, *start.table, start.speed, elevation, max(meet, 1e-6))[0]
+        if abs(flown - time) < 1e-12:
+            break
+        time = 0.5 * (time + flown) if turn else flown  # half steps: a quick target may come nearer
         away, aside = x + pace * time * math.cos(course), pace * time * math.sin(course)
         meet = math.hypot(away, aside)
-        if meet < 1e-3:
-            raise units.UnitError("lead: the target reaches the muzzle before the dart reaches the target")
-        if abs(time - before) < 1e-12:
-            break
+    else:
+        raise units.UnitError("lead: dart and target only just meet. Would do: a nearer or slower target")
     q = units.quantity
     return Lead(q(pace * time, "m"), q(math.atan2(aside, away), "rad"), q(time, "s"), q(meet, "m"))
 

@@ -246,7 +246,7 @@ def _fly_all(
 def _shares(
     normal: np.ndarray, sds: np.ndarray, right: np.ndarray, up: np.ndarray
 ) -> dict[str, tuple[float, float]]:
-    """Shares of the variance by squared standardised regression coefficients, without the noise of chance."""
+    """Shares of the variance by squared standardised regression coefficients."""
     live = np.flatnonzero(sds > 0.0)
     found = {cause: [0.0, 0.0] for cause in CAUSES}
     if live.size:
@@ -258,5 +258,5 @@ def _shares(
             slopes = np.linalg.lstsq(design, values, rcond=None)[0][1:]
             for row, slope in zip(live, slopes, strict=True):
                 cause = next(name for name, rows in CAUSES.items() if row in rows)
-                found[cause][axis] += float(slope**2 / total)
+                found[cause][axis] += float(slope**2 * normal[row].var() / total)
     return {cause: (both[0], both[1]) for cause, both in found.items()}

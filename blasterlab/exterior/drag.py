@@ -43,7 +43,7 @@ class DragTable:
     ------
     UnitError
         Mach or Reynolds numbers that do not rise, a wrong count, a value that is not finite or is outside
-        0 to 10.
+        0 to 10 000 (a creeping sphere has hundreds).
 
     Notes
     -----
@@ -73,9 +73,7 @@ class DragTable:
                 f"drag.drag_coefficient: read {[len(row) for row in rows]} values; wanted are "
                 f"{len(self.reynolds)} row(s) of {len(self.mach)}, one a Mach number and Reynolds number"
             )
-        values = tuple(
-            tuple(_finite(one, "drag.drag_coefficient", *COEFFICIENTS) for one in row) for row in rows
-        )
+        values = tuple(tuple(_finite(one, "drag.drag_coefficient", 0.0, 1e4) for one in row) for row in rows)
         object.__setattr__(self, "drag_coefficient", values)
 
     @classmethod

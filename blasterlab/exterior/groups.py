@@ -341,7 +341,11 @@ class MeasuredGroup:
 def _split(line: str) -> Any:
     parts = [part.strip() for part in line.split(",")]
     if len(parts) == 1:
-        parts = line.split()
+        words = line.split()
+        if len(words) == 4:  # "3 mm -4 mm"
+            parts = [" ".join(words[:2]), " ".join(words[2:])]
+        elif all(re.match(r"[-+.\d]", word) for word in words):
+            parts = words
     return parts if len(parts) == 2 else line
 
 

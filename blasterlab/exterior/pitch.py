@@ -209,8 +209,6 @@ class MakeUp:
     def wobble_angle(self) -> Any:
         """The angle that the dart settles at [rad], where the margin turns positive; None: it turns over."""
         centre = self._centre()
-        if self._pressure(0.0) >= centre:
-            return units.quantity(0.0, "rad")
         if self._pressure(_LARGEST) <= centre:
             return None
         low, high = 0.0, _LARGEST

@@ -1,0 +1,112 @@
+"""Drag tables, projectiles, and what is refused."""
+
+import pytest
+
+import blasterlab as bl
+from blasterlab.exterior import drag
+from blasterlab.exterior.drag import DragTable, Projectile
+
+
+def test_table_in_mach_and_reynolds():
+    table = DragTable(mach=[0.0, 1.0], reynolds=[1e3, 1e5], drag_coefficient=[[1.0, 2.0], [3.0, 4.0]])
+    assert table.value(0.5, 1e3) == pytest.approx(1.5)
+    assert table.value(0.5, 1e4) == pytest.approx(2.5)  # half way in the logarithm
+    assert table.value(0.0, 1e5) == pytest.approx(3.0)
+    assert table.value(2.0, 1e7) == pytest.approx(4.0)  # held at its end
+
+
+def test_text_round_the_house():
+    table = DragTable.read("# invented\nmach, drag_coefficient  # heading\n0, 0.7\n0.3, 0.72\n\n0.5, 0.8\n")
+    assert table.mach == (0.0, 0.3, 0.5)
+    grid = DragTable.read("reynolds,mach,drag_coefficient\n1e3,0,1.0\n1e3,0.5,1.1\n1e5,0,0.6\n1e5,0.5,0.7")
+    assert grid.value(0.5, 1e5) == pytest.approx(0.7)
+    only = DragTable.read("reynolds,drag_coefficient\n1e3,1.0\n1e5,0.5")
+    assert only.value(0.0, 1e4) == pytest.approx(0.75)
+
+
+def test_file(tmp_path):
+    path = tmp_path / "drag.csv"
+    path.write_text("mach,drag_coefficient\n0,0.7\n1,0.9\n", encoding="utf-8")
+    assert DragTable.read(path).value(0.5) == pytest.approx(0.8)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (
+            "mach,drag_coefficient\n0.3,0.7\n0.1,0.8\n0.5,0.9",
+            ["drag.mach", "value 2 is 0.1 after 0.3", "sort"],
+        ),
+        ("mach,drag_coefficient\n0.1,0.7\n0.1,0.8", ["every pair is wanted once"]),
+        ("speed,cd\n1,2", ["speed, cd", "mach, drag_coefficient"]),
+        ("", ["mach, drag_coefficient"]),
+        ("mach,drag_coefficient\n0.1", ["line 2", "wanted 2"]),
+        ("mach,drag_coefficient\n0.1,high", ["line 2", "numbers are wanted"]),
+        ("mach,drag_coefficient\n0.1,nan", ["drag.drag_coefficient", "nan"]),
+        ("mach,drag_coefficient\n0.1,-1", ["drag.drag_coefficient", "0 to 10000"]),
+        ("mach,drag_coefficient\n-0.1,1", ["drag.mach", "0 to 5"]),
+        ("mach,drag_coefficient", ["drag.mach", "0 values"]),
+        ("reynolds,mach,drag_coefficient\n1e3,0,1\n1e4,0.1,1", ["every pair"]),
+        ("x" * 200_000, ["200000 characters"]),
+    ],
+)
+def test_tables_refused(text, words):
+    with pytest.raises(bl.UnitError) as caught:
+        DragTable.read(text)
+    for word in words:
+        assert word in str(caught.value)
+
+
+def test_wrong_counts_refused():
+    with pytest.raises(bl.UnitError, match="one a Mach number"):
+        DragTable(mach=[0.0, 0.5], drag_coefficient=[0.7, 0.8, 0.9])
+    with pytest.raises(bl.UnitError, match="a number is wanted"):
+        DragTable(mach=["fast"], drag_coefficient=[0.7])
+
+
+@pytest.mark.parametrize(
+    ("values", "word"),
+    [
+        (("1 m", "12 mm", 0.7), "dart.mass"),
+        (("0 g", "12 mm", 0.7), "dart.mass"),
+        (("1 g", "12", 0.7), "dart.diameter"),
+        (("1 g", "12 m", 0.7), "dart.diameter"),
+        (("1 g", "12 mm", -0.1), "dart.drag_coefficient"),
+        (("1 g", "12 mm", 11.0), "0 to 10"),
+        (("1 g", "12 mm", 0.7, "3 s"), "dart.length"),
+    ],
+)
+def test_projectiles_refused(values, word):
+    with pytest.raises(bl.UnitError) as caught:
+        Projectile(*values)
+    assert word in str(caught.value)
+
+
+def test_replace_checks_again():
+    dart = Projectile("1 g", "12.7 mm", 0.7)
+    assert dart.replace(drag_coefficient=0.5).drag_coefficient == 0.5
+    with pytest.raises(bl.UnitError, match=r"dart\.mass"):
+        dart.replace(mass="1 t")
+
+
+def test_no_dart():
+    with pytest.raises(bl.UnitError, match="read a str"):
+        drag.mass_and_size("dart")
+
+
+@pytest.mark.parametrize("reynolds", [0.0, -1.0, 3e5, float("nan")])
+def test_sphere_range(reynolds):
+    with pytest.raises(bl.UnitError, match="smooth sphere"):
+        drag.sphere_drag(reynolds)
+
+
+@pytest.mark.parametrize("ratio", [0.5, 8.0])
+def test_cylinder_range(ratio):
+    with pytest.raises(bl.UnitError, match="published points"):
+        drag.blunt_cylinder_drag(ratio)
+
+
+def test_a_part_of_a_build_flies_too():
+    part = bl.demo_build(bl.demo_builds()[0]).dart
+    assert drag.drag_constant(part).m_as("1/m") > 0
+    assert bl.fly(part, "40 m/s").last.distance.m_as("m") > 5
