@@ -60,7 +60,7 @@ if COMPILED:
         return numba.njit(cache=True, nogil=True, error_model="numpy")(function)
 
     def compiled_inline(function: Callable[..., Any]) -> Any:
-        """As `compiled`, and written into its callers: for small functions in the hottest loops."""
+        """As `compiled`, and written into its callers: for small functions in the hottest loops [SI]."""
         return numba.njit(cache=True, nogil=True, error_model="numpy", inline="always")(function)
 
     def compiled_parallel(function: Callable[..., Any]) -> Any:

@@ -178,7 +178,7 @@ def parse(value: object, kind: str, name: str = "value") -> Any:
 
     Examples
     --------
-    >>> parse("1 1/2 in", "length").m_as("mm")
+    >>> round(parse("1 1/2 in", "length").m_as("mm"), 9)
     38.1
     >>> round(parse("250 fps", "speed").m_as("m/s"), 9)
     76.2

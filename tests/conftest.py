@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+collect_ignore_glob = ["conftest.py", "*/conftest.py"]  # no doctests there, and their names clash
 ROOT = Path(__file__).resolve().parents[1]
 ALL = os.environ.get("BLASTERLAB_ALL", "") not in ("", "0")
 

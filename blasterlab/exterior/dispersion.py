@@ -25,7 +25,7 @@ from blasterlab.exterior import kernel, seek
 from blasterlab.exterior.conditions import SPEEDS, Conditions, Wind, conditions, distance_si
 from blasterlab.exterior.spread import Dispersion
 
-_TOLERANCE = 1e-9
+_TOLERANCE = 1e-6  # of a metre and a m/s: far below any spread
 #: Cause -> the rows of standard normal draws that belong to it.
 CAUSES: dict[str, tuple[int, ...]] = {
     "muzzle velocity": (0,),
@@ -39,7 +39,11 @@ CAUSES: dict[str, tuple[int, ...]] = {
 def _speed_and_spread(speed: Any, spread: Any) -> tuple[Any, float]:
     """Mean speed, and its standard deviation in m/s, from a value, a string of shots or a prediction."""
     sd = None
-    if hasattr(speed, "sd") and hasattr(speed, "mean") and not isinstance(speed, units.Quantity):
+    if hasattr(
+        speed, "from_shots"
+    ):  # a calibrated prediction: what moves all shots alike moves no group apart
+        speed, sd = speed.speed, speed.from_shots
+    elif hasattr(speed, "sd") and hasattr(speed, "mean") and not isinstance(speed, units.Quantity):
         speed, sd = speed.mean, speed.sd
     if spread is not None:
         sd = spread
@@ -72,7 +76,7 @@ def group(
     dart : Build, Dart or Projectile [kg, m, -]
         With a build, its dart, air and computed muzzle velocity are used unless given.
     speed : Quantity, str, ChronoString, prediction or None [m/s]
-        Muzzle velocity; anything with ``mean`` and ``sd`` brings its own spread.
+        Muzzle velocity; a string and a calibrated prediction bring their own spread from shot to shot.
     distance : Quantity or str [m]
         Of the target; the aim is set so that a shot without any spread hits its middle in the mean wind.
     shots : int [-]

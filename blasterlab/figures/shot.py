@@ -114,8 +114,10 @@ class VelocityView:
         self._put(
             self._here_text, here, units.show(shot.muzzle_velocity, "speed", 3) if shot.left else "stays in"
         )
-        if 0.15 < here / self._frame[0][1] < 0.85:  # away from the dashed line
-            self._here_text.set_horizontalalignment("right" if here < best else "left")
+        span = self._frame[0][1]
+        if 0.15 < here / span < 0.85:  # clear of the curve, and of the dashed line when that is near
+            left = (here < best) == (abs(here - best) < 0.135 * span)
+            self._here_text.set_horizontalalignment("right" if left else "left")
         above = speed < 0.2 * high
         self._here_text.set_y(speed + (0.05 if above else -0.05) * high)
         self._here_text.set_verticalalignment("bottom" if above else "top")

@@ -15,9 +15,10 @@ import numpy as np
 
 from blasterlab import units
 from blasterlab.build import Build, BuildError
-from blasterlab.compiled import PARALLEL, compiled_parallel, prange
+from blasterlab.compiled import PARALLEL
 from blasterlab.interior import kernel as k
-from blasterlab.interior import pack, stepper
+from blasterlab.interior import pack
+from blasterlab.interior.parallel import run_rows
 from blasterlab.interior.shot import TOLERANCE
 from blasterlab.values import PART_SI, RULES, derive, kind_of, spring_si
 
@@ -38,30 +39,6 @@ WORDS = {
     k.FAILED: "the integration did not converge",
     NOT_RUN: "interrupted before its turn",
 }
-
-
-@compiled_parallel
-def run_rows(rows: k.Floats, tolerance: float, out: k.Floats) -> None:
-    """Integrate each row of parameters; out gets the 13 final states and seven of the outcome's numbers."""
-    for i in prange(rows.shape[0]):
-        r = rows[i]
-        p = k.Parameters(
-            r[0], r[1], r[2], r[3], r[4], r[5], r[6], r[7], r[8], r[9], r[10], r[11], r[12], r[13], r[14],
-            r[15], r[16], r[17], r[18], r[19], r[20], r[21], r[22], r[23], r[24], r[25], r[26], r[27], r[28],
-            r[29], r[30], r[31],
-        )  # fmt: skip
-        state = np.empty(13)
-        record = np.empty((0, 17))
-        outcome = stepper.integrate(p, tolerance, 1.0, state, record)
-        for n in range(13):
-            out[i, n] = state[n]
-        out[i, 13] = outcome.status
-        out[i, 14] = outcome.time
-        out[i, 15] = outcome.chamber_peak
-        out[i, 16] = outcome.barrel_peak
-        out[i, 17] = outcome.spring_work
-        out[i, 18] = outcome.impact_speed
-        out[i, 19] = outcome.stop_energy
 
 
 @dataclass(frozen=True)

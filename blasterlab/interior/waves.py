@@ -74,6 +74,7 @@ class WaveOutcome(NamedTuple):
 
     status: int  # as in `kernel.Outcome`
     muzzle_velocity: float  # the dart's speed at the end
+    top_speed: float  # its highest speed on the way
     time: float
     chamber_peak: float  # highest mean pressure in the chamber
     barrel_peak: float  # highest mean pressure behind the dart
@@ -190,7 +191,7 @@ def _shoot(p, cell, cfl, t_max, every, history, field):
     B0 = B.copy()
     plunger, dart = 0, 0
     t, held_since, spent = 0.0, 0.0, -1.0
-    stop_energy = impact = mass_out = out_mass = 0.0
+    stop_energy = impact = mass_out = out_mass = top_speed = 0.0
     breakaway_time = stop_time = -1.0
     peaks = np.zeros(4)
     steps, rows, status = 0, 0, FAILED
@@ -203,6 +204,7 @@ def _shoot(p, cell, cfl, t_max, every, history, field):
             mean2 = _mean(Q[BARREL], n[BARREL], p.barrel_area * (ends[3] - ends[2]))
             peaks[0], peaks[1] = max(peaks[0], mean1), max(peaks[1], mean2)
             peaks[2], peaks[3] = max(peaks[2], out[AT_PLUNGER]), max(peaks[3], out[AT_BASE])
+            top_speed = max(top_speed, B[W])
             if not (mean1 > 0.0 and mean2 > 0.0 and limit > 0.0):
                 break
             if rows < len(history) and t >= rows * every:
@@ -322,10 +324,10 @@ def _shoot(p, cell, cfl, t_max, every, history, field):
     spent = dart_energy + plunger_energy + stop_energy + B[SEAL_WORK] + B[DART_WORK] + gas
     spent += B[LEAKED] + B[HEAT] + B[FRONT_WORK] + atmosphere
     return WaveOutcome(
-        status, B[W], t, peaks[0], peaks[1], peaks[2], peaks[3], breakaway_time, stop_time, impact,
-        work, dart_energy, plunger_energy, stop_energy, B[SEAL_WORK], B[DART_WORK], gas, motion,
-        B[LEAKED], B[HEAT], B[FRONT_WORK], atmosphere, work - spent, (mass_end + mass_out) / mass_start - 1.0,
-        steps, rows,
+        status, B[W], max(top_speed, B[W]), t, peaks[0], peaks[1], peaks[2], peaks[3], breakaway_time,
+        stop_time, impact, work, dart_energy, plunger_energy, stop_energy, B[SEAL_WORK], B[DART_WORK], gas,
+        motion, B[LEAKED], B[HEAT], B[FRONT_WORK], atmosphere, work - spent,
+        (mass_end + mass_out) / mass_start - 1.0, steps, rows,
     )  # fmt: skip
 
 

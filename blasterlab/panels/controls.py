@@ -51,7 +51,13 @@ class Control:
 
     @cached_property
     def reach(self) -> tuple[float, float, float]:
-        """Lowest and highest value and slider step [SI]."""
+        """Lowest and highest value and slider step [SI].
+
+        Raises
+        ------
+        UnitError
+            An empty range, or a label too long to show.
+        """
         step = units.parse(self.step, self.kind, self.name)
         zero = units.si(units.quantity(0.0, str(step.units)), self.kind)  # a step of 1 degC is no temperature
         low, high = (units.si(end, self.kind, self.name) for end in (self.low, self.high))

@@ -20,8 +20,9 @@ shows that the model can, not that the blaster was so.  Its ranges:
 
 from __future__ import annotations
 
-import blasterlab as bl
 import pytest
+
+import blasterlab as bl
 
 REPORTED = {
     "chamber.bore": "36 mm", "chamber.tube_length": "105 mm", "spring.outer_diameter": "15 mm",
