@@ -112,11 +112,12 @@ def test_what_runs_after_the_build() -> None:
         subprocess.run(["bash", "-n", path], check=True)
 
 
-def words(path: Path) -> list[list[str]]:
-    """What each code cell of a notebook shows in words."""
+def words(path: Path) -> list[str]:
+    """What each code cell of a notebook shows in words; how a stream was cut into pieces is chance."""
     cells = [cell for cell in nbformat.read(path, as_version=4).cells if cell.cell_type == "code"]
     return [
-        [out.get("text", out.get("data", {}).get("text/plain", "")) for out in cell.outputs] for cell in cells
+        "".join(out.get("text", out.get("data", {}).get("text/plain", "")) for out in cell.outputs)
+        for cell in cells
     ]
 
 
