@@ -109,12 +109,16 @@ def reservoir_velocity(
     p0, pa = _above(pressure, ambient)
     v0, area = units.si_in(volume, "volume", "volume", 1e-9, 1.0), bore_area(bore)
     travel = units.si_in(length, "length", "length", 1e-4, 100.0)
-    energy = _work(p0, v0, area * travel, adiabatic) - (area * pa + units.si(friction, "force")) * travel
+    energy = _work(p0, v0, area * travel, adiabatic) - (area * pa + _friction(friction)) * travel
     if energy <= 0.0:
         raise units.UnitError(
             f"length: read {units.show(travel, 'length')}; the dart stops before the muzzle"
         )
     return units.quantity(math.sqrt(2.0 * energy / units.si_in(mass, "mass", "mass", 1e-6, 1.0)), "m/s")
+
+
+def _friction(value: Any) -> float:
+    return units.si_in(value, "force", "friction", 0.0, 1e6)
 
 
 def _work(p0: float, v0: float, swept: float, adiabatic: bool) -> float:
@@ -124,15 +128,22 @@ def _work(p0: float, v0: float, swept: float, adiabatic: bool) -> float:
 
 
 def reservoir_time(
-    pressure: Any, volume: Any, bore: Any, mass: Any, length: Any, ambient: Any = _AMBIENT
+    pressure: Any,
+    volume: Any,
+    bore: Any,
+    mass: Any,
+    length: Any,
+    friction: Any = "0 N",
+    ambient: Any = _AMBIENT,
+    law: str = "adiabatic",
 ) -> Any:
-    """Time to the muzzle in the adiabatic case without friction.
+    """Time to the muzzle from a charged chamber behind a port that resists nothing.
 
     Formula: the integral of dx / v(x), with x = z^2 so that the start is smooth.
 
     Parameters
     ----------
-    pressure, volume, bore, mass, length, ambient : Quantity or str [as in `reservoir_velocity`]
+    pressure, volume, bore, mass, length, friction, ambient, law : Quantity or str [as `reservoir_velocity`]
         The same case.
 
     Returns
@@ -148,17 +159,22 @@ def reservoir_time(
     References
     ----------
     As for `reservoir_velocity`.
+
+    Examples
+    --------
+    >>> round(reservoir_time("300 kPa", "50 cm^3", "12.9 mm", "1 g", "40 cm").m_as("ms"), 5)
+    6.61286
     """
+    reservoir_velocity(pressure, volume, bore, mass, length, friction, ambient, law)  # refuses what cannot be
     p0, pa = _above(pressure, ambient)
     v0, area, m = units.si(volume, "volume"), bore_area(bore), units.si(mass, "mass")
-    travel = units.si_in(length, "length", "length", 1e-4, 100.0)
-    reservoir_velocity(pressure, volume, bore, mass, length, ambient=ambient, law="adiabatic")
+    travel, against, adiabatic = units.si(length, "length"), area * pa + _friction(friction), _law(law)
 
     def integrand(z: float) -> float:
-        energy = _work(p0, v0, area * z * z, True) - area * pa * z * z
-        return (
-            2.0 * z / math.sqrt(2.0 * energy / m) if z > 0.0 else 2.0 / math.sqrt(2.0 * (p0 - pa) * area / m)
-        )
+        if z == 0.0:
+            return 2.0 / math.sqrt(2.0 * (p0 * area - against) / m)
+        energy = _work(p0, v0, area * z * z, adiabatic) - against * z * z
+        return 2.0 * z / math.sqrt(2.0 * energy / m)
 
     return units.quantity(1e3 * quad(integrand, 0.0, math.sqrt(travel), epsabs=0.0, epsrel=1e-12)[0], "ms")
 
@@ -202,7 +218,7 @@ def best_length(
     adiabatic = _law(law)
     p0, pa = _above(pressure, ambient)
     v0, area = units.si_in(volume, "volume", "volume", 1e-9, 1.0), bore_area(bore)
-    against = pa + units.si(friction, "force", "friction") / area
+    against = pa + _friction(friction) / area
     ratio = (p0 / against) ** (1.0 / GAMMA if adiabatic else 1.0)
     return units.quantity(1e3 * max(0.0, v0 * (ratio - 1.0) / area), "mm")
 
