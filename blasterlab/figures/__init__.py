@@ -17,11 +17,16 @@ _MODULES: dict[str, str] = {
     "cut_chart": "spring",
     "energy_ledger": "shot",
     "prediction_chart": "chronograph",
+    "pressure_field": "trust",
     "prime_curve": "spring",
     "scale_readings": "spring",
     "shot_history": "shot",
     "spring_diagram": "spring",
+    "spring_trust": "trust",
+    "spring_wave": "trust",
     "string_chart": "chronograph",
+    "trust_curves": "trust",
+    "trust_map": "trust",
     "velocity_curve": "shot",
 }
 

@@ -1,0 +1,52 @@
+"""What the wave-resolving shot costs, and how its answer settles; prints tables, asserts nothing.
+
+Use: ``python tests/bench/bench_waves.py``.  The builds are the invented demo builds.
+"""
+
+from __future__ import annotations
+
+import time
+
+import blasterlab as bl
+from blasterlab.interior import pack
+from blasterlab.interior.spring_waves import chain_run
+from blasterlab.interior.waves import wave_run
+
+
+def cells() -> None:
+    """Muzzle velocity and cost against the length of a cell."""
+    print("cells: muzzle velocity, change from the finest, steps, seconds")
+    for name in bl.demo_builds():
+        p = pack.parameters(bl.demo_build(name).si)
+        wave_run(p, 5e-3)
+        finest = wave_run(p, 0.5e-3).outcome.muzzle_velocity
+        for cell in (8e-3, 4e-3, 2e-3, 1e-3, 0.5e-3):
+            start = time.perf_counter()
+            out = wave_run(p, cell).outcome
+            took = time.perf_counter() - start
+            off = out.muzzle_velocity / finest - 1.0
+            print(
+                f"{name:12s} {1e3 * cell:4.1f} mm {out.muzzle_velocity:9.4f} m/s {off:+.1e} "
+                f"{out.steps:7d} {took:7.3f} s   energy {out.residual / out.spring_work:+.0e}"
+            )
+
+
+def links() -> None:
+    """Muzzle velocity and cost against the links of the spring's chain."""
+    print("links: muzzle velocity, change from the finest, seconds")
+    for name in bl.demo_builds():
+        si = bl.demo_build(name).si
+        p = pack.parameters(si)._replace(plunger_mass=si["chamber.plunger_mass"])
+        masses = tuple(si[f"spring{n}.mass"] for n in range(len(bl.demo_build(name).springs)))
+        finest = chain_run(p, masses, 160)[0].muzzle_velocity
+        for count in (5, 10, 20, 40, 80):
+            start = time.perf_counter()
+            out, _ = chain_run(p, masses, count)
+            took = time.perf_counter() - start
+            print(f"{name:12s} {count:4d} {out.muzzle_velocity:9.4f} m/s "
+                  f"{out.muzzle_velocity / finest - 1.0:+.1e} {took:7.3f} s")  # fmt: skip
+
+
+if __name__ == "__main__":
+    cells()
+    links()
