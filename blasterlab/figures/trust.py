@@ -85,7 +85,7 @@ def trust_map(table: Any) -> Drawing:
                 ax.annotate(f"{value:.0f} %", (at, np.sign(value) * edge), (0, -12), ha="center",
                             textcoords="offset points", fontsize=style.SMALL)  # fmt: skip
     ax.axhline(0.0, color=style.BLACK, linewidth=0.8)
-    ax.set_ylim(-edge - 0.6, edge + 0.6)
+    ax.set_ylim(min(-4.0, 1.1 * max(both.min(), plain.min(), -edge)), edge + 0.6)
     ax.set_xlim(0.0, max(1.05 * x.max(), 2.0))
     style.key(ax)
     style.dress(ax, "barrel over its best length", "lumped / wave velocity, error in %")
@@ -94,6 +94,8 @@ def trust_map(table: Any) -> Drawing:
         f"{len(far)} of {len(table)} builds beyond 2 % with both corrections, "
         f"{int((np.abs(plain) > LIMIT).sum())} with neither"
     )
+    if (out := int((np.abs(plain) > edge).sum())) > 0:
+        figure.caption += f" ({out} of these lie beyond {edge:.0f} % and are drawn at the edge)"
     if len(far):
         figure.caption += (
             f"; the former have barrels of {far.over_long.min():.1f} times the best length or more"
@@ -181,7 +183,7 @@ def spring_trust(table: Any) -> Drawing:
         ax.scatter(x[chosen], y[chosen], s=28, marker=marker, facecolors="none", edgecolors=colour,
                    linewidths=1.2, label=called)  # fmt: skip
     ax.axhline(0.0, color=style.BLACK, linewidth=0.8)
-    ax.legend(loc="upper left", frameon=False, fontsize=style.SMALL)
+    ax.legend(loc="lower right", frameon=False, fontsize=style.SMALL)
     ax.set_xlim(0.0, 1.05 * x.max())
     style.dress(
         ax, "wave's time along the spring over the shot's", "effective mass / chain velocity, error in %"

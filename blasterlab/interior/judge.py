@@ -89,7 +89,7 @@ class WaveShot:
 
     @property
     def velocity_error(self) -> float:
-        """What the lumped muzzle velocity is off by, as a share of this one; NaN when nothing left."""
+        """What the lumped muzzle velocity is off by, as a share of this one; NaN when nothing left [-]."""
         if not (self.left and self.lumped.left):
             return math.nan
         return float(self.lumped.muzzle_velocity / self.muzzle_velocity) - 1.0
@@ -211,7 +211,7 @@ class SpringWaveShot:
 
     @property
     def velocity_error(self) -> float:
-        """What the rule of the effective mass is off by, as a share of this one; NaN when nothing left."""
+        """What the rule of the effective mass is off by, as a share; NaN when nothing left [-]."""
         if not (self.left and self.lumped.left):
             return math.nan
         return float(self.lumped.muzzle_velocity / self.muzzle_velocity) - 1.0

@@ -352,7 +352,10 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                     x[Y] = p.length
                     status = LEFT
                     break
-                stop_energy += 0.5 * p.dart_mass * x[W] * x[W]
+                # back at the breech: the air behind and ahead of it stops with it
+                density = p.air_ahead * pa / (p.gas_constant * p.ambient_temperature)
+                mass = p.dart_mass + p.gas_inertia * x[M2] / 3.0 + density * p.barrel_area * p.length
+                stop_energy += 0.5 * mass * x[W] * x[W]
                 x[Y] = 0.0
                 x[W] = 0.0
                 mode[DART] = 0

@@ -178,7 +178,7 @@ def compare(case: Case) -> dict[str, float]:
     Returns
     -------
     dict of str to float
-        The row of the table: speeds in m/s, pressures in kPa above ambient, lengths in mm, times in ms.
+        The row of the table: speeds [m/s], pressures above ambient [kPa], lengths [mm], times [ms].
     """
     p = case.p
     wave = wave_run(p, CELL).outcome
