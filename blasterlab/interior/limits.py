@@ -170,8 +170,8 @@ def quarter_ellipse(ratio: float, critical: float = CRITICAL) -> float:
 
     Notes
     -----
-    With b of the nozzle it lies within 0.2 % of the choked flow of Saint-Venant and Wantzel's law up to a
-    ratio of 0.98, and 1.3 % above it close to equal pressures.  Its slope is infinite there, too.
+    With b of the nozzle it lies below Saint-Venant and Wantzel's law, by no more than 0.2 % of the choked
+    flow; its slope, too, is infinite at equal pressures.
 
     References
     ----------
