@@ -1,0 +1,365 @@
+"""Pictures of the flight: the path with its times, and what is left of the speed.
+
+What it is for: `trajectory_chart` for a notebook, with its numbers in words, and `PathView`, which follows a
+panel.  What it leaves out: every computation; it draws results.  Holds are in `blasterlab.figures.aim`,
+groups in `blasterlab.figures.group`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+
+from blasterlab import units
+from blasterlab.exterior.answers import Zero
+from blasterlab.figures import style
+from blasterlab.figures.style import Drawing, Frame
+
+_MARKS = 7  # time marks of one path at most
+_STEPS = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
+_POINTS = 61
+
+
+@dataclass(frozen=True)
+class Paths:
+    """One or two flights over the same range: what `PathView` draws.
+
+    Parameters
+    ----------
+    names : tuple of str [-]
+        One a flight.
+    zeros : tuple of Zero [-]
+        From `blasterlab.zero`.
+    distance : float [m]
+        Of the target.
+    target_height : float [m]
+        Full height.
+    """
+
+    names: tuple[str, ...]
+    zeros: tuple[Zero, ...]
+    distance: float
+    target_height: float
+
+
+def shown(value: Any, kind: str) -> Any:
+    """A Quantity, or SI values, in the display unit.
+
+    Parameters
+    ----------
+    value : Quantity, float or ndarray [SI]
+        Any shape.
+    kind : str [-]
+        A name in `units.KINDS`.
+
+    Returns
+    -------
+    float or ndarray
+        Same shape [display unit].
+    """
+    return units.display(value.m_as(units.KINDS[kind].si) if hasattr(value, "m_as") else value, kind)
+
+
+def height_words(height: Any) -> str:
+    """A height over the line of sight in words.
+
+    Parameters
+    ----------
+    height : Quantity or float [m]
+        Upwards is positive.
+
+    Returns
+    -------
+    str
+        Such as ``"212 mm low"`` [-].
+
+    Examples
+    --------
+    >>> height_words(-0.2123)
+    '212 mm low'
+    """
+    value = height.m_as("m") if hasattr(height, "m_as") else height
+    if abs(value) < 5e-4:
+        return "on the mark"
+    return f"{units.show(abs(value), 'length', 3)} {'high' if value > 0 else 'low'}"
+
+
+class PathView:
+    """Height against distance with times on the path, and the remaining speed below; takes `Paths`.
+
+    Parameters
+    ----------
+    count : int [-]
+        Flights, 1 or 2.
+    width, height : int [px]
+        Size of the picture.
+    """
+
+    def __init__(self, count: int = 1, width: int = 440, height: int = 430) -> None:
+        self.figure, (self.ax, self.below) = style.new_figure(
+            width, height, rows=2, share_x=True, heights=[2.3, 1.0], gap=(60, 14), left=70, right=56,
+            top=30 if count > 1 else 14,
+        )  # fmt: skip
+        ax = self.ax
+        self._band = ax.axhspan(0, 1, facecolor=style.SKY, alpha=0.25, linewidth=0)
+        ax.axhline(0.0, color=style.BLACK, linewidth=1.2, linestyle=(0, (6, 3)))
+        (self._ground,) = ax.plot([], [], color=style.GREY, linewidth=3.0)
+        (self._target,) = ax.plot([], [], color=style.BLACK, linewidth=4.0, solid_capstyle="butt")
+        (self._plane,) = self.below.plot([], [], color=style.BLACK, linewidth=1.0)
+        self._words = {
+            name: ax.text(0, 0, words, fontsize=style.SMALL, va="center", clip_on=False)
+            for name, words in (("ground", "ground"), ("target", "target"), ("zero", ""))
+        }
+        self._sight = ax.text(0, 0, "line of\nsight", fontsize=style.SMALL, va="center", clip_on=False)
+        self._words["target"].set(ha="center", va="bottom")
+        self._words["zero"].set(ha="right", va="top")
+        self._lines = [self._flight_artists(row) for row in range(count)]
+        self._frame: Frame = ((0.0, 1.0), (0.0, 1.0), (0.0, 1.0))
+        self._names: tuple[str, ...] = ()
+
+    def _flight_artists(self, row: int) -> dict[str, Any]:
+        colour, line, marker = style.CYCLE[row]
+        look: dict[str, Any] = {"color": colour, "linestyle": line, "linewidth": 1.8}
+        ax, below = self.ax, self.below
+        bold: dict[str, Any] = {"fontsize": style.FONT, "color": colour, "fontweight": "bold"}
+        found: dict[str, Any] = {
+            "path": ax.plot([], [], **look)[0],
+            "marks": ax.plot([], [], color=colour, marker="|", markersize=9, linestyle="none")[0],
+            "zeros": ax.plot([], [], color=colour, marker="D", markersize=6, linestyle="none",
+                             markerfacecolor="white", markeredgewidth=1.5)[0],
+            "hit": ax.plot([], [], color=colour, marker=marker, markersize=8, linestyle="none")[0],
+            "speed": below.plot([], [], **look)[0],
+            "left": below.plot([], [], color=colour, marker=marker, markersize=7, linestyle="none")[0],
+            "hit words": ax.text(0, 0, "", **bold),
+            "speed words": below.text(0, 0, "", **bold),
+        }  # fmt: skip
+        for mark in range(_MARKS):
+            found[f"time {mark}"] = ax.text(
+                0, 0, "", fontsize=style.SMALL, color=colour, ha="left" if row == 0 else "right",
+                va="bottom" if row == 0 else "top",
+            )  # fmt: skip
+        return found
+
+    def frame(self, result: Paths, old: Frame | None) -> Frame:
+        """Limits of distance, height and speed in display units.
+
+        Parameters
+        ----------
+        result : Paths [SI]
+            What is to be drawn.
+        old : tuple or None [display unit]
+            The limits in use.
+
+        Returns
+        -------
+        tuple
+            Limits of x, of the height, of the speed [display unit].
+        """
+        far = max(1.3 * result.distance, *(1.1 * zero.far.m_as("m") for zero in result.zeros if zero.far))
+        x = style.steady(old[0] if old else None, 0.0, float(shown(far, "distance")))
+        half = 0.5 * result.target_height
+        low, high, speed = -1.6 * half, 2.2 * half, 0.0
+        for zero in result.zeros:
+            path = zero.flight.path(_POINTS)
+            near = path["distance"] <= far
+            low, high = min(low, path["height"][near].min()), max(high, path["height"][near].max())
+            speed = max(speed, path["speed"].max())
+        low, high, speed = (float(shown(*one)) for one in ((1.06 * low, "length"), (high, "length"),
+                                                            (speed, "speed")))  # fmt: skip
+        return (
+            x,
+            style.steady(old[1] if old else None, low, high, 0.5),
+            style.steady(old[2] if old else None, 0.0, speed),
+        )
+
+    def draw_full(self, frame: Frame) -> None:
+        """Limits and labels.
+
+        Parameters
+        ----------
+        frame : tuple [display unit]
+            From `frame`.
+        """
+        self._frame = frame
+        self.ax.set_xlim(*frame[0])
+        self.ax.set_ylim(*frame[1])
+        self.below.set_ylim(*frame[2])
+        self._sight.set_position((1.015 * frame[0][1], 0.0))
+        style.dress(self.ax, y=style.label("height over the sight", "length"))
+        style.dress(self.below, style.label("distance", "distance"), style.label("speed", "speed"))
+
+    def draw_live(self, result: Paths) -> list[Artist]:
+        """Paths, times, zeros, target, speeds.
+
+        Parameters
+        ----------
+        result : Paths [SI]
+            What is to be drawn.
+
+        Returns
+        -------
+        list of Artist
+            In drawing order [-].
+        """
+        if result.names != self._names and len(result.names) > 1:
+            self._name(result.names)
+        (_, right), (low, high), _ = self._frame
+        tall, at = high - low, float(shown(result.distance, "distance"))
+        half = 0.5 * float(shown(result.target_height, "length"))
+        self._band.set_bounds(0.0, -half, 1.0, 2 * half)
+        self._target.set_data([at, at], [-half, half])
+        self._plane.set_data([at, at], self._frame[2])
+        ground = -float(shown(_ground(result.zeros[0]), "length"))
+        self._ground.set_data([0.0, right], [ground, ground])
+        self._words["target"].set_position((at, half + 0.01 * tall))
+        seen = low < ground < -0.1 * tall
+        self._words["ground"].set_position((1.015 * right, ground))
+        self._words["ground"].set_text("ground" if seen else "")
+        zeros = [zero for zero in result.zeros if zero.far is not None]
+        far = float(shown(zeros[0].far, "distance")) if zeros else 0.0
+        self._words["zero"].set_text(f"zero {units.show(zeros[0].far, 'distance', 3)}" if zeros else "")
+        self._words["zero"].set_position((far - 0.015 * right, -0.02 * tall))
+        for row, zero in enumerate(result.zeros):
+            self._fly(self._lines[row], zero, at, result)
+        for what, lift in (("hit", 0.02 * tall), ("speed", 0.05 * self._frame[2][1])):
+            _part([lines[f"{what} words"] for lines in self._lines], lift, 0.02 * right)
+        return [self._band, self._ground, self._target, self._plane, *self._words.values(),
+                *(artist for lines in self._lines for artist in lines.values())]  # fmt: skip
+
+    def _name(self, names: tuple[str, ...]) -> None:
+        self._names = names
+        for lines, name in zip(self._lines, names, strict=True):
+            lines["path"].set_label(name)
+        style.key(self.ax)
+
+    def _fly(self, lines: dict[str, Any], zero: Zero, at: float, result: Paths) -> None:
+        path = zero.flight.path(_POINTS)
+        x, y = shown(path["distance"], "distance"), shown(path["height"], "length")
+        speed = shown(path["speed"], "speed")
+        lines["path"].set_data(x, y)
+        lines["speed"].set_data(x, speed)
+        crossings = [float(shown(one, "distance")) for one in (zero.near, zero.far) if one is not None]
+        lines["zeros"].set_data(crossings, [0.0] * len(crossings))
+        there = zero.flight.at(units.quantity(result.distance, "m")) if at <= x[-1] else None
+        places: dict[str, list[float]] = {"hit": [], "left": []}
+        said = ("", "")
+        if there is not None:
+            places["hit"] = [float(shown(there.height, "length"))]
+            places["left"] = [float(shown(there.speed, "speed"))]
+            said = (
+                f"{height_words(there.height)}, {there.time.m_as('s'):.2f} s",
+                units.show(there.speed, "speed", 3),
+            )
+        for (name, place), words in zip(places.items(), said, strict=True):
+            lines[name].set_data([at] * len(place), place)
+            text = lines["hit words" if name == "hit" else "speed words"]
+            text.set_text(words)
+            text.set_position((at, *place) if place else (at, 0.0))
+        self._times(lines, path, x, y, (at, *places["hit"]))
+
+    def _times(
+        self, lines: dict[str, Any], path: Mapping[str, Any], x: Any, y: Any, hit: tuple[float, ...]
+    ) -> None:
+        """Time marks on the path, at round times; without words where those of the hit stand."""
+        (_, right), (low, high), _ = self._frame
+        end = float(np.interp(right, x, path["time"]))
+        step = next((one for one in _STEPS if end / one < _MARKS), _STEPS[-1])
+        times = np.arange(1, _MARKS + 1) * step
+        times = times[times < min(end, path["time"][-1])]
+        places = np.interp(times, path["time"], x), np.interp(times, path["time"], y)
+        lines["marks"].set_data(*places)
+        up = 1.0 if lines["time 0"].get_ha() == "left" else -1.0
+        for mark in range(_MARKS):
+            text, on = lines[f"time {mark}"], mark < len(times)
+            inside = on and low < places[1][mark] < high and places[0][mark] < 0.94 * right
+            if inside and len(hit) == 2:
+                away = abs(places[0][mark] - hit[0]) / right, abs(places[1][mark] - hit[1]) / (high - low)
+                inside = away[0] > 0.12 or away[1] > 0.12
+            if inside and up < 0:  # the words at the zero stand on this side
+                x0, y0 = self._words["zero"].get_position()
+                aside, under = (x0 - places[0][mark]) / right, (y0 - places[1][mark]) / (high - low)
+                inside = not (-0.1 < aside < 0.3 and -0.15 < under < 0.15)
+            text.set_text(f"{times[mark]:g} s" if inside else "")
+            if on:
+                text.set_position((places[0][mark] + 0.008 * up * right,
+                                   places[1][mark] + 0.018 * up * (high - low)))  # fmt: skip
+
+
+def _part(texts: list[Any], lift: float, aside: float) -> None:
+    """Words at their points: right above them; of two, the lower ones left below."""
+    lowest = min(texts, key=lambda text: float(text.get_position()[1])) if len(texts) == 2 else None
+    for text in texts:
+        x, y = text.get_position()
+        side = -1.0 if text is lowest else 1.0
+        text.set(x=x + side * aside, y=y + side * lift, ha="right" if side < 0 else "left",
+                 va="top" if side < 0 else "bottom")  # fmt: skip
+
+
+def _ground(zero: Zero) -> float:
+    """How far the ground lies below the line of sight [m]: where the flight ended."""
+    flight = zero.flight
+    return -float(flight.last.height.m_as("m")) if "landed" in flight.end else np.nan
+
+
+def trajectory_chart(
+    zeros: Zero | Mapping[str, Zero], *, distance: Any, target_height: Any = "30 cm"
+) -> Drawing:
+    """The path of one or two zeroed darts, with times, target and what is left of the speed.
+
+    Parameters
+    ----------
+    zeros : Zero, or mapping of str to Zero [-]
+        From `blasterlab.zero`; a mapping names two.
+    distance : Quantity or str [m]
+        Of the target.
+    target_height : Quantity or str [m]
+        Full height, aimed at its middle.
+
+    Returns
+    -------
+    Drawing
+        The figure; `caption` has height, time and speed at the target [-].
+
+    Raises
+    ------
+    UnitError
+        Neither one nor two flights.
+    """
+    named = dict(zeros) if isinstance(zeros, Mapping) else {"": zeros}
+    if not 1 <= len(named) <= 2:
+        raise units.UnitError(f"zeros: {len(named)} flights; one picture holds one or two")
+    paths = Paths(
+        tuple(named), tuple(named.values()), units.si(distance, "distance", "distance"),
+        units.si(target_height, "length", "target_height"),
+    )  # fmt: skip
+    return style.still(PathView(len(named)), paths, path_words(paths))
+
+
+def path_words(paths: Paths) -> str:
+    """Height, time and speed at the target in one line.
+
+    Parameters
+    ----------
+    paths : Paths [SI]
+        One or two flights.
+
+    Returns
+    -------
+    str
+        The line [-].
+    """
+    parts = []
+    for name, zero in zip(paths.names, paths.zeros, strict=True):
+        words = f"lands at {units.show(zero.flight.last.distance, 'distance', 3)}"
+        if paths.distance <= zero.flight.last.distance.m_as("m"):
+            there = zero.flight.at(units.quantity(paths.distance, "m"))
+            words = (
+                f"{height_words(there.height)}, {there.time.m_as('s'):.2f} s, "
+                f"{units.show(there.speed, 'speed', 3)}"
+            )
+        parts.append(f"{name} {words}".strip())
+    return f"At {units.show(paths.distance, 'distance', 3)} " + "; ".join(parts)

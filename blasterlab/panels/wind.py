@@ -1,0 +1,124 @@
+"""The wind panel: where to aim in wind, at a distance, and at a target that walks across.
+
+What it is for: `wind_panel`.  What it leaves out: gusts, which spread a group (`blasterlab.panels.group`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import partial
+from typing import Any
+
+from blasterlab import units
+from blasterlab.build import Build
+from blasterlab.exterior.conditions import Wind
+from blasterlab.exterior.holds import HoldCurve, hold_curve
+from blasterlab.figures.aim import AimView, HoldView, hold_words
+from blasterlab.panels.base import Panel
+from blasterlab.panels.controls import Choice, Control
+from blasterlab.panels.flown import CAUTION, DISTANCE, SIGHT, ZERO, FlownBuild
+
+HOURS = ("12 o'clock, in the face", "1 o'clock", "2 o'clock", "3 o'clock, from the right", "4 o'clock",
+         "5 o'clock", "6 o'clock, from behind", "7 o'clock", "8 o'clock", "9 o'clock, from the left",
+         "10 o'clock", "11 o'clock")  # fmt: skip
+RIGHT, LEFT = "to the right", "to the left"
+
+
+def wind_panel(build: Build) -> Panel:
+    """The panel that says where to aim in wind and at a walking target.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build; its computed muzzle velocity and its dart are where the controls start.
+        ``panel.result`` is the `HoldCurve`.
+
+    Returns
+    -------
+    Panel
+        The panel [-].
+
+    Raises
+    ------
+    UnitError
+        A build that shoots nothing.
+    """
+    one = FlownBuild.of(build.title, build)
+    speed, _, drag = one.controls("", "")
+    controls: list[Any] = [
+        DISTANCE,
+        Control("wind", "wind", "speed", "0 m/s", "12 m/s", "2 m/s", "0.1 m/s", "steady all the way"),
+        Choice("hour", "wind from", HOURS, HOURS[3], "as on a clock that lies in front of you"),
+        Control("walk", "target walks", "speed", "0 m/s", "8 m/s", "1.4 m/s", "0.1 m/s",
+                "straight across; 1.4 m/s is a walk, 4 m/s a run (common practice, no source)"),
+        Choice("towards", "target walks", (RIGHT, LEFT), RIGHT, "as you see it"),
+        ZERO,
+        SIGHT,
+        speed,
+        drag,
+    ]  # fmt: skip
+    views: list[Any] = [AimView(), HoldView()]
+    return Panel("Wind and lead", controls, partial(hold_all, one), aim_words, views, CAUTION)
+
+
+def hold_all(one: FlownBuild, state: Mapping[str, Any]) -> HoldCurve:
+    """The holds with the panel's values.
+
+    Parameters
+    ----------
+    one : FlownBuild [-]
+        The build.
+    state : mapping of str to float or str [SI]
+        By the controls' names.
+
+    Returns
+    -------
+    HoldCurve
+        Holds at the target and along the range [m].
+
+    Raises
+    ------
+    UnitError
+        A target that cannot be reached.
+    """
+    q = units.quantity
+    hour = HOURS.index(state["hour"]) or 12
+    return hold_curve(
+        one.projectile(state, ""),
+        q(state["speed"], "m/s"),
+        distance=q(state["distance"], "m"),
+        zero_distance=q(state["zero"], "m"),
+        wind=Wind.from_clock(q(state["wind"], "m/s"), float(hour)),
+        target_speed=q(state["walk"], "m/s"),
+        to_the_right=state["towards"] == RIGHT,
+        sight_height=q(state["sight"], "m"),
+        air=one.build.air,
+    )
+
+
+def aim_words(curve: HoldCurve) -> list[str]:
+    """What the wind panel says.
+
+    Parameters
+    ----------
+    curve : HoldCurve [-]
+        From `hold_all`.
+
+    Returns
+    -------
+    list of str
+        The line of key numbers first [-].
+    """
+    hold, lead = curve.hold, curve.lead
+    drift = -float(hold.right.m_as("m"))
+    lines = [f"{hold_words(curve)}, flight {hold.time.m_as('s'):.2f} s"]
+    blown = f"{units.show(abs(drift), 'length', 3)} to the {'right' if drift > 0 else 'left'}"
+    lines.append(f"The wind carries the dart {blown}." if abs(drift) > 5e-4 else "No drift to the side.")
+    lines.append(f"For drop and wind {hold.words}.")
+    if lead.length.m_as("m") > 5e-4:
+        way = "right" if curve.towards > 0 else "left"
+        lines.append(
+            f"The target walks {units.show(lead.length, 'length', 3)} to the {way} in "
+            f"{lead.time.m_as('s'):.2f} s: aim {abs(lead.angle.m_as('mrad')):.3g} mrad ahead of it."
+        )
+    return lines
