@@ -12,22 +12,31 @@ from typing import Any
 #: Public name -> the module of this room that holds it.
 _MODULES: dict[str, str] = {
     "Drawing": "style",
+    "aim_chart": "aim",
     "calibration_chart": "chronograph",
     "cap_chart": "chronograph",
     "cut_chart": "spring",
     "energy_ledger": "shot",
+    "full_chamber_chart": "volume_ratio",
+    "group_chart": "group",
+    "hit_chart": "group",
+    "hold_chart": "aim",
+    "margin_chart": "group",
     "prediction_chart": "chronograph",
     "pressure_field": "trust",
     "prime_curve": "spring",
+    "ratio_chart": "volume_ratio",
     "scale_readings": "spring",
     "shot_history": "shot",
     "spring_diagram": "spring",
     "spring_trust": "trust",
     "spring_wave": "trust",
     "string_chart": "chronograph",
+    "trajectory_chart": "down_range",
     "trust_curves": "trust",
     "trust_map": "trust",
     "velocity_curve": "shot",
+    "volume_chart": "volume_ratio",
 }
 
 __all__ = sorted(_MODULES)

@@ -17,14 +17,18 @@ from typing import Any
 _MODULES: dict[str, str] = {
     "Choice": "controls",
     "Control": "controls",
-    "Paste": "controls",
     "Panel": "base",
+    "Paste": "controls",
     "barrel_panel": "barrel_length",
     "build_panel": "build_text",
     "chronograph_panel": "chronograph",
+    "group_panel": "group",
     "progress_bar": "progress",
     "scale_panel": "spring",
     "spring_panel": "spring",
+    "trajectory_panel": "down_range",
+    "volume_ratio_panel": "volume_ratio",
+    "wind_panel": "wind",
 }
 
 __all__ = sorted(_MODULES)
