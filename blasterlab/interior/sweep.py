@@ -87,6 +87,29 @@ class BarrelSweep:
         """Whether the best length is an end of the range, so that the true best may lie beyond."""
         return bool(self._best[0] in (self.lengths[0], self.lengths[-1]))
 
+    def smooth(self, points: int = 121) -> tuple[Any, Any]:
+        """Lengths and velocities along the cubic spline through the sweep, for a picture.
+
+        Parameters
+        ----------
+        points : int [-]
+            How many, evenly spaced from end to end, 2 or more.
+
+        Returns
+        -------
+        tuple of (ndarray, ndarray), shape (points,) each
+            Lengths [m] and velocities [m/s].
+
+        Raises
+        ------
+        UnitError
+            Fewer than two points.
+        """
+        if points < 2:
+            raise units.UnitError(f"points: read {points}; allowed is 2 or more")
+        at = np.linspace(self.lengths[0], self.lengths[-1], points)
+        return at, self._curve(at)
+
     def velocity_at(self, length: Any) -> Any:
         """Muzzle velocity at one barrel length.
 

@@ -1,7 +1,9 @@
 """From key press to new picture in the barrel length panel, physics included; prints a table.
 
 Use: ``python tests/bench/bench_panel.py [presses]``.  It starts JupyterLab and headless Chromium, presses an
-arrow key on the slider, and takes the time until the browser has decoded and painted the new picture.
+arrow key on the slider, and takes the time until the browser has decoded and painted the new picture.  Two
+things beside it say what the machine and the browser cost: a slider that swaps two ready-made pictures of the
+same size, and ``interactive`` around a plain plot of the same curve.
 """
 
 from __future__ import annotations
@@ -31,6 +33,30 @@ WATCH = """panel => {
   }).observe(panel, {subtree: true, childList: true, attributes: true});
   window.lastPicture = panel.querySelector('img').src;
 }"""
+
+REFERENCE = (
+    """
+import base64, ipywidgets as W, numpy as np, matplotlib.pyplot as plt, blasterlab as bl
+from blasterlab import panels
+panel = panels.barrel_panel(bl.demo_build("workhorse"))
+pages = []
+for length in ("300 mm", "330 mm"):
+    panel.set("barrel.length", length)
+    data = base64.b64encode(panel._pngs[0]).decode()
+    pages.append(f'<img alt="{length}" style="width:100%" src="data:image/png;base64,{data}">')
+slider, picture = W.IntSlider(value=50), W.HTML(pages[0])
+slider.observe(lambda change: setattr(picture, "value", pages[change["new"] % 2]), "value")
+W.VBox([W.HTML("<b>Floor</b>"), W.HBox([W.HTML("<label>turn</label>"), slider]), picture])
+""",
+    """
+sweep = panel.result.sweep
+def plot(turn):
+    plt.figure(figsize=(5.2, 3.4)); plt.plot(sweep.lengths, sweep.velocities * (1 + turn / 1000)); plt.show()
+plain = W.interactive(plot, turn=W.IntSlider(value=50, description="", continuous_update=True))
+turn = W.HBox([W.HTML("<label>turn</label>"), plain.children[0]])
+W.VBox([W.HTML("<b>Interactive</b>"), turn, plain.children[-1]])
+""",
+)
 
 
 def line(name: str, times: Sequence[float]) -> str:
@@ -64,8 +90,10 @@ def python_part(presses: int) -> list[str]:
 
 def browser_part(presses: int) -> list[str]:
     """Key press to painted picture in JupyterLab and Chromium: single presses, then a key held down."""
+    import nbformat
     from conftest import find_chromium
     from lab_harness import FLAGS, LabPage, lab_server
+    from nbformat import v4
     from playwright.sync_api import sync_playwright
 
     with (
@@ -75,17 +103,26 @@ def browser_part(presses: int) -> list[str]:
     ):
         chrome = playwright.chromium.launch(executable_path=find_chromium(), args=FLAGS)
         page = chrome.new_page(viewport={"width": 1280, "height": 900})
-        notebook = LabPage(page, lab, "10_barrel_length.ipynb")
-        notebook.run_all()
-        panel = notebook.panel("Barrel length")
-        panel.scroll_into_view_if_needed()
-        notebook.press(panel, "barrel length", "ArrowRight", 3)
-        notebook.settled(panel)
-        panel.evaluate(WATCH)
-        lines = [
-            line(f"key press to painted picture: {label}", singles(notebook, panel, label, presses))
-            for label in ("barrel length", "chamber bore", "spring wire")
-        ]
+        metadata = {"kernelspec": {"name": "python3", "display_name": "Python 3"}}
+        plain = v4.new_notebook(cells=[v4.new_code_cell(text) for text in REFERENCE], metadata=metadata)
+        nbformat.write(plain, Path(folder) / "notebooks" / "reference.ipynb")
+        lines = []
+        for name, title, labels in (
+            ("reference.ipynb", "Floor", ["turn"]),
+            ("10_barrel_length.ipynb", "Barrel length", ["barrel length", "chamber bore", "spring wire"]),
+            ("reference.ipynb", "Interactive", ["turn"]),
+        ):
+            notebook = LabPage(page, lab, name)
+            notebook.run_all()
+            panel = notebook.panel(title)
+            panel.scroll_into_view_if_needed()
+            notebook.press(panel, labels[0], "ArrowRight", 3)
+            notebook.settled(panel)
+            panel.evaluate(WATCH)
+            lines += [
+                line(f"key press to picture: {title}, {label}", singles(notebook, panel, label, presses))
+                for label in labels
+            ]
         chrome.close()
     return lines
 

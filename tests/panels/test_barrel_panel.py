@@ -127,7 +127,7 @@ def test_the_picture_shows_what_the_sweep_says(build):
     low, high = result.sweep.flat_range(0.01)
     assert view._band.get_x() == pytest.approx(low.m_as("mm"))
     assert view._band.get_width() == pytest.approx((high - low).m_as("mm"))
-    assert view._curve.get_ydata().max() == pytest.approx(result.sweep.velocities.max())
+    assert view._curve.get_ydata().max() == pytest.approx(result.sweep.best_velocity.m_as("m/s"), rel=1e-4)
     for text in (view._best_text, view._here_text):
         box = text.get_window_extent()
         assert 0 <= box.x0 < box.x1 <= 480

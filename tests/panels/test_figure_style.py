@@ -11,10 +11,12 @@ import numpy as np
 import pytest
 from matplotlib import color_sequences
 from matplotlib.colors import to_hex
+from matplotlib.patheffects import withStroke
+from matplotlib.text import Text
 from PIL import Image
 
 from blasterlab import units
-from blasterlab.figures import style
+from blasterlab.figures import lettering, style
 
 
 def test_margins_are_fixed_in_pixels():
@@ -101,3 +103,69 @@ def test_no_picture_touches_pyplot():
     code = "import sys, blasterlab.figures.shot; print('matplotlib.pyplot' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+def _ink(draw):
+    """Which pixels of a blank figure a drawing changes: first and last row and column, how dark in all."""
+    figure, _ = style.new_figure()
+    canvas = figure.canvas
+    canvas.draw()
+    blank = np.array(canvas.buffer_rgba())[:, :, :3].astype(int)
+    draw(figure)
+    change = np.abs(np.asarray(canvas.buffer_rgba())[:, :, :3].astype(int) - blank).sum(axis=2)
+    rows, columns = np.nonzero(change)
+    return np.array([rows.min(), rows.max(), columns.min(), columns.max()]), change.sum()
+
+
+@pytest.mark.parametrize("side", ["left", "center", "right"])
+@pytest.mark.parametrize("height", ["bottom", "baseline", "center", "top"])
+@pytest.mark.parametrize("weight", ["normal", "bold"])
+def test_quick_lettering_lies_where_matplotlib_puts_it(side, height, weight):
+    """The reference is matplotlib's own text, which sets letters by fractions of a pixel."""
+    for words in ("best 337 mm, 63.7 m/s", "gypsy 12 mm²", "x"):
+        text = Text(0.43, 0.52, words, ha=side, va=height, fontsize=9, fontweight=weight, color="#D55E00")
+
+        def slow(figure, text=text):
+            figure.add_artist(text)
+            figure.draw_artist(text)
+
+        def quick(figure, text=text):
+            text.set_transform(figure.transFigure)
+            lettering.write(np.asarray(figure.canvas.buffer_rgba()), text, figure.dpi)
+
+        wanted, dark = _ink(slow)
+        found, as_dark = _ink(quick)
+        assert np.abs(found - wanted)[:2].max() <= 2
+        assert np.abs(found - wanted)[2:].max() <= 1 + 0.03 * (wanted[3] - wanted[2])
+        assert as_dark == pytest.approx(dark, rel=0.12)
+
+
+def test_quick_lettering_is_cut_at_the_edges_and_leaves_out_what_is_empty():
+    figure, _ = style.new_figure(120, 90)
+    figure.canvas.draw()
+    pixels = np.array(figure.canvas.buffer_rgba())
+    for x, y in ((-0.05, 0.5), (0.98, 0.5), (0.5, -0.02), (0.5, 1.0), (3.0, 3.0)):
+        lettering.write(pixels, Text(x, y, "words", transform=figure.transFigure), figure.dpi)
+    before = pixels.copy()
+    lettering.write(pixels, Text(0.5, 0.5, "", transform=figure.transFigure), figure.dpi)
+    lettering.write(pixels, Text(0.5, 0.5, "hidden", transform=figure.transFigure, visible=False), 96.0)
+    assert (pixels == before).all()
+    assert (pixels[:, :, 3] == 255).all()
+
+
+@pytest.mark.parametrize(
+    ("words", "more"),
+    [
+        ("two\nlines", {}),
+        ("$x$", {}),
+        ("a", {"rotation": 30}),
+        ("a", {"alpha": 0.5}),
+        ("a", {"clip_on": True}),
+        ("a", {"va": "center_baseline"}),
+        ("a", {"bbox": {"facecolor": "w"}}),
+        ("a", {"path_effects": [withStroke(linewidth=2)]}),
+    ],
+)
+def test_other_text_is_left_to_matplotlib(words, more):
+    assert not lettering.is_plain(Text(0, 0, words, **({"clip_on": False} | more)))
+    assert lettering.is_plain(Text(0, 0, "a", clip_on=False))

@@ -177,6 +177,17 @@ def test_one_integration_says_what_it_leaves_out_elsewhere() -> None:
     assert 1e-3 < off < 0.1
 
 
+def test_a_smooth_curve_goes_through_the_sweep() -> None:
+    sweep = bl.barrel_sweep(bl.demo_build("workhorse"), "10 cm", "50 cm", points=9)
+    lengths, speeds = sweep.smooth(17)
+    assert lengths[::2] == pytest.approx(sweep.lengths, rel=1e-12)
+    assert speeds[::2] == pytest.approx(sweep.velocities, rel=1e-12)
+    separate = bl.barrel_sweep(bl.demo_build("workhorse"), "10 cm", "50 cm", points=17)
+    assert speeds == pytest.approx(separate.velocities, rel=1e-3)
+    with pytest.raises(bl.UnitError, match="points: read 1"):
+        sweep.smooth(1)
+
+
 def test_best_length_and_flat_range() -> None:
     sweep = bl.barrel_sweep(BUILD)
     fine = bl.barrel_sweep(BUILD, start="30 cm", stop="37 cm", points=141)
