@@ -8,7 +8,11 @@ import blasterlab as bl
 from blasterlab import units
 
 
-@pytest.mark.parametrize("name", bl.demo_builds())
+def test_long_heavy_springs_are_named_in_a_demo_build_too() -> None:
+    assert any("wave" in warning for warning in bl.simulate(bl.demo_build("longbow")).warnings)
+
+
+@pytest.mark.parametrize("name", ["apprentice", "workhorse"])
 def test_a_common_build_needs_no_warning(name: str) -> None:
     assert bl.simulate(bl.demo_build(name)).warnings == []
 
