@@ -18,6 +18,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -112,6 +113,7 @@ def sigma_bias(count: int) -> float:
     return math.sqrt(nu / 2.0) * math.exp(math.lgamma(nu / 2.0) - math.lgamma((nu + 1.0) / 2.0))
 
 
+@lru_cache(maxsize=4096)
 def _chi2(chance: float, dof: float) -> float:
     from scipy.stats import chi2
 

@@ -35,7 +35,7 @@ class HoldCurve:
     towards : float [-]
         1 for a target that walks to the right, -1 to the left.
     distances : ndarray [m]
-        Along the range.
+        Along the range, evenly in time from the muzzle.
     up, wind, ahead : ndarray [m]
         Hold-over, wind hold and lead there.
     """
@@ -125,9 +125,7 @@ def hold_curve(
         dart, muzzle, air=air, wind=wind, angle=sight.angle, sight_height=sight_height, muzzle_height="300 m",
         distance=q(1.4 * x, "m"),
     )  # fmt: skip
-    end = float(flight.last.distance.m_as("m"))
-    distances = np.linspace(0.02 * end, end * (1.0 - 1e-12), max(points, 2))
-    table = flight.table_at([q(float(one), "m") for one in distances])
+    path = flight.path(max(points, 2))
     pace = units.si(target_speed, "speed", "target_speed")
     towards = 1.0 if to_the_right else -1.0
     return HoldCurve(
@@ -135,8 +133,8 @@ def hold_curve(
         hold=here,
         lead=ahead,
         towards=towards,
-        distances=distances,
-        up=-table["height [m]"].to_numpy(float),
-        wind=-table["drift [m]"].to_numpy(float),
-        ahead=math.copysign(pace, towards) * table["time [s]"].to_numpy(float),
+        distances=path["distance"],
+        up=-path["height"],
+        wind=-path["drift"],
+        ahead=math.copysign(pace, towards) * path["time"],
     )

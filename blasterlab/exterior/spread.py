@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -167,8 +168,6 @@ class Dispersion:
         return int(found[0])
 
     def _chance(self, plane: int, radius: float, half: tuple[float, float], hold: str) -> Interval:
-        from scipy.stats import norm
-
         if hold not in ("corrected", "unchanged"):
             raise units.UnitError(f"hold: read {hold!r:.64}; would do: 'corrected' or 'unchanged'")
         hits = self._hits[:, plane]
@@ -178,7 +177,7 @@ class Dispersion:
             np.hypot(right, up) <= radius if radius else (np.abs(right) <= half[0]) & (np.abs(up) <= half[1])
         )
         n, p = len(hits), float((inside & (hits[:, 0] > 0)).mean())
-        z = float(norm.ppf(0.5 + self.level / 2))
+        z = NormalDist().inv_cdf(0.5 + self.level / 2)
         middle, room = (
             (p + z * z / (2 * n)) / (1 + z * z / n),
             z * math.sqrt(p * (1 - p) / n + z * z / (4 * n * n)),

@@ -89,8 +89,11 @@ class Trajectory:
             return 0.0
         distance_si(distance)
         time = kernel.first_time(self._times, self._pieces, 0, x, 0.0, self._times[-1])
+        end = float(self._state(self._times[-1])[0])
+        if time < 0.0 and abs(x - end) < 1e-9 * (1.0 + x):  # where it was asked to stop, but for rounding
+            return float(self._times[-1])
         if time < 0.0:
-            final = units.show(self._state(self._times[-1])[0], "distance", 4)
+            final = units.show(end, "distance", 4)
             raise units.UnitError(
                 f"distance: read {distance!s:.64}; this flight {self.end} at {final}. A higher angle, muzzle "
                 "or speed would carry further"

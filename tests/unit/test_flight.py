@@ -97,6 +97,14 @@ def test_answers_hang_together():
     assert flight.at("0 m").speed.m_as("m/s") == pytest.approx(40.0)
 
 
+def test_the_plane_of_the_end_is_part_of_the_flight():
+    """The last knot may lie a rounding error before the distance that was asked for."""
+    for tenths in range(10, 400, 3):
+        distance = bl.Quantity(0.1 * tenths, "m")
+        flight = bl.fly(DART, "62.9 m/s", distance=distance, muzzle_height="300 m")
+        assert flight.time(distance).m_as("s") == pytest.approx(flight.last.time.m_as("s"), rel=1e-9)
+
+
 def test_beyond_and_behind():
     flight = bl.fly(DART, "40 m/s")
     with pytest.raises(bl.UnitError, match=r"landed at 15\.\d+ m\. A higher angle"):
