@@ -168,13 +168,11 @@ class PathView:
             near = path["distance"] <= far
             low, high = min(low, path["height"][near].min()), max(high, path["height"][near].max())
             speed = max(speed, path["speed"].max())
-        low, high, speed = (float(shown(*one)) for one in ((1.06 * low, "length"), (high, "length"),
-                                                            (speed, "speed")))  # fmt: skip
-        return (
-            x,
-            style.steady(old[1] if old else None, low, high, 0.5),
-            style.steady(old[2] if old else None, 0.0, speed),
-        )
+        low, high = float(shown(1.06 * low, "length")), float(shown(high, "length"))
+        heights = style.steady(old[1] if old else None, low, high, 0.35)
+        if not old or heights != old[1]:  # the drop grows quickly with distance: leave room
+            heights = style.steady(None, 1.2 * low, high)
+        return x, heights, style.steady(old[2] if old else None, 0.0, float(shown(speed, "speed")))
 
     def draw_full(self, frame: Frame) -> None:
         """Limits and labels.

@@ -23,7 +23,7 @@ from blasterlab.figures import style
 from blasterlab.figures.down_range import shown
 from blasterlab.figures.style import Drawing, Frame
 
-_DOTS = 300  # predicted darts that are drawn, of all that were flown
+_DOTS = 250  # predicted darts that are drawn, of all that were flown
 _ROUND = np.linspace(0.0, 2.0 * np.pi, 73)
 
 
@@ -57,12 +57,12 @@ class Aimed:
 
     @cached_property
     def held(self) -> Any:
-        """Hit chance against distance with the hold corrected, as a table."""
+        """Hit chance against distance with the hold corrected, as a table [m], [-]."""
         return self.group.hit_table(**self.target)
 
     @cached_property
     def left(self) -> Any:
-        """Hit chance against distance with the hold left as it is, as a table."""
+        """Hit chance against distance with the hold left as it is, as a table [m], [-]."""
         return self.group.hit_table(**self.target, hold="unchanged")
 
     @property
@@ -134,7 +134,7 @@ class GroupView:
             self._texts[name] = ax.text(1.135, y - 0.008, "", va="top", **given)
         (self._aim,) = ax.plot([0], [0], color=style.BLACK, marker="+", markersize=12, linestyle="none")
         ax.xaxis.set_major_locator(MaxNLocator(5))
-        self._frame: Frame = (1.0,)
+        self._frame: Frame = (1.0, False)
 
     def frame(self, result: Aimed, old: Frame | None) -> Frame:
         """Half the width that is seen in display units.
@@ -149,7 +149,7 @@ class GroupView:
         Returns
         -------
         tuple
-            Half the width [display unit].
+            Half the width, and whether there are holes [display unit], [-].
         """
         right, up = (np.abs(one.m_as("m")[:_DOTS]) for one in (result.group.right, result.group.up))
         wide, tall = result.half
@@ -159,7 +159,8 @@ class GroupView:
             away = np.abs(result.measured.points).max(axis=0)
             sides += [1.05 * float(away[0]), 1.05 * float(away[1]) / self._shape]
         old_limits = (0.0, old[0]) if old else None
-        return (style.steady(old_limits, 0.0, float(shown(max(sides), "length")), 0.45)[1],)
+        limit = style.steady(old_limits, 0.0, float(shown(max(sides), "length")), 0.45)[1]
+        return limit, result.measured is not None
 
     def draw_full(self, frame: Frame) -> None:
         """Limits and labels.
@@ -172,6 +173,9 @@ class GroupView:
         self._frame = frame
         self.ax.set_xlim(-frame[0], frame[0])
         self.ax.set_ylim(-frame[0] * self._shape, frame[0] * self._shape)
+        for name in ("holes", "circle"):
+            self._samples[name].set_visible(frame[1])
+            self._names[name].set_visible(frame[1])
         style.dress(
             self.ax, style.label("right of the aim", "length"), style.label("above the aim", "length")
         )
@@ -208,14 +212,11 @@ class GroupView:
         texts["target"].set_text(f"{percent(result.chance.value)} hit")
         self._paper(result.measured)
         order = ("dots", "target", "half", "mean", "circle", "holes")
-        paper = [part[name] for part in (self._samples, self._names) for name in ("holes", "circle")]
-        return [*(lines[name] for name in order), self._aim, *paper, *texts.values()]
+        return [*(lines[name] for name in order), self._aim, *texts.values()]
 
     def _paper(self, measured: MeasuredGroup | None) -> None:
         holes, circle = self._lines["holes"], self._lines["circle"]
         for name in ("holes", "circle"):
-            self._samples[name].set_visible(measured is not None)
-            self._names[name].set_visible(measured is not None)
             self._texts[name].set_text("")
         if measured is None:
             holes.set_data([], [])
@@ -297,8 +298,8 @@ class HitView:
         self._ends = [
             ax.text(0, 0, words, fontsize=style.SMALL, color=colour, va="center", clip_on=False)
             for words, colour in (
-                ("hold\ncorrected", style.BLUE),
-                ("hold as at\nthe target", style.VERMILION),
+                ("hold corrected", style.BLUE),
+                ("hold kept", style.VERMILION),
             )
         ]
         self._frame: Frame = ((0.0, 1.0),)

@@ -27,6 +27,8 @@ from blasterlab.panels.sheet import HOME, Sheet
 ROUND, BOX = "round, as wide as set", "rectangle"
 DRAWS = {"1 000, quick": 1000, "10 000, exact": 10_000}
 BARE = ("mm", "cm", "in")
+#: Distances of the hit chance over the target's.
+SHARES = (0.25, 0.5, 0.75, 0.9, 1.0, 1.15, 1.3, 1.45)
 #: Invented holes: no measured data behind them.
 HOLES = """# invented: right, up
 12, -48
@@ -77,7 +79,7 @@ def group_panel(build: Build, measured: str = HOLES) -> Panel:
         Choice("shape", "target", (ROUND, BOX), ROUND, "what counts as a hit"),
         Control("width", "target width", "length", "50 mm", "1 m", "300 mm", "10 mm", "diameter when round"),
         Control("height", "target height", "length", "50 mm", "2 m", "600 mm", "10 mm", "of the rectangle"),
-        Control("shots", "shots", "number", 3, 50, 10, 1, "in one group"),
+        Control("shots", "shots", "number", 3, 30, 10, 1, "in one group"),
         Control("sd", "velocity SD", "speed", "0 m/s", "6 m/s", sd, "0.1 m/s", "from shot to shot"),
         Control("pointing", "pointing", "angle", "0 deg", "2 deg", "0.25 deg", "0.01 deg",
                 "SD of hand and barrel along each axis; 0.25° is 44 mm at 10 m"),
@@ -141,6 +143,7 @@ def evaluate(one: FlownBuild, state: Mapping[str, Any]) -> GroupResult:
         pointing=q(state["pointing"], "rad"),
         gust=q(state["gust"], "m/s"),
         air=one.build.air,
+        distances=[q(share * state["distance"], "m") for share in SHARES],
         draws=DRAWS[state["draws"]],
     )
     target = {"diameter": q(state["width"], "m")}

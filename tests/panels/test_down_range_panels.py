@@ -1,0 +1,413 @@
+"""The down-range pictures and panels: what is drawn and said is what was computed."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+
+import blasterlab as bl
+from blasterlab import figures, panels, units
+from blasterlab.exterior.holds import hold_curve
+from blasterlab.figures.aim import AimView, HoldView
+from blasterlab.figures.down_range import Paths, PathView, height_words
+from blasterlab.figures.group import Aimed, GroupView, HitView, percent
+from blasterlab.panels.base import LONGEST
+from blasterlab.panels.group import BOX, HOLES, ROUND
+from blasterlab.panels.wind import HOURS
+
+BUILD = bl.demo_build("workhorse")
+HEAVY = BUILD.replace({"dart.mass": "1.3 g"})
+DART = bl.Projectile("1.0 g", "12.7 mm", 0.70)
+MEASURED = bl.MeasuredGroup.read("10, 5; -12, 8; 3, -15; 0, 20; -6, -9", unit="mm")
+#: Control -> a value that must show, for each panel.
+MOVES: dict[str, dict[str, Any]] = {
+    "trajectory": {"distance": "12 m", "zero": "8 m", "sight": "60 mm", "speed": "50 m/s", "mass": "1.2 g",
+                   "drag": 0.5, "height": "40 cm", "slope": "20 deg"},
+    "two": {"1.speed": "50 m/s", "1.mass": "1.2 g", "1.drag": 0.5, "2.speed": "45 m/s", "2.mass": "1.6 g",
+            "2.drag": 0.5},
+    "wind": {"distance": "12 m", "wind": "4 m/s", "hour": HOURS[9], "walk": "3 m/s", "towards": "to the left",
+             "zero": "8 m", "sight": "60 mm", "speed": "50 m/s", "drag": 0.5},
+    "group": {"distance": "12 m", "shape": BOX, "width": "200 mm", "shots": 20, "sd": "2 m/s",
+              "pointing": "0.5 deg", "drag": 0.15, "mass": 0.1, "gust": "1 m/s", "draws": "10 000, exact",
+              "holes": "10, 5\n-12, 8", "unit": "cm"},
+}  # fmt: skip
+
+
+def make(name: str) -> Any:
+    if name == "two":
+        return panels.trajectory_panel({"1.0 g": BUILD, "1.3 g": HEAVY})
+    return {
+        "trajectory": panels.trajectory_panel,
+        "wind": panels.wind_panel,
+        "group": panels.group_panel,
+    }[name](BUILD)
+
+
+def told(panel: Any) -> str:
+    return panel.text + panel._sentences.value
+
+
+def drawn(view: Any, what: object) -> Any:
+    view.draw_full(view.frame(what, None))
+    view.draw_live(what)
+    return view
+
+
+def words_in(artists: list[Any], view: Any) -> list[Any]:
+    renderer = view.figure.canvas.get_renderer()
+    texts = [artist for artist in artists if hasattr(artist, "get_text") and artist.get_text()]
+    assert texts
+    return [text.get_window_extent(renderer) for text in texts]
+
+
+# ---- pictures -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("chosen", units.UNIT_SETS)
+def test_the_path_is_the_flight_in_the_chosen_units(chosen: str) -> None:
+    units.use_units(chosen)
+    zero = bl.zero(DART, "40 m/s", distance="10 m", sight_height="40 mm")
+    view = drawn(PathView(), Paths(("",), (zero,), 8.0, 0.3))
+    lines = view._lines[0]
+    x, y = lines["path"].get_data()
+    for k in (0, 20, 40):
+        there = zero.flight.at(units.quantity(x[k] / units.display(1.0, "distance"), "m"))
+        assert y[k] == pytest.approx(units.display(there.height.m_as("m"), "length"), abs=1e-6)
+    there = zero.flight.at("8 m")
+    assert lines["hit"].get_ydata() == pytest.approx([units.display(there.height.m_as("m"), "length")])
+    assert lines["left"].get_ydata() == pytest.approx([units.display(there.speed.m_as("m/s"), "speed")])
+    assert lines["zeros"].get_xdata()[1] == pytest.approx(units.display(10.0, "distance"))
+    assert lines["hit words"].get_text() == f"{height_words(there.height)}, {there.time.m_as('s'):.2f} s"
+    band = view._target.get_ydata()
+    assert band == pytest.approx([units.display(end, "length") for end in (-0.15, 0.15)])
+    assert units.show_unit("length") in view.ax.get_ylabel()
+    assert units.show_unit("distance") in view.below.get_xlabel()
+
+
+def test_time_marks_stand_at_round_times_on_the_path() -> None:
+    zero = bl.zero(DART, "40 m/s", distance="10 m")
+    view = drawn(PathView(), Paths(("",), (zero,), 10.0, 0.3))
+    xs, ys = view._lines[0]["marks"].get_data()
+    assert len(xs) >= 3
+    shown = [view._lines[0][f"time {k}"].get_text() for k in range(7)]
+    step = next(float(text[:-2]) / (k + 1) for k, text in enumerate(shown) if text)
+    for k, (x, y) in enumerate(zip(xs, ys, strict=True)):
+        there = zero.flight.at_time(units.quantity(step * (k + 1), "s"))
+        assert x == pytest.approx(there.distance.m_as("m"), abs=2e-3)
+        assert y == pytest.approx(1000 * there.height.m_as("m"), abs=2)
+
+
+def test_the_path_says_where_the_dart_lands_short() -> None:
+    zero = bl.zero(DART, "30 m/s", distance="8 m")
+    chart = figures.trajectory_chart(zero, distance="35 m")
+    assert f"At 35 m lands at {units.show(zero.flight.last.distance, 'distance', 3)}" in chart.caption
+    view = drawn(PathView(), Paths(("",), (zero,), 35.0, 0.3))
+    assert view._lines[0]["hit words"].get_text() == ""
+    assert view._words["ground"].get_text() == "ground"
+    ground = view._ground.get_ydata()[0]
+    assert ground == pytest.approx(1000 * zero.flight.last.height.m_as("m"))
+
+
+@pytest.mark.parametrize("speeds", [("40 m/s", "40.5 m/s"), ("30 m/s", "60 m/s"), ("60 m/s", "30 m/s")])
+def test_words_on_two_paths_do_not_cover_each_other(speeds: tuple[str, str]) -> None:
+    zeros = tuple(bl.zero(DART, speed, distance="8 m", sight_height="40 mm") for speed in speeds)
+    for distance in (4.0, 10.0, 15.0):
+        view = PathView(2)
+        paths = Paths(("one", "two"), zeros, distance, 0.3)
+        live = drawn(view, paths).draw_live(paths)
+        names = ("hit words", "speed words")
+        said = [lines[name] for lines in view._lines for name in names if lines[name].get_text()]
+        boxes = words_in(said, view)
+        assert not any(a.overlaps(b) for i, a in enumerate(boxes) for b in boxes[:i])
+        assert all(box.x1 <= view.figure.bbox.x1 and box.x0 >= 0 for box in words_in(live, view))
+
+
+def test_a_picture_holds_one_or_two_flights() -> None:
+    zero = bl.zero(DART, "40 m/s", distance="10 m")
+    assert (
+        "a on the mark, 0.33 s" in figures.trajectory_chart({"a": zero, "b": zero}, distance="10 m").caption
+    )
+    with pytest.raises(units.UnitError, match="holds one or two"):
+        figures.trajectory_chart({"a": zero, "b": zero, "c": zero}, distance="10 m")
+    with pytest.raises(units.UnitError, match="holds one or two"):
+        figures.trajectory_chart({}, distance="10 m")
+
+
+def test_the_holds_are_those_that_are_computed() -> None:
+    wind, at = "2 m/s from 9 o'clock", "14 m"
+    curve = hold_curve(DART, "40 m/s", distance=at, zero_distance="10 m", wind=wind, target_speed="1.4 m/s")
+    hold = bl.hold(DART, "40 m/s", distance=at, zero_distance="10 m", wind=wind)
+    lead = bl.lead(DART, "40 m/s", distance=at, target_speed="1.4 m/s", wind=wind)
+    view = drawn(HoldView(), curve)
+    dots = [float(dot.get_ydata()[0]) for dot in view._dots]
+    assert dots[0] == pytest.approx(hold.up.m_as("mm"), abs=1.5)
+    assert dots[1] == pytest.approx(hold.right.m_as("mm"), abs=1.5)
+    assert dots[2] == pytest.approx(
+        lead.length.m_as("mm"), rel=0.02
+    )  # the curve takes the target's own distance
+    assert curve.distances[0] == 0.0
+    assert np.all(np.diff(curve.distances) > 0)
+    face = drawn(AimView(), curve)
+    assert face._aim.get_xdata() == pytest.approx([(hold.right + lead.length).m_as("mm")])
+    assert face._aim.get_ydata() == pytest.approx([hold.up.m_as("mm")])
+    assert "mm left" in face._texts["wind"].get_text()  # the wind blows to the right
+    assert "mm right" in face._texts["lead"].get_text()
+    calm = hold_curve(DART, "40 m/s", distance="10 m", zero_distance="10 m")
+    face = drawn(AimView(), calm)
+    assert face._texts["lead"].get_text() == "no lead"
+    assert face._texts["wind"].get_text() == "no wind hold"
+    assert face._texts["aim"].get_text() == "x  aim here: on the mark, not to the side"
+    assert figures.hold_chart(curve).caption == figures.aim_chart(curve).caption
+    assert "high" in figures.hold_chart(curve).caption
+
+
+def test_words_of_the_aim_stand_clear_of_each_other() -> None:
+    for wind, pace, right in (
+        ("3 m/s from 3 o'clock", "4 m/s", False),
+        ("9 m/s from 9 o'clock", "8 m/s", True),
+    ):
+        curve = hold_curve(DART, "40 m/s", distance="18 m", zero_distance="5 m", wind=wind, target_speed=pace,
+                           to_the_right=right)  # fmt: skip
+        for view in (AimView(), HoldView()):
+            drawn(view, curve)
+            boxes = words_in(list(view._texts.values() if isinstance(view, AimView) else view._texts), view)
+            assert not any(a.overlaps(b) for i, a in enumerate(boxes) for b in boxes[:i])
+            assert all(box.x1 <= view.figure.bbox.x1 for box in boxes)
+
+
+def test_the_face_draws_darts_circles_and_holes() -> None:
+    group = bl.group(DART, "40 m/s", distance="10 m", speed_spread="1 m/s", pointing="3 mrad", draws=2000)
+    target = {"diameter": units.quantity(0.2, "m")}
+    view = drawn(GroupView(), Aimed(group, target, MEASURED))
+    dots = np.column_stack(view._lines["dots"].get_data())
+    assert dots[:5, 0] == pytest.approx(group.right.m_as("mm")[:5])
+    half = np.column_stack(view._lines["half"].get_data())
+    middle = np.array([group.right.m_as("mm").mean(), group.up.m_as("mm").mean()])
+    assert np.hypot(*(half - middle).T) == pytest.approx(group.cep.m_as("mm"))
+    ring = np.column_stack(view._lines["target"].get_data())
+    assert np.hypot(*ring.T) == pytest.approx(100)
+    spoke = view._lines["mean"].get_xdata()
+    assert spoke[1] - spoke[0] == pytest.approx(group.mean_radius.value.m_as("mm"))
+    assert np.column_stack(view._lines["holes"].get_data()) == pytest.approx(1000 * MEASURED.points)
+    assert view._texts["holes"].get_text() == "5 holes"
+    assert view._samples["holes"].get_visible()
+    bare = drawn(GroupView(), Aimed(group, {"width": target["diameter"], "height": target["diameter"]}))
+    assert bare._lines["target"].get_xdata() == pytest.approx([-100, 100, 100, -100, -100])
+    assert not bare._samples["holes"].get_visible()
+    assert bare._texts["circle"].get_text() == ""
+    low, high = view.ax.get_ylim()
+    assert low < -100 < 100 < high
+    box, span = view.ax.get_window_extent(), view.ax.get_xlim()
+    assert box.height / (high - low) == pytest.approx(box.width / (span[1] - span[0]))  # circles are round
+
+
+def test_the_chance_is_that_of_the_table() -> None:
+    group = bl.group(DART, "40 m/s", distance="10 m", speed_spread="1 m/s", pointing="6 mrad", draws=2000)
+    view = drawn(HitView(), Aimed(group, {"diameter": units.quantity(0.15, "m")}))
+    table = group.hit_table(diameter="15 cm")
+    left = group.hit_table(diameter="15 cm", hold="unchanged")
+    assert view._held.get_ydata() == pytest.approx(100 * table["chance"])
+    assert view._left.get_ydata() == pytest.approx(100 * left["chance"])
+    assert view._here.get_ydata() == pytest.approx([100 * group.hit_chance(diameter="15 cm").value])
+    assert view._band.get_paths()[0].vertices[: len(table), 1] == pytest.approx(100 * table["low"])
+    assert "one half at" in figures.hit_chart(group, diameter="10 cm").caption
+    assert "above one half up to 15 m" in figures.hit_chart(group, diameter="1 m").caption
+    caption = figures.group_chart(group, MEASURED, width="10 cm", height="20 cm").caption
+    assert "10 shots at 10 m: extreme spread" in caption
+    assert "measured 5 shots" in caption
+    with pytest.raises(units.UnitError, match="no single shape"):
+        figures.group_chart(group)
+    with pytest.raises(units.UnitError, match="no single shape"):
+        figures.hit_chart(group, diameter="1 m", width="1 m")
+    assert [percent(chance) for chance in (0.0, 0.123456, 0.9999)] == ["under 0.1 %", "12.3 %", "100 %"]
+
+
+def test_the_margin_picture_marks_where_a_dart_balances() -> None:
+    tip = bl.MakeUp("12.7 mm", "0 mm", "0.6 g", "36 mm", "0.4 g")
+    tail = bl.MakeUp("12.7 mm", "30 mm", "0.1 g", "6 mm", "0.9 g")
+    assert tail.wobble_angle is None
+    chart = figures.margin_chart({"tip": tip, "tail": tail})
+    assert chart.caption == f"tip balances at {tip.wobble_angle.m_as('deg'):.0f}°; tail turns over"
+    curve = chart.axes[0].lines[1].get_ydata()
+    assert curve[15] == pytest.approx(tip.static_margin("30 deg"))
+    for many in ({}, {str(k): tip for k in range(5)}):
+        with pytest.raises(units.UnitError, match="holds 1 to 4"):
+            figures.margin_chart(many)
+
+
+# ---- panels ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", MOVES)
+def test_every_control_moves_something(name: str) -> None:
+    panel = make(name)
+    assert name == "two" or set(MOVES[name]) | {"height"} == set(panel.values) | {"height"}
+    start, pictures = told(panel), list(panel._pngs)
+    for control, value in MOVES[name].items():
+        panel.set(control, value)
+        assert told(panel) != start or panel._pngs != pictures, control
+        panel.reset()
+        assert told(panel) == start
+
+
+@pytest.mark.parametrize("name", MOVES)
+def test_lines_are_short_and_follow_the_units(name: str) -> None:
+    panel = make(name)
+    assert len(panel.text) <= LONGEST
+    panel.units = "US customary"
+    assert len(panel.text) <= LONGEST
+    assert " in" in panel.text
+    assert " mm" not in told(panel)
+    for picture in panel._pngs:
+        wide, tall = Image.open(io.BytesIO(picture)).size
+        assert wide == 440
+        assert tall >= 250
+
+
+def test_the_trajectory_panel_says_what_is_computed() -> None:
+    panel = make("trajectory")
+    speed = bl.simulate(BUILD).muzzle_velocity
+    zero = bl.zero(BUILD, distance="10 m", sight_height="40 mm")
+    there = zero.flight.at("15 m")
+    assert panel.values["speed"].m_as("m/s") == pytest.approx(speed.m_as("m/s"))
+    assert panel.text.startswith(f"Trajectory: At 15 m {height_words(there.height)}, ")
+    assert f"hold {height_words(-there.height)}" in told(panel)
+    span = bl.point_blank(BUILD, target_height="300 mm", sight_height="40 mm")
+    assert f"zero at {units.show(span.zero, 'distance', 3)} this target is hit" in told(panel)
+    assert "mind:" not in told(panel).lower()
+    panel.set("mass", "1.3 g")
+    slower = bl.simulate(HEAVY).muzzle_velocity
+    assert f"the build computes {units.show(slower, 'speed', 3)} with this dart" in told(panel)
+    panel.set("speed", slower)
+    assert "the build computes" not in told(panel)
+    panel.reset()
+    panel.set("slope", "30 deg")
+    held = bl.hold(BUILD, distance="15 m", zero_distance="10 m", sight_height="40 mm", slope="30 deg")
+    assert f"hold {height_words(held.up)}" in told(panel)
+    panel.set("distance", "40 m")
+    assert "before it reaches the target" in told(panel)
+
+
+def test_the_trajectory_panel_refuses() -> None:
+    panel = make("trajectory")
+    panel.set("speed", "15 m/s")
+    good = panel.result
+    with pytest.raises(units.UnitError, match=r"cannot be reached.*Would do"):
+        panel.set("zero", "28 m")
+    assert "no result" in panel.text
+    assert panel.result is good
+    with pytest.raises(units.UnitError, match="allowed is 1 m"):
+        panel.set("distance", "-3 m")
+    with pytest.raises(units.UnitError, match="one, or two over each other"):
+        panels.trajectory_panel([BUILD, HEAVY, BUILD])
+    stuck = BUILD.replace({"losses.dart_breakaway": "400 N", "losses.dart_friction": "400 N"})
+    with pytest.raises(units.UnitError, match="nothing flies down range"):
+        panels.trajectory_panel(stuck)
+
+
+def test_two_builds_lie_over_each_other() -> None:
+    panel = panels.trajectory_panel([BUILD, HEAVY])
+    first, second = panel.result.paths.zeros
+    assert first.flight.at("0 m").speed > second.flight.at("0 m").speed
+    assert panel.text.startswith("Trajectory: At 15 m 1: ")
+    assert "; 2: " in panel.text
+
+
+def test_a_tall_target_has_no_best_zero() -> None:
+    panel = make("trajectory")
+    assert "without changing the hold" in told(panel)
+    for name, value in {
+        "zero": "1 m",
+        "mass": "0.5 g",
+        "drag": 1.5,
+        "speed": "5 m/s",
+        "height": "2 m",
+    }.items():
+        panel.set(name, value)
+    assert panel.result.spans == (None,)
+    assert "without changing the hold" not in told(panel)
+
+
+def test_the_wind_panel_says_where_to_aim() -> None:
+    panel = make("wind")
+    curve = hold_curve(BUILD, distance="15 m", zero_distance="10 m", wind="2 m/s from 3 o'clock",
+                       target_speed="1.4 m/s", sight_height="40 mm")  # fmt: skip
+    right, up = curve.aim
+    assert f"aim {units.show(up, 'length', 3)} high, {units.show(right, 'length', 3)} right" in panel.text
+    assert "to the left." in told(panel)  # the drift
+    panel.set("wind", "0 m/s")
+    panel.set("walk", "0 m/s")
+    assert "No drift to the side." in told(panel)
+    assert "walks" not in panel._sentences.value
+    panel.set("distance", "13.9 m")
+    with pytest.raises(units.UnitError, match="to 12 m/s"):
+        panel.set("wind", "-3 m/s")
+    panel.set("speed", "20 m/s")
+    with pytest.raises(units.UnitError, match="cannot be reached"):
+        panel.set("distance", "40 m")
+
+
+def test_a_hold_is_found_at_every_distance() -> None:
+    for tenths in range(10, 400, 7):
+        distance = units.quantity(0.1 * tenths, "m")
+        assert bl.hold(DART, "60 m/s", distance=distance, zero_distance="10 m").time.m_as("s") > 0
+
+
+def test_the_group_panel_says_what_is_computed() -> None:
+    panel = make("group")
+    aimed = panel.result.aimed
+    assert aimed.measured is not None
+    assert aimed.measured.count == len(HOLES.splitlines()) - 1
+    assert f"{percent(aimed.chance.value)} hit" in panel.text
+    assert "Against the prediction: across" in told(panel)
+    assert panel.result.comparison.ratio["across"].value == pytest.approx(
+        aimed.measured.sd_right.value / aimed.group.sd_right
+    )
+    speed = bl.simulate(BUILD).muzzle_velocity
+    again = bl.group(BUILD, distance="10 m", speed_spread=0.015 * speed, mass_spread=0.02, drag_spread=0.05,
+                     pointing="0.25 deg", draws=1000)  # fmt: skip
+    assert aimed.group.sd_up.m_as("mm") == pytest.approx(again.sd_up.m_as("mm"))
+    panel.set("shape", BOX)
+    assert panel.result.aimed.target["height"].m_as("mm") == pytest.approx(600)
+    narrow = percent(panel.result.aimed.chance.value)
+    panel.set("height", "50 mm")
+    assert percent(panel.result.aimed.chance.value) != narrow
+    panel.set("shape", ROUND)
+    assert set(panel.result.aimed.target) == {"diameter"}
+
+
+def test_holes_come_by_paste_by_box_and_by_button() -> None:
+    panel = panels.group_panel(BUILD, "")
+    assert panel.result.aimed.measured is None
+    assert "Measured" not in told(panel)
+    sheet = panel.children[-1]
+    right, up, button = sheet.children[1].children
+    right.value, up.value = 20.0, -5.0
+    button.click()
+    assert panel.values["holes"] == "20, -5"
+    assert "One hole tells no spread" in told(panel)
+    right.value = -30.0
+    button.click()
+    assert panel.result.aimed.measured.points == pytest.approx(np.array([[0.02, -0.005], [-0.03, -0.005]]))
+    assert sheet.children[0].value.count("m0 -") == 2  # two crosses
+    assert "onclick=" in sheet.children[0].value
+    panel.set("unit", "in")
+    assert panel.result.aimed.measured.points[0] == pytest.approx([20 * 0.0254, -5 * 0.0254])
+    panel.set("holes", "1 cm, 2 cm\n-1 in, 0 in")
+    assert panel.result.aimed.measured.points == pytest.approx(np.array([[0.01, 0.02], [-0.0254, 0.0]]))
+    for text in ("1, 2\nleft, right", "1, 2, 3\n4, 5, 6", "5, 5\n5, 5", "1 kg, 2 kg\n3 kg, 4 kg"):
+        with pytest.raises(ValueError, match="group"):
+            panel.set("holes", text)
+        assert panel.message
+
+
+def test_holes_are_never_markup() -> None:
+    panel = panels.group_panel(BUILD, "")
+    with pytest.raises(ValueError, match="group"):
+        panel.set("holes", "<script>x</script>, 1\n2, 3")
+    assert "<script" not in panel._message.value
+    assert "<script" not in panel.children[-1].children[0].value
