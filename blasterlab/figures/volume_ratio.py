@@ -340,19 +340,24 @@ def own_ratios(result: MappedShot) -> tuple[float, float, float]:
     return one / sweep.best_length.m_as("m"), one / long, one / short
 
 
-def volume_chart(result: MappedShot) -> Drawing:
+def volume_chart(found: Any, shot: Any, sweep: Any) -> Drawing:
     """Muzzle velocity over barrel length and chamber volume, with lines of one ratio and the best lengths.
 
     Parameters
     ----------
-    result : MappedShot [-]
-        Map, shot and sweep.
+    found : VolumeMap [-]
+        From `volume_map`.
+    shot : Shot [-]
+        From `simulate`; its build is the point in the map.
+    sweep : BarrelSweep [-]
+        From `barrel_sweep`, of that build.
 
     Returns
     -------
     Drawing
         The figure; `caption` has the numbers [-].
     """
+    result = MappedShot(found, shot, sweep)
     caption = f"Velocity over barrel length and chamber volume; this build: {volume_words(result)}"
     return style.still(VolumeView(), result, caption)
 

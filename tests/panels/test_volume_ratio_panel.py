@@ -281,7 +281,7 @@ def test_a_moving_picture_piles_nothing_up(build, result):
 
 
 def test_stills_have_captions_with_the_numbers(build, result):
-    chart = figures.volume_chart(result)
+    chart = figures.volume_chart(result.map, result.shot, result.sweep)
     assert chart.caption.endswith(volume_words(result))
     cases = {force: bl.full_chamber("300 kPa", "12.9 mm", force) for force in ("0 N", "3 N")}
     closed = figures.full_chamber_chart(cases)
