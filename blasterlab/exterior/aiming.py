@@ -139,7 +139,7 @@ def hold(
     Raises
     ------
     UnitError
-        As `zero`.
+        As `zero`; a target that the dart does not reach with this zero.
 
     Examples
     --------
@@ -153,7 +153,14 @@ def hold(
     elevation = _elevation(still, distance_si(zero_distance, "zero_distance"), sight, "zero")
     start = conditions(dart, units.quantity(still.speed, "m/s"), air or still.air, wind, slope)
     angle = units.quantity(elevation, "rad")
-    there = _fly(start, elevation, sight, _NO_GROUND, x, angle, sight_height).at(units.quantity(x, "m"))
+    flight = _fly(start, elevation, sight, _NO_GROUND, x, angle, sight_height)
+    if "air" in flight.end:  # it falls steeply, far below the ground, before it gets there
+        raise units.UnitError(
+            f"distance: {units.show(x, 'distance')} cannot be reached with this zero: the dart never comes "
+            f"further than {units.show(flight.last.distance, 'distance', 3)}. Would do: a nearer target, a "
+            "zero further out, more speed, or less drag"
+        )
+    there = flight.at(units.quantity(x, "m"))
     up, right = -there.height, -there.drift
     return Hold(up, right, _angle(up, x), _angle(right, x), there.time)
 

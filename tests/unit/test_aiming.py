@@ -183,3 +183,8 @@ def test_air_effect():
     assert table.loc["3000 m", "drop [m]"] < table.loc["1500 m", "drop [m]"] < table.loc["20 °C", "drop [m]"]
     with pytest.raises(bl.UnitError, match="airs"):
         bl.air_effect(DART, "40 m/s", distance="10 m", airs={})
+
+
+def test_a_hold_out_of_reach_says_how_far_the_dart_comes():
+    with pytest.raises(bl.UnitError, match=r"with this zero.*further than 2\d.*Would do: a nearer target"):
+        bl.hold(DART, "20 m/s", distance="40 m", zero_distance="10 m")
