@@ -58,6 +58,7 @@ _ROOMS = {
     "group": "exterior.dispersion",
     "held_pressure": "interior.full_chamber",
     "hold": "exterior.aiming",
+    "hold_curve": "exterior.holds",
     "judge_checks": "interior.judge_checks",
     "lead": "exterior.aiming",
     "limits": "interior.limits",
