@@ -299,8 +299,11 @@ class Panel(W.VBox):
 
 
 def _image(png: bytes, alt: str, view: View, opacity: float) -> str:
-    data, widest = base64.b64encode(png).decode(), round(1.2 * DPI * view.figure.get_figwidth())
+    """A picture that keeps its place in the page while it loads, and is painted with the words beside it."""
+    data = base64.b64encode(png).decode()
+    wide, tall = (round(DPI * inches) for inches in view.figure.get_size_inches())
     return (
-        f'<img alt="{html.escape(alt)}" style="width:100%;max-width:{widest}px;height:auto;'
+        f'<img alt="{html.escape(alt)}" width="{wide}" height="{tall}" decoding="sync" '
+        f'style="width:100%;max-width:{round(1.2 * wide)}px;height:auto;'
         f'opacity:{opacity}" src="data:image/png;base64,{data}">'
     )
