@@ -253,9 +253,10 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     peak2 = pa
     previous_error = 1.0
     drift = 0.0
+    balance = reached = 0.0
     while steps < MAX_STEPS:
-        balance = energy(p, x)
         if fresh:
+            balance = energy(p, x)
             if mode[PLUNGER] == 0 and clamped == 0:
                 net, hold = plunger_net(p, x)
                 hold -= NEAR * max(hold, 1.0)
@@ -293,7 +294,8 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
         error, count = advance(t, x, h, drift, p, mode, SOLVE * tolerance, scale, ke, ki, z, new)
         evaluations += count
         if error == error:
-            error = max(error, DEFECT_WEIGHT * abs(energy(p, new) - balance) / budget)
+            reached = energy(p, new)
+            error = max(error, DEFECT_WEIGHT * abs(reached - balance) / budget)
         if not error <= tolerance:
             rejected += 1
             h *= max(0.2, 0.9 * (tolerance / error) ** 0.25) if error == error else 0.25
@@ -316,6 +318,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                 t, x, taken, drift, p, mode, SOLVE * tolerance, scale, ke, ki, z, new, before, after
             )
             evaluations += count
+        balance = reached  # an event takes it afresh
         drift = 0.0 if fresh else (ki[5, 0] - ki[4, 0]) / (0.15 * taken)
         t += taken
         for n in range(STATES):
