@@ -114,7 +114,8 @@ class PathView:
             name: ax.text(0, 0, words, fontsize=style.SMALL, va="center", clip_on=False)
             for name, words in (("ground", "ground"), ("target", "target"), ("zero", ""))
         }
-        self._sight = ax.text(0, 0, "line of\nsight", fontsize=style.SMALL, va="center", clip_on=False)
+        words = "dashed: line of sight, shaded: height of the target"
+        ax.text(0.015, 0.03, words, fontsize=style.SMALL, color=style.GREY, transform=ax.transAxes)
         self._words["target"].set(ha="center", va="bottom")
         self._words["zero"].set(ha="right", va="top")
         self._lines = [self._flight_artists(row) for row in range(count)]
@@ -159,7 +160,7 @@ class PathView:
         tuple
             Limits of x, of the height, of the speed [display unit].
         """
-        far = max(1.3 * result.distance, *(1.1 * zero.far.m_as("m") for zero in result.zeros if zero.far))
+        far = max(1.4 * result.distance, *(1.1 * zero.far.m_as("m") for zero in result.zeros if zero.far))
         x = style.steady(old[0] if old else None, 0.0, float(shown(far, "distance")))
         half = 0.5 * result.target_height
         low, high, speed = -1.6 * half, 2.2 * half, 0.0
@@ -169,7 +170,7 @@ class PathView:
             low, high = min(low, path["height"][near].min()), max(high, path["height"][near].max())
             speed = max(speed, path["speed"].max())
         low, high = float(shown(1.06 * low, "length")), float(shown(high, "length"))
-        heights = style.steady(old[1] if old else None, low, high, 0.35)
+        heights = style.steady(old[1] if old else None, low, high, 0.5)
         if not old or heights != old[1]:  # the drop grows quickly with distance: leave room
             heights = style.steady(None, 1.2 * low, high)
         return x, heights, style.steady(old[2] if old else None, 0.0, float(shown(speed, "speed")))
@@ -186,7 +187,6 @@ class PathView:
         self.ax.set_xlim(*frame[0])
         self.ax.set_ylim(*frame[1])
         self.below.set_ylim(*frame[2])
-        self._sight.set_position((1.015 * frame[0][1], 0.0))
         style.dress(self.ax, y=style.label("height over the sight", "length"))
         style.dress(self.below, style.label("distance", "distance"), style.label("speed", "speed"))
 
@@ -214,6 +214,7 @@ class PathView:
         ground = -float(shown(_ground(result.zeros[0]), "length"))
         self._ground.set_data([0.0, right], [ground, ground])
         self._words["target"].set_position((at, half + 0.01 * tall))
+        self._words["target"].set_text("target")
         seen = low < ground < -0.1 * tall
         self._words["ground"].set_position((1.015 * right, ground))
         self._words["ground"].set_text("ground" if seen else "")
@@ -221,12 +222,36 @@ class PathView:
         far = float(shown(zeros[0].far, "distance")) if zeros else 0.0
         self._words["zero"].set_text(f"zero {units.show(zeros[0].far, 'distance', 3)}" if zeros else "")
         self._words["zero"].set_position((far - 0.015 * right, -0.02 * tall))
+        if at < far - 0.02 * right:  # the words of the hit come from the left
+            self._words["zero"].set(x=far + 0.02 * right, y=0.02 * tall, ha="left", va="bottom")
+        else:
+            self._words["zero"].set(ha="right", va="top")
         for row, zero in enumerate(result.zeros):
             self._fly(self._lines[row], zero, at, result)
         for what, lift in (("hit", 0.02 * tall), ("speed", 0.05 * self._frame[2][1])):
-            _part([lines[f"{what} words"] for lines in self._lines], lift, 0.02 * right)
+            _part([lines[f"{what} words"] for lines in self._lines], lift, 0.02 * right, at > 0.45 * right)
+        self._clear()
         return [self._band, self._ground, self._target, self._plane, *self._words.values(),
                 *(artist for lines in self._lines for artist in lines.values())]  # fmt: skip
+
+    def _clear(self) -> None:
+        """Leave out words that would cover weightier ones: of the hits, then target, zero, times."""
+        times = [lines[f"time {mark}"] for lines in self._lines for mark in range(_MARKS)]
+        ranked = [lines["hit words"] for lines in self._lines]
+        ranked += [self._words["target"], self._words["ground"], self._words["zero"], *times]
+        box = self.ax.bbox
+        scale = box.width / self._frame[0][1], box.height / (self._frame[1][1] - self._frame[1][0])
+        taken: list[tuple[float, float, float, float]] = []
+        for text in ranked:
+            if not text.get_text():
+                continue
+            here = _room(text, scale)
+            if any(
+                here[0] < x1 and x0 < here[1] and here[2] < y1 and y0 < here[3] for x0, x1, y0, y1 in taken
+            ):
+                text.set_text("")
+            else:
+                taken.append(here)
 
     def _name(self, names: tuple[str, ...]) -> None:
         self._names = names
@@ -257,12 +282,10 @@ class PathView:
             text = lines["hit words" if name == "hit" else "speed words"]
             text.set_text(words)
             text.set_position((at, *place) if place else (at, 0.0))
-        self._times(lines, path, x, y, (at, *places["hit"]))
+        self._times(lines, path, x, y)
 
-    def _times(
-        self, lines: dict[str, Any], path: Mapping[str, Any], x: Any, y: Any, hit: tuple[float, ...]
-    ) -> None:
-        """Time marks on the path, at round times; without words where those of the hit stand."""
+    def _times(self, lines: dict[str, Any], path: Mapping[str, Any], x: Any, y: Any) -> None:
+        """Time marks on the path, at round times."""
         (_, right), (low, high), _ = self._frame
         end = float(np.interp(right, x, path["time"]))
         step = next((one for one in _STEPS if end / one < _MARKS), _STEPS[-1])
@@ -274,27 +297,31 @@ class PathView:
         for mark in range(_MARKS):
             text, on = lines[f"time {mark}"], mark < len(times)
             inside = on and low < places[1][mark] < high and places[0][mark] < 0.94 * right
-            if inside and len(hit) == 2:
-                away = abs(places[0][mark] - hit[0]) / right, abs(places[1][mark] - hit[1]) / (high - low)
-                inside = away[0] > 0.12 or away[1] > 0.12
-            if inside and up < 0:  # the words at the zero stand on this side
-                x0, y0 = self._words["zero"].get_position()
-                aside, under = (x0 - places[0][mark]) / right, (y0 - places[1][mark]) / (high - low)
-                inside = not (-0.1 < aside < 0.3 and -0.15 < under < 0.15)
             text.set_text(f"{times[mark]:g} s" if inside else "")
             if on:
                 text.set_position((places[0][mark] + 0.008 * up * right,
                                    places[1][mark] + 0.018 * up * (high - low)))  # fmt: skip
 
 
-def _part(texts: list[Any], lift: float, aside: float) -> None:
-    """Words at their points: right above them; of two, the lower ones left below."""
+def _room(text: Any, scale: tuple[float, float]) -> tuple[float, float, float, float]:
+    """Where words stand, by their letters: left, right, bottom, top from the axes' zero [px]."""
+    em = text.get_fontsize() * style.DPI / 72.0
+    wide, tall = (0.6 if text.get_fontweight() == "bold" else 0.55) * em * len(text.get_text()), 1.2 * em
+    x, y = (place * factor for place, factor in zip(text.get_position(), scale, strict=True))
+    left = x - {"left": 0.0, "center": 0.5, "right": 1.0}[text.get_ha()] * wide
+    bottom = y - {"bottom": 0.0, "center": 0.5, "top": 1.0}[text.get_va()] * tall
+    return left, left + wide, bottom, bottom + tall
+
+
+def _part(texts: list[Any], lift: float, aside: float, far: bool) -> None:
+    """Words at their points: right above them; of two, the lower ones below, left where there is room."""
     lowest = min(texts, key=lambda text: float(text.get_position()[1])) if len(texts) == 2 else None
     for text in texts:
         x, y = text.get_position()
-        side = -1.0 if text is lowest else 1.0
-        text.set(x=x + side * aside, y=y + side * lift, ha="right" if side < 0 else "left",
-                 va="top" if side < 0 else "bottom")  # fmt: skip
+        under = text is lowest
+        left = under and far
+        text.set(x=x + (-aside if left else aside), y=y + (-lift if under else lift),
+                 ha="right" if left else "left", va="top" if under else "bottom")  # fmt: skip
 
 
 def _ground(zero: Zero) -> float:

@@ -140,7 +140,7 @@ def control(name: str, label: str, kind: str, low: Any, high: Any, now: Any, ste
     return Control(name, label, kind, low, high, value, step, why)
 
 
-DISTANCE = Control("distance", "target at", "distance", "1 m", "40 m", "15 m", "0.5 m", "from the muzzle")
-ZERO = Control("zero", "zero at", "distance", "1 m", "30 m", "10 m", "0.5 m",
+DISTANCE = Control("distance", "target at", "distance", "1 m", "41 m", "15 m", "0.5 m", "from the muzzle")
+ZERO = Control("zero", "zero at", "distance", "1 m", "26 m", "10 m", "0.5 m",
                 "where the path comes down to the line of sight")  # fmt: skip
 SIGHT = Control("sight", "sight height", "length", "0 mm", "150 mm", "40 mm", "1 mm", "over the bore")

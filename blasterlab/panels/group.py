@@ -75,7 +75,7 @@ def group_panel(build: Build, measured: str = HOLES) -> Panel:
     one = FlownBuild.of(build.title, build)
     sd = units.quantity(0.015 * one.speed, "m/s")
     controls: list[Any] = [
-        Control("distance", "target at", "distance", "2 m", "25 m", "10 m", "0.5 m", "from the muzzle"),
+        Control("distance", "target at", "distance", "2 m", "27 m", "10 m", "0.5 m", "from the muzzle"),
         Choice("shape", "target", (ROUND, BOX), ROUND, "what counts as a hit"),
         Control("width", "target width", "length", "50 mm", "1 m", "300 mm", "10 mm", "diameter when round"),
         Control("height", "target height", "length", "50 mm", "2 m", "600 mm", "10 mm", "of the rectangle"),
