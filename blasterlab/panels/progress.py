@@ -7,9 +7,19 @@ and scripts, which stay silent.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import ipywidgets as W  # noqa: N812
 from IPython.display import display
+
+
+class _Bar(W.IntProgress):
+    """A bar that a saved notebook shows in words."""
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        return super()._repr_mimebundle_(**kwargs) | {
+            "text/plain": f"a bar that counted the {self.description}"
+        }
 
 
 def progress_bar(label: str = "shots", show: bool = True) -> Callable[[int, int], None]:
@@ -34,7 +44,7 @@ def progress_bar(label: str = "shots", show: bool = True) -> Callable[[int, int]
     >>> bar.widget.value, bar.widget.max, bar.widget.description
     (512, 2048, 'shots')
     """
-    widget = W.IntProgress(min=0, max=1, value=0, description=label, tooltip="stop the cell to stop the run")
+    widget = _Bar(min=0, max=1, value=0, description=label, tooltip="stop the cell to stop the run")
     shown = [not show]
 
     def tell(done: int, everything: int) -> None:

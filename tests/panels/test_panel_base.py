@@ -9,10 +9,12 @@ import time
 import pytest
 from PIL import Image
 
+import blasterlab as bl
 from blasterlab import units
 from blasterlab.figures.style import label, new_figure, steady
 from blasterlab.panels.base import LONGEST, Panel
 from blasterlab.panels.controls import Choice, Control, Paste
+from blasterlab.panels.progress import progress_bar
 
 
 class SquareView:
@@ -286,3 +288,11 @@ def test_bad_definitions_are_refused():
         make(controls=[Control("side", "side", "length", "10 mm", "90 mm", "85 mm", "1 mm"), *rest])
     with pytest.raises(RuntimeError, match="characters"):
         make(words=lambda result: ["x" * LONGEST])
+
+
+def test_a_progress_bar_counts_and_has_words_for_a_saved_notebook():
+    bar = progress_bar()
+    table = bl.sweep(bl.demo_build("workhorse"), {"dart.mass": ["0.9 g", "1 g"]}, progress=bar)
+    assert (bar.widget.value, bar.widget.max, len(table)) == (2, 2, 2)
+    assert bar.widget.bar_style == "success"
+    assert bar.widget._repr_mimebundle_()["text/plain"] == "a bar that counted the shots"
