@@ -102,7 +102,7 @@ class PathView:
     def __init__(self, count: int = 1, width: int = 440, height: int = 430) -> None:
         self.figure, (self.ax, self.below) = style.new_figure(
             width, height, rows=2, share_x=True, heights=[2.3, 1.0], gap=(60, 14), left=70, right=56,
-            top=30 if count > 1 else 14,
+            top=48 if count > 1 else 30,
         )  # fmt: skip
         ax = self.ax
         self._band = ax.axhspan(0, 1, facecolor=style.SKY, alpha=0.25, linewidth=0)
@@ -115,7 +115,14 @@ class PathView:
             for name, words in (("ground", "ground"), ("target", "target"), ("zero", ""))
         }
         words = "dashed: line of sight, shaded: height of the target"
-        ax.text(0.015, 0.03, words, fontsize=style.SMALL, color=style.GREY, transform=ax.transAxes)
+        self._note = ax.text(
+            0.0,
+            1.1 if count > 1 else 1.02,
+            words,
+            fontsize=style.SMALL,
+            color=style.GREY,
+            transform=ax.transAxes,
+        )
         self._words["target"].set(ha="center", va="bottom")
         self._words["zero"].set(ha="right", va="top")
         self._lines = [self._flight_artists(row) for row in range(count)]
@@ -230,6 +237,11 @@ class PathView:
             self._fly(self._lines[row], zero, at, result)
         for what, lift in (("hit", 0.02 * tall), ("speed", 0.05 * self._frame[2][1])):
             _part([lines[f"{what} words"] for lines in self._lines], lift, 0.02 * right, at > 0.45 * right)
+        for lines in self._lines:  # not across the line of sight
+            text, y = lines["hit words"], lines["hit words"].get_position()[1]
+            above = text.get_va() == "bottom"
+            if -0.075 * tall < (y if above else -y) < 0.01 * tall:
+                text.set_y(0.012 * tall if above else -0.02 * tall)
         self._clear()
         return [self._band, self._ground, self._target, self._plane, *self._words.values(),
                 *(artist for lines in self._lines for artist in lines.values())]  # fmt: skip

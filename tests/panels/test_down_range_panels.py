@@ -128,6 +128,9 @@ def test_words_on_paths_do_not_cover_each_other(speeds: tuple[str, ...], chosen:
         pairs = [(a, b) for i, a in enumerate(boxes) for b in boxes[:i] if a.overlaps(b)]
         assert not pairs, (distance, pairs)
         assert all(box.x1 <= view.figure.bbox.x1 and box.x0 >= 0 for box in words_in(live, view)), distance
+        note = words_in([view._note, *view.ax.get_legend().texts] if len(speeds) > 1 else [view._note], view)
+        assert not any(a.overlaps(b) for b in boxes for a in note)
+        assert len(note) == 1 or not any(note[0].overlaps(one) for one in note[1:])
         hits = [lines["hit words"].get_text() for lines in view._lines]
         flown = [zero.flight.last.distance.m_as("m") >= distance for zero in zeros]
         assert [bool(words) for words in hits] == flown  # they are never left out
