@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -20,6 +21,7 @@ from blasterlab import units
 
 LABEL = "150px"
 LONGEST_LABEL = 21  # characters, unit included, that fit into it; a longer label would be cut
+LATE = 3.0  # s after code has set a value in which the browser may still report its own rounding of it
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,8 @@ class Control:
         low, high = (units.si(end, self.kind, self.name) for end in (self.low, self.high))
         if not (low < high and 0 < units.si(step, self.kind) - zero <= high - low):
             raise units.UnitError(f"{self.name}: the range {self.low} to {self.high} by {self.step} is empty")
-        if len(self.label) + 2 + len(units.KINDS[self.kind].us) > LONGEST_LABEL:
+        unit = "" if self.kind == "number" else f", {units.KINDS[self.kind].us}"
+        if len(self.label + unit) > LONGEST_LABEL:
             raise units.UnitError(f"{self.name}: the label {self.label!r} is too long to show with its unit")
         return low, high, units.si(step, self.kind) - zero
 
@@ -86,9 +89,10 @@ class Control:
             No such value, or outside the range.
         """
         low, high, _ = self.reach
-        slack = 1e-9 * (high - low)
-        result = units.si_in(value, self.kind, self.name, low - slack, high + slack, self.why)
-        return min(max(result, low), high)
+        result, slack = units.si(value, self.kind, self.name), 1e-9 * (high - low)
+        if low - slack <= result <= high + slack:
+            return min(max(result, low), high)
+        return units.si_in(value, self.kind, self.name, low, high, self.why)  # refused, with the range
 
 
 @dataclass(frozen=True)
@@ -198,6 +202,8 @@ class Row:
         self.control, self._typed = control, typed
         self.slider: Any = None
         self._place, self._chosen = 0, ""
+        self._put: dict[int, float] = {}  # slider places that code has set, and when
+        self._sliding = False
         name, style, wide = control.name, {"description_width": LABEL}, W.Layout(width="98%")
         if isinstance(control, Control):
             box = W.Layout(width="236px", flex="0 0 auto")
@@ -235,6 +241,8 @@ class Row:
         on_grid = round(round(shown / step) * step, 12)
         inside = min(max(on_grid, low), high)
         self._place = round(inside / step)
+        if not self._sliding:
+            self._put[self._place] = time.monotonic()
         if self._chosen != units.use_units():
             self._dress(low, high, step, inside)
         self.slider.value = inside
@@ -274,16 +282,21 @@ class Row:
         """Pass on a slider's noisy float as a clean value with unit.
 
         The browser snaps a slider to its steps and reports that as a move; such a report changes no value
-        that lies between two steps.
+        that lies between two steps, and none that code has set since: it can come late.
         """
         control = self.control
         assert isinstance(control, Control)
         _, _, step = self._grid()
         place = round(shown / step)
-        if place != self._place:
-            self._typed(
-                control.name, units.quantity(round(place * step, 12), units.display_unit(control.kind))
-            )
+        clean = round(place * step, 12)
+        late = shown != clean and time.monotonic() - self._put.get(place, -math.inf) < LATE
+        if place == self._place or late:
+            return
+        self._sliding = True
+        try:
+            self._typed(control.name, units.quantity(clean, units.display_unit(control.kind)))
+        finally:
+            self._sliding = False
 
     def _from_text(self, text: str) -> str:
         """A typed value; without a unit it is in the unit that the label shows."""

@@ -13,7 +13,7 @@ import blasterlab as bl
 from blasterlab import units
 from blasterlab.figures.style import label, new_figure, steady
 from blasterlab.panels.base import LONGEST, Panel
-from blasterlab.panels.controls import Choice, Control, Paste
+from blasterlab.panels.controls import LONGEST_LABEL, Choice, Control, Paste
 from blasterlab.panels.progress import progress_bar
 
 
@@ -100,6 +100,33 @@ def test_slider_noise_is_rounded(panel):
     row(panel, "side").slider.value = 33.00000000000001
     assert panel.values["side"].magnitude == pytest.approx(0.033, abs=1e-15)
     assert row(panel, "side").entry.value == "33.0"
+
+
+def test_a_late_report_of_a_value_that_code_has_changed_since_is_no_move(panel):
+    """A notebook runs on while the browser still draws the first state, and reports its rounding of that."""
+    panel.set("side", "45 mm")
+    panel.reset()
+    row(panel, "side").slider.value = 45.00000000000001
+    assert panel.values["side"].m_as("mm") == pytest.approx(40)
+    row(panel, "side").slider.value = 45.0  # no noise: a hand
+    assert panel.values["side"].m_as("mm") == pytest.approx(45)
+
+
+def test_a_hand_that_goes_to_and_fro_is_heard_whatever_the_noise(panel):
+    for shown, side in ((46.00000000000001, 46), (47.00000000000001, 47), (46.00000000000001, 46)):
+        row(panel, "side").slider.value = shown
+        assert panel.values["side"].m_as("mm") == pytest.approx(side)
+
+
+def test_a_value_out_of_range_is_refused_with_the_range_as_it_is_written(panel):
+    with pytest.raises(units.UnitError, match=r"allowed is 10 mm to 90 mm"):
+        panel.set("side", "91 mm")
+
+
+def test_a_label_of_a_plain_number_may_fill_the_room():
+    Control("n", "x" * LONGEST_LABEL, "number", "0", "1", "0.5", "0.1")
+    with pytest.raises(units.UnitError, match="too long"):
+        Control("n", "x" * (LONGEST_LABEL + 1), "number", "0", "1", "0.5", "0.1").reach  # noqa: B018
 
 
 def test_a_slider_that_the_browser_snaps_does_not_move_a_value_between_two_steps(panel):
