@@ -350,7 +350,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                 mode[FREE2] = 1 - mode[FREE2]
             if after[SPRING3] > -NEAR:
                 mode[FREE3] = 1 - mode[FREE3]
-            if after[AT_MUZZLE] > -NEAR:
+            if after[AT_MUZZLE] > -NEAR and not (mode[DART] > 0 and x[W] <= 0.0):  # turned there: not out
                 if mode[DART] > 0:
                     x[Y] = p.length
                     status = LEFT
