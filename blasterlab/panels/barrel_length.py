@@ -7,9 +7,10 @@ spring's energy goes.  What it leaves out: whether the parts fit and survive, wh
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from operator import attrgetter
+from typing import Any
 
 from blasterlab import units
 from blasterlab.build import Build, BuildError
@@ -26,7 +27,7 @@ CAUTION = (
 _LONGEST = "65 cm"
 _POINTS = 20  # barrel lengths looked at: the best length is then right to 0.1 mm, at a fifth of the time
 #: Name in the build, label, kind, range, step, and why.
-_CONTROLS = (
+CONTROLS = (
     ("barrel.length", "barrel length", "length", "50 mm", "600 mm", "1 mm", "tail of the dart to the muzzle"),
     ("barrel.bore", "barrel bore", "length", "12 mm", "14.5 mm", "0.05 mm", "measure the tube itself"),
     ("chamber.bore", "chamber bore", "length", "20 mm", "50 mm", "0.5 mm", "inside of the plunger tube"),
@@ -38,6 +39,7 @@ _CONTROLS = (
     ("losses.blowby_area", "blow-by area", "area", "0 mm^2", "10 mm^2", "0.1 mm^2",
      "open area of the gap around the dart"),
 )  # fmt: skip
+_KINDS = {name: kind for name, _, kind, *_ in CONTROLS}
 
 
 def barrel_panel(build: Build) -> Panel:
@@ -58,17 +60,45 @@ def barrel_panel(build: Build) -> Panel:
     UnitError
         A build that cannot be shot as it is.
     """
-    controls = [_control(build, *row) for row in _CONTROLS]
+    controls = build_controls(build, CONTROLS)
     return Panel("Barrel length", controls, partial(swept_shot, build), words, [VelocityView()], CAUTION)
 
 
-def _control(
-    build: Build, name: str, label: str, kind: str, low: str, high: str, step: str, why: str
-) -> Control:
-    """A control whose range is stretched, where needed, to hold the build's own value."""
-    now = attrgetter(name)(build)
-    lowest, highest = min(units.parse(low, kind), now), max(units.parse(high, kind), now)
-    return Control(name, label, kind, lowest, highest, now, step, why)
+def build_controls(build: Build, rows: Sequence[tuple[str, ...]]) -> list[Control]:
+    """Controls that start from a build's own values, with ranges that hold them.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build.
+    rows : sequence of tuple of str [-]
+        Name in the build, label, kind, low, high, step, and why.
+
+    Returns
+    -------
+    list of Control
+        In the order of the rows [-].
+    """
+    return [
+        Control(name, label, kind, low, high, attrgetter(name)(build), step, why).stretched()
+        for name, label, kind, low, high, step, why in rows
+    ]
+
+
+def quantities(state: Mapping[str, float]) -> dict[str, Any]:
+    """Values of this panel's controls, by dotted name, with their units.
+
+    Parameters
+    ----------
+    state : mapping of str to float [SI]
+        By dotted name.
+
+    Returns
+    -------
+    dict of str to Quantity
+        What `Build.replace` takes [SI].
+    """
+    return {name: units.quantity(value, units.KINDS[_KINDS[name]].si) for name, value in state.items()}
 
 
 def swept_shot(build: Build, state: Mapping[str, float]) -> SweptShot:
@@ -91,9 +121,7 @@ def swept_shot(build: Build, state: Mapping[str, float]) -> SweptShot:
     BuildError
         Parts that cannot go together.
     """
-    kinds = {name: kind for name, _, kind, *_ in _CONTROLS}
-    changes = {name: units.quantity(value, units.KINDS[kinds[name]].si) for name, value in state.items()}
-    return shot_and_sweep(build.replace(changes))
+    return shot_and_sweep(build.replace(quantities(state)))
 
 
 def shot_and_sweep(build: Build) -> SweptShot:

@@ -11,7 +11,7 @@ import math
 import re
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -69,6 +69,24 @@ class Control:
         if len(self.label + unit) > LONGEST_LABEL:
             raise units.UnitError(f"{self.name}: the label {self.label!r} is too long to show with its unit")
         return low, high, units.si(step, self.kind) - zero
+
+    def stretched(self) -> Control:
+        """The same control with a range that is stretched, where needed, to hold the first value.
+
+        Returns
+        -------
+        Control
+            Its ends in the units in which they came [unit of `kind`].
+
+        Raises
+        ------
+        UnitError
+            An unreadable end or first value.
+        """
+        low, high, now = (
+            units.parse(value, self.kind, self.name) for value in (self.low, self.high, self.default)
+        )
+        return replace(self, low=min(low, now), high=max(high, now), default=now)
 
     def read(self, value: object) -> float:
         """The value as a float, checked against the range.

@@ -90,14 +90,15 @@ class FlownBuild:
         """
         dart = self.build.dart
         speed = units.quantity(self.speed, "m/s")
-        return [
-            control(f"{before}speed", f"{label}velocity", "speed", "5 m/s", "150 m/s", speed, "0.5 m/s",
+        found = [
+            Control(f"{before}speed", f"{label}velocity", "speed", "5 m/s", "150 m/s", speed, "0.5 m/s",
                      "at the muzzle; it starts with what the build computes"),
-            control(f"{before}mass", f"{label}dart mass", "mass", "0.5 g", "4 g", dart.mass, "0.05 g",
+            Control(f"{before}mass", f"{label}dart mass", "mass", "0.5 g", "4 g", dart.mass, "0.05 g",
                      "weigh ten together; the velocity above stays as it is"),
-            control(f"{before}drag", f"{label}C_d", "number", 0.1, 1.5, dart.drag_coefficient, 0.01,
+            Control(f"{before}drag", f"{label}C_d", "number", 0.1, 1.5, dart.drag_coefficient, 0.01,
                      "drag coefficient; nothing is published for foam darts: measure it"),
         ]  # fmt: skip
+        return [control.stretched() for control in found]
 
     def projectile(self, state: Mapping[str, Any], before: str) -> Projectile:
         """The dart with the panel's values.
@@ -116,28 +117,6 @@ class FlownBuild:
         """
         mass = units.quantity(state.get(f"{before}mass", self.build.dart.mass.m_as("kg")), "kg")
         return Projectile(mass, self.build.dart.diameter, state[f"{before}drag"], self.build.dart.length)
-
-
-def control(name: str, label: str, kind: str, low: Any, high: Any, now: Any, step: Any, why: str) -> Control:
-    """A control whose range is stretched, where needed, to hold the first value.
-
-    Parameters
-    ----------
-    name, label, kind, low, high : str or Quantity [unit of `kind`]
-        As in `Control`.
-    now : Quantity, float or str [unit of `kind`]
-        The first value.
-    step, why : str [unit of `kind`]
-        As in `Control`.
-
-    Returns
-    -------
-    Control
-        The control [-].
-    """
-    value = units.parse(now, kind, name)
-    low, high = min(units.parse(low, kind), value), max(units.parse(high, kind), value)
-    return Control(name, label, kind, low, high, value, step, why)
 
 
 DISTANCE = Control("distance", "target at", "distance", "1 m", "41 m", "15 m", "0.5 m", "from the muzzle")

@@ -89,7 +89,10 @@ def spring_panel(build: Build | None = None) -> Panel:
         start |= {name: getattr(spring, name[7:]) for name in (*_SHAPE, "spring.preload")}
         start |= {"chamber.stroke": build.chamber.stroke, "losses.seal_friction": build.losses.seal_friction}
         guide, measured = spring.guide, (spring.measured_rate, spring.measured_mass)
-    controls: list[Any] = [_control(start[name], name, *rest) for name, *rest in _CONTROLS]
+    controls: list[Any] = [
+        Control(name, label, kind, low, high, start[name], step, why).stretched()
+        for name, label, kind, low, high, step, _, why in _CONTROLS
+    ]
     first = {control.name: control.read(control.default) for control in controls}
     kinds = list(dict.fromkeys([*END_KINDS, "closed / open", ends]))
     controls += [
@@ -103,15 +106,6 @@ def spring_panel(build: Build | None = None) -> Panel:
         return evaluate(state, *(measured if still else (None, None)))
 
     return Panel("Spring and prime", controls, compute, spring_words, [_LineView()], CAUTION)
-
-
-def _control(
-    now: Any, name: str, label: str, kind: str, low: Any, high: Any, step: Any, _: Any, why: str
-) -> Control:
-    """A control whose range is stretched, where needed, to hold the first value."""
-    value = units.parse(now, kind, name)
-    low, high = min(units.parse(low, kind), value), max(units.parse(high, kind), value)
-    return Control(name, label, kind, low, high, value, step, why)
 
 
 def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass: Any = None) -> SpringResult:

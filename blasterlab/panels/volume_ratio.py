@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from functools import lru_cache
-from operator import attrgetter
 from typing import Any
 
 import numpy as np
@@ -19,25 +18,18 @@ from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.figures.volume_ratio import MappedShot, VolumeView, volume_words
 from blasterlab.interior.volume_ratio import LENGTH_REACH, VARIED, VOLUME_REACH, volume_map
-from blasterlab.panels.barrel_length import CAUTION, shot_and_sweep
+from blasterlab.panels.barrel_length import CAUTION, CONTROLS, build_controls, quantities, shot_and_sweep
 from blasterlab.panels.base import Panel
-from blasterlab.panels.controls import Choice, Control
+from blasterlab.panels.controls import Choice
 
 #: Volumes and barrel lengths of the map.
 POINTS = (60, 60)
-#: Name in the build, label, kind, range, step, and why.
-_CONTROLS = (
-    ("barrel.length", "barrel length", "length", "50 mm", "600 mm", "1 mm", "tail of the dart to the muzzle"),
-    ("chamber.stroke", "stroke", "length", "30 mm", "160 mm", "1 mm", "plunger travel, catch to front stop"),
-    ("chamber.bore", "chamber bore", "length", "20 mm", "50 mm", "0.5 mm", "inside of the plunger tube"),
-    ("spring.wire_diameter", "spring wire", "length", "0.8 mm", "2.4 mm", "0.05 mm", "outer diameter kept"),
-    ("dart.mass", "dart mass", "mass", "0.6 g", "3 g", "0.05 g", "weigh ten together"),
-    ("losses.dart_friction", "dart friction", "force", "0 N", "10 N", "0.1 N",
-     "sliding; pull a dart through with a kitchen scale"),
-    ("losses.blowby_area", "blow-by area", "area", "0 mm^2", "10 mm^2", "0.1 mm^2",
-     "open area of the gap around the dart"),
+#: Those of the barrel length panel that move the map or the point in it, in the order shown.
+_CONTROLS = tuple(
+    next(row for row in CONTROLS if row[0] == name)
+    for name in ("barrel.length", "chamber.stroke", "chamber.bore", "spring.wire_diameter", "dart.mass",
+                 "losses.dart_friction", "losses.blowby_area")
 )  # fmt: skip
-_KINDS = {name: kind for name, _, kind, *_ in _CONTROLS}
 
 
 def volume_ratio_panel(build: Build) -> Panel:
@@ -63,7 +55,7 @@ def volume_ratio_panel(build: Build) -> Panel:
     -----
     Moving the barrel, or what the volumes are made by, only moves the point: the map is kept.
     """
-    controls: list[Any] = [_control(build, *row) for row in _CONTROLS]
+    controls: list[Any] = [*build_controls(build, _CONTROLS)]
     why = "a longer stroke also squeezes the spring more; a wider tube does not"
     controls.insert(2, Choice("vary", "volumes by", VARIED, VARIED[0], why))
 
@@ -71,13 +63,13 @@ def volume_ratio_panel(build: Build) -> Panel:
     def mapped(vary: str, changes: tuple[tuple[str, float], ...], volumes: Any, lengths: Any) -> Any:
         low, high = (units.quantity(end, "m^3") for end in volumes)
         start, stop = (units.quantity(end, "m") for end in lengths)
-        return volume_map(build.replace(_quantities(dict(changes))), vary, low, high, start, stop, POINTS)
+        return volume_map(build.replace(quantities(dict(changes))), vary, low, high, start, stop, POINTS)
 
     def compute(state: Mapping[str, Any]) -> MappedShot:
         """The map, the shot and the sweep of the build with the panel's values."""
-        changes = {name: state[name] for name in _KINDS}
+        changes = {name: state[name] for name, *_ in _CONTROLS}
         tube = max(build.si["chamber.tube_length"], changes["chamber.stroke"])
-        moved = build.replace(_quantities(changes) | {"chamber.tube_length": units.quantity(tube, "m")})
+        moved = build.replace(quantities(changes) | {"chamber.tube_length": units.quantity(tube, "m")})
         shot = shot_and_sweep(moved)
         vary = state["vary"]
         still = {n: v for n, v in changes.items() if n not in ("barrel.length", f"chamber.{vary}")}
@@ -92,20 +84,6 @@ def volume_ratio_panel(build: Build) -> Panel:
         return MappedShot(mapped(vary, tuple(still.items()), volumes, lengths), shot.shot, shot.sweep)
 
     return Panel("Volume ratio", controls, compute, words, [VolumeView()], CAUTION)
-
-
-def _control(
-    build: Build, name: str, label: str, kind: str, low: str, high: str, step: str, why: str
-) -> Control:
-    """A control whose range is stretched, where needed, to hold the build's own value."""
-    now = attrgetter(name)(build)
-    lowest, highest = min(units.parse(low, kind), now), max(units.parse(high, kind), now)
-    return Control(name, label, kind, lowest, highest, now, step, why)
-
-
-def _quantities(changes: Mapping[str, float]) -> dict[str, Any]:
-    """SI values by name as quantities."""
-    return {name: units.quantity(value, units.KINDS[_KINDS[name]].si) for name, value in changes.items()}
 
 
 def swept(build: Build) -> float:

@@ -12,7 +12,7 @@ import blasterlab as bl
 from blasterlab import figures, panels, units
 from blasterlab.figures.shot import SweptShot, VelocityView, best_words
 from blasterlab.figures.style import Painter
-from blasterlab.panels.barrel_length import _CONTROLS, swept_shot, words
+from blasterlab.panels.barrel_length import CONTROLS, swept_shot, words
 
 
 @pytest.fixture(scope="module")
@@ -52,7 +52,7 @@ def test_32_lengths_find_the_best_length_that_200_find(build):
     assert coarse.best_velocity.m_as("m/s") == pytest.approx(fine.best_velocity.m_as("m/s"), rel=1e-5)
 
 
-@pytest.mark.parametrize("control", _CONTROLS, ids=lambda control: control[0])
+@pytest.mark.parametrize("control", CONTROLS, ids=lambda control: control[0])
 def test_every_control_moves_the_answer(control, panel):
     name, _, kind, *_ = control
     before, picture = panel.text, panel._pictures[0].value
@@ -69,7 +69,7 @@ def test_ends_of_every_control_give_a_result_or_a_reason(build):
     panel = panels.barrel_panel(build)
     answer = r"[\d.]+ mm: ([\d.]+ m/s, [\d.]+ J|no exit); |no result, .*(spring|chamber|barrel|dart)\.\w+: "
     shot = 0
-    for name, _, _, low, high, *_ in _CONTROLS:
+    for name, _, _, low, high, *_ in CONTROLS:
         for end in (low, high):
             with contextlib.suppress(ValueError):
                 panel.set(name, end)
