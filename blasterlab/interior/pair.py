@@ -25,6 +25,7 @@ from blasterlab.interior.kernel import (
     E1,
     E2,
     GAMMA,
+    INVERSE,
     M1,
     M2,
     STATES,
@@ -41,6 +42,8 @@ from blasterlab.interior.kernel import (
 )  # fmt: skip
 
 EXCHANGE_WEIGHT = 0.01  # of the exchange's error, which decays at once; chosen by the error in velocity
+STIFF = 30.0  # a step this many times the port's own time takes its first guesses from a closed form
+FLOW, LENGTH, LAST, NOW, END, GUIDES = 0, 1, 7, 8, 9, 10  # see `advance`
 _AE = np.zeros((6, 6))
 _AE[1, 0] = 1 / 2
 _AE[2, :2] = 13861 / 62500, 6889 / 62500
@@ -67,6 +70,10 @@ _C = np.array([0, 1 / 2, 83 / 250, 31 / 50, 17 / 20, 1])
 _DB = _B - np.array([4586570599 / 29645900160, 0, 178811875 / 945068544, 814220225 / 1159782912,
                      -3700637 / 11593932, 61727 / 225920])  # fmt: skip
 
+RESULT, ERROR, ROWS = 6, 7, 8  # rows after the six stages: the step's end, and how wrong it is
+_EXPLICIT = np.vstack([_AE, _B, _DB])
+_IMPLICIT = np.vstack([_AI, _B, _DB])
+
 
 @compiled_inline
 def exchange(
@@ -76,7 +83,7 @@ def exchange(
 
     The upstream energy after the exchange is known in closed form, so that one scalar equation
     q = Q(z(q)) remains; Q falls as q grows, hence one root, found by Newton with a bracket.
-    Returns the flow, the energy moved per time, and the number of evaluations.
+    Returns the mass and the energy moved, and the number of evaluations.
     """
     c1 = (GAMMA - 1.0) / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
     c2 = (GAMMA - 1.0) / (p.barrel_dead + p.barrel_area * x[Y])
@@ -84,72 +91,79 @@ def exchange(
         sign, c_up, m_up, e_up, c_down, e_down = 1.0, c1, x[M1], x[E1], c2, x[E2]
     else:
         sign, c_up, m_up, e_up, c_down, e_down = -1.0, c2, x[M2], x[E2], c1, x[E1]
-    high = m_up  # in what is gone, q g: all of it
+    total = e_down + e_up
+    relation = c_down / c_up
+    # bounds of what is gone, q g: nothing, and what makes the pressures equal; the law means nothing beyond
     low = 0.0
+    high = m_up * (e_up - relation * e_down) / (e_up * (1.0 + relation) + (GAMMA - 1.0) * relation * total)
     gone = sign * guess * g
     if stiff or not 0.0 < gone < high:
-        # the root of D + 2 b sqrt(D) = D0 for the pressure difference D that an incompressible flow
-        # a sqrt(2 rho D) would leave
+        # an incompressible flow a sqrt(2 rho D) whose pressure difference D falls in a straight line to zero
+        # at the upper bound: a quadratic equation
         drop = c_up * e_up - c_down * e_down
-        swept = g * p.port_area * math.sqrt(2.0 / (GAMMA - 1.0) * m_up * c_up)
-        half = 0.5 * swept * GAMMA * e_up / m_up * (c_up + c_down)
-        gone = min(swept * drop / (half + math.sqrt(half * half + drop) + 1e-300), 0.5 * high)
-    limit = tolerance * m_up
+        swept = g * p.port_area
+        swept *= swept * (2.0 * INVERSE) * m_up * c_up * drop
+        half = swept / (2.0 * high + 1e-300)
+        gone = min(swept / (half + math.sqrt(half * half + swept) + 1e-300), high)
+    limit = tolerance * min(x[M1], x[M2])
     count = 0
     for _ in range(60):
+        # what stays behind has expanded: e / m = e_up / (left + gamma gone)
         left = m_up - gone
-        kept = e_up * left / (left + GAMMA * gone)
-        flow, change = discharge(p.port_area, kept, left, c_up, e_down + e_up - kept, c_down)
+        spread = left + GAMMA * gone
+        specific = e_up / spread
+        ratio = relation * (total - specific * left) * (spread / (e_up * left))
+        flow, steep, square = discharge(p.port_area, specific, left, c_up, c_down, ratio)
         count += 1
         excess = gone - g * flow
         if excess > 0.0:
             high = gone
         else:
             low = gone
-        trial = gone - excess / (1.0 - g * change)
+        full = square + g * steep
+        trial = gone - excess * square / full
         if not low <= trial <= high:
             trial = 0.5 * (low + high)
         moved = abs(trial - gone)
         gone = trial
-        # Newton's next error is about the square of this step over the flow itself
-        if moved <= limit or 4.0 * moved * moved <= limit * gone:
+        # for a flow as the root of a pressure difference, Newton's next error is at most half of this
+        if moved <= limit or moved * moved * full <= limit * gone * square:
             break
-    left = m_up - gone
-    energy_gone = e_up - e_up * left / (left + GAMMA * gone)
+    energy_gone = sign * GAMMA * gone * e_up / (m_up - gone + GAMMA * gone)
     gone *= sign
-    energy_gone *= sign
     x[M1] -= gone
     x[E1] -= energy_gone
     x[M2] += gone
     x[E2] += energy_gone
-    return gone / g, energy_gone / g, count
+    return gone, energy_gone, count
 
 
 @compiled
 def advance(
-    t: float, x: Floats, h: float, drift: float, p: Parameters, mode: Integers, tolerance: float,
-    scale: Floats, ke: Floats, ki: Floats, z: Floats, out: Floats,
+    t: float, x: Floats, h: float, p: Parameters, mode: Integers, tolerance: float,
+    per_scale: Floats, guide: Floats, rows: Floats, k: Floats, z: Floats, out: Floats,
 ) -> tuple[float, int]:  # fmt: skip
     """One step of the pair from x into out; gives the error norm, NaN when a stage left the gas empty.
 
-    ke (6, 13) and ki (6, 2) hold the stages' explicit derivatives and port flows of mass and energy; drift is
-    the last step's rate of change of the port flow, for a first guess.
+    A stage's derivatives k (13) are added to all that needs them as soon as they are known: rows (8, 8) holds
+    the six stages' states, the end's and the error's; z (8) is the stage at work.
+    guide (8) helps to guess the port flows: [FLOW] and [LENGTH] of the step before (length 0: none); how far
+    stages 1 to 5 lay from a straight line, over h^2, which changes little from step to step; and [NOW], the
+    flow at this step's start.
     """
     evaluations = 1
-    q = first = change = 0.0
+    q = first = change = carried = drift = 0.0
     stiff = False
+    g = _DIAGONAL * h
+    for n in range(DYNAMIC):
+        for j in range(ERROR):
+            rows[j, n] = x[n]
+        rows[ERROR, n] = 0.0
+    for n in range(DYNAMIC, STATES):
+        out[n] = x[n]
     for i in range(6):
         for n in range(DYNAMIC):
-            z[n] = x[n]
-        for j in range(i):
-            part = h * _AE[i, j]
-            for n in range(DYNAMIC):
-                z[n] += part * ke[j, n]
-            part = h * _AI[i, j]
-            z[M1] -= part * ki[j, 0]
-            z[E1] -= part * ki[j, 1]
-            z[M2] += part * ki[j, 0]
-            z[E2] += part * ki[j, 1]
+            z[n] = rows[i, n]
         if not (z[M1] > 0.0 and z[E1] > 0.0 and z[M2] > 0.0 and z[E2] > 0.0):
             return math.nan, evaluations
         if (
@@ -158,40 +172,48 @@ def advance(
         ):
             return math.nan, evaluations
         if i == 0:
-            q, ki[0, 1], change = port(p, z)
+            q, carried, change = port(p, z)
+            stiff = -h * change > STIFF
+            if guide[LAST] != 0.0 and q != 0.0:
+                # across a stiff port a small error of the pressures is a large one of the flow
+                first = guide[LAST] + (q - guide[LAST]) / (1.0 - g * change)
+                carried *= first / q
+                q = first
             first = q
-            stiff = -h * change > 8.0
+            guide[NOW] = q
+            if guide[LENGTH] > 0.0:
+                drift = (q - guide[FLOW]) / guide[LENGTH]
         else:
-            guess = first + drift * _C[i] * h
-            if i > 1:
-                guess += (q - first - drift * _C[i - 1] * h) * (_C[i] / _C[i - 1]) ** 2
-            q, ki[i, 1], count = exchange(p, z, _DIAGONAL * h, guess, stiff, tolerance)
+            line = first + drift * _C[i] * h
+            gone, carried, count = exchange(p, z, g, line + guide[1 + i] * h * h, stiff, tolerance)
+            q = gone / g
+            carried /= g
+            guide[1 + i] = (q - line) / (h * h)
             evaluations += count
-        ki[i, 0] = q
-        rates(t + _C[i] * h, z, p, mode, q, ke[i])
+        rates(t + _C[i] * h, z, p, mode, q, k)
+        for j in range(i + 1, ROWS):
+            part = h * _EXPLICIT[j, i]
+            for n in range(DYNAMIC):
+                rows[j, n] += part * k[n]
+            part = h * _IMPLICIT[j, i]
+            rows[j, M1] -= part * q
+            rows[j, E1] -= part * carried
+            rows[j, M2] += part * q
+            rows[j, E2] += part * carried
+        for n in range(DYNAMIC, STATES):
+            out[n] += h * _B[i] * k[n]
+    guide[END] = q
     error = z  # its last use is over
-    for n in range(STATES):
-        out[n] = x[n]
-        error[n] = 0.0
-    for j in range(6):
-        part = h * _B[j]
-        wrong = h * _DB[j]
-        for n in range(STATES):
-            out[n] += part * ke[j, n]
-            error[n] += wrong * ke[j, n]
-        for n in range(2):
-            out[M1 + n] -= part * ki[j, n]
-            out[M2 + n] += part * ki[j, n]
-            error[M1 + n] -= wrong * ki[j, n]
-            error[M2 + n] += wrong * ki[j, n]
+    for n in range(DYNAMIC):
+        out[n] = rows[RESULT, n]
+        error[n] = rows[ERROR, n]
     # the embedded error of the exchange is overstated by the stiffness, which damps it: filtered as in
     # implicit methods; sums over both volumes are not
     damp = EXCHANGE_WEIGHT / (1.0 - _DIAGONAL * h * change)
-    norm = max(
-        abs(error[S]) / scale[S], abs(error[U]) / scale[U], abs(error[Y]) / scale[Y], abs(error[W]) / scale[W]
-    )
-    norm = max(norm, abs(error[M1] + error[M2]) / scale[M2], abs(error[E1] + error[E2]) / scale[E2])
-    norm = max(norm, damp * abs(error[M2]) / scale[M2], damp * abs(error[E2]) / scale[E2])
+    norm = max(abs(error[S]) * per_scale[S], abs(error[U]) * per_scale[U])
+    norm = max(norm, abs(error[Y]) * per_scale[Y], abs(error[W]) * per_scale[W])
+    norm = max(norm, abs(error[M1] + error[M2]) * per_scale[M2], abs(error[E1] + error[E2]) * per_scale[E2])
+    norm = max(norm, damp * abs(error[M2]) * per_scale[M2], damp * abs(error[E2]) * per_scale[E2])
     if not (out[M1] > 0.0 and out[E1] > 0.0 and out[M2] > 0.0 and out[E2] > 0.0):
         return math.nan, evaluations
     return norm, evaluations

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 #: Default tolerance of the integrator: muzzle velocity to about one part in a million.
-TOLERANCE = 4e-6
+TOLERANCE = 1e-6
 _HISTORY_STEPS = 500
 _NO_RECORD = np.empty((0, stepper.COLUMNS))
 _HISTORY_COLUMNS = {

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from blasterlab.compiled import compiled
+from blasterlab.compiled import compiled, compiled_inline
 from blasterlab.interior.kernel import (
     CLAMPED,
     DART,
@@ -52,9 +52,13 @@ from blasterlab.interior.kernel import (
     rates,
     spring_work,
 )  # fmt: skip
-from blasterlab.interior.pair import advance
+from blasterlab.interior.pair import END, FLOW, GUIDES, LAST, LENGTH, NOW, ROWS, advance
 
 MAX_STEPS = 200_000
+FIRST = 0.02  # the first step, of the time that the stroke or the barrel takes at full speed
+SAFETY = 0.9  # share of the step that would just do
+GROWTH = 3.0  # the most that a step grows
+SHRINKING = 0.8  # the least share of itself to which a step's trend is believed to go on shrinking it
 COLUMNS = 17  # of a record: time, the 13 states, chamber, barrel and base pressure
 
 
@@ -79,8 +83,10 @@ class Outcome(NamedTuple):
 (AT_STOP, PLUNGER_TURNS, PLUNGER_STARTS, PLUNGER_BACKS, SPRING2, SPRING3,
  AT_MUZZLE, DART_TURNS, NOSE_OUT, DART_STARTS, DART_BACKS) = range(11)  # fmt: skip
 EVENTS = 11
-SOLVE = 0.01  # tolerance of a stage's flow, as a share of the step's
-DEFECT_WEIGHT = 300.0  # of what a step leaves of the energy balance
+SOLVE = 0.3  # tolerance of a stage's flow, as a share of the step's
+DEFECT_WEIGHT = 80.0  # of what a step leaves of the energy balance,
+DEFECT_GROWTH = 0.8  # and its growth with each step taken, so that many small ones do not add up
+ROUNDING = 1e-15  # of the gas energy, that rounding may leave of the balance
 NEAR = 1e-9  # an event function this close to zero has happened
 
 
@@ -123,8 +129,9 @@ def watch(p: Parameters, x: Floats, mode: Integers, g: Floats) -> None:
 
 @compiled
 def shorten(
-    t: float, x: Floats, taken: float, drift: float, p: Parameters, mode: Integers, tolerance: float,
-    scale: Floats, ke: Floats, ki: Floats, z: Floats, new: Floats, before: Floats, after: Floats,
+    t: float, x: Floats, taken: float, p: Parameters, mode: Integers, tolerance: float,
+    per_scale: Floats, guide: Floats, rows: Floats, k: Floats, z: Floats, new: Floats, before: Floats,
+    after: Floats,
 ) -> tuple[float, int]:  # fmt: skip
     """Shorten a step that ran past events until the first of them has just happened at its end.
 
@@ -154,7 +161,7 @@ def shorten(
         else:
             share = min(max(share, width / reach), 1.0 - width / reach)
         mid = a + share * (b - a)
-        _error, count = advance(t, x, mid, drift, p, mode, tolerance, scale, ke, ki, z, new)
+        _error, count = advance(t, x, mid, p, mode, tolerance, per_scale, guide, rows, k, z, new)
         evaluations += count
         watch(p, new, mode, after)
         f_mid = -1e300
@@ -179,22 +186,31 @@ def shorten(
         else:
             share = 0.5
     last = a if f_a >= 0.0 else b
-    _error, count = advance(t, x, last, drift, p, mode, tolerance, scale, ke, ki, z, new)
+    _error, count = advance(t, x, last, p, mode, tolerance, per_scale, guide, rows, k, z, new)
     watch(p, new, mode, after)
     return last, evaluations + count
 
 
+@compiled_inline
+def summit(before: float, middle: float, now: float, first: float, second: float) -> float:
+    """The top of the parabola through three values two spans apart, the middle one the highest."""
+    rise = (middle - before) / first
+    fall = (now - middle) / second
+    slope = (rise * second + fall * first) / (first + second)
+    return middle + 0.25 * slope * slope * (first + second) / (rise - fall)
+
+
 @compiled
-def note(t: float, x: Floats, p: Parameters, mode: Integers, z: Floats, row: Floats) -> None:
+def note(t: float, x: Floats, p: Parameters, mode: Integers, k: Floats, row: Floats) -> None:
     """A row of the record: time, states, pressures in chamber and barrel and at the dart's base."""
     q, _heat, _change = port(p, x)
-    rates(t, x, p, mode, q, z)
+    rates(t, x, p, mode, q, k)
     row[0] = t
     for n in range(STATES):
         row[1 + n] = x[n]
     row[14] = (GAMMA - 1.0) * x[E1] / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
     row[15] = (GAMMA - 1.0) * x[E2] / (p.barrel_dead + p.barrel_area * x[Y])
-    row[16] = row[15] - p.gas_inertia * x[M2] / 3.0 * z[W] / p.barrel_area
+    row[16] = row[15] - p.gas_inertia * x[M2] / 3.0 * k[W] / p.barrel_area
 
 
 @compiled
@@ -217,16 +233,20 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     x[M2] = x[E2] / (cv * p.ambient_temperature)
     budget = (p1 - pa) * v1 / (GAMMA - 1.0) if clamped == 1 else spring_work(p, p.stroke)
     budget = max(budget, 1e-9)
+    per_tolerance = 1.0 / tolerance
+    per_budget = per_tolerance / budget
     scale = np.empty(DYNAMIC)
     scale[S] = p.stroke
     scale[U] = math.sqrt(2.0 * budget / p.plunger_mass)
-    scale[E1] = scale[E2] = 0.3 * budget
-    scale[M1] = scale[M2] = 0.3 * budget / (cv * GAMMA * p.ambient_temperature)
+    scale[E1] = scale[E2] = budget
+    scale[M1] = scale[M2] = budget / (cv * GAMMA * p.ambient_temperature)
     scale[Y] = p.length
     scale[W] = min(math.sqrt(2.0 * budget / p.dart_mass), 500.0)
-    ke = np.empty((6, STATES))
-    ki = np.empty((6, 2))
-    z = np.empty(STATES)
+    per_scale = 1.0 / scale
+    guide = np.zeros(GUIDES)
+    rows = np.empty((ROWS, DYNAMIC))
+    k = np.empty(STATES)
+    z = np.empty(DYNAMIC)
     new = np.empty(STATES)
     before = np.empty(EVENTS)
     after = np.empty(EVENTS)
@@ -236,7 +256,9 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     mode[FREE2] = 1 if p.squeeze2 <= x[S] else 0
     mode[FREE3] = 1 if p.squeeze3 <= x[S] else 0
     t = 0.0
-    h = 1e-5
+    h = FIRST * min(p.stroke / scale[U], p.length / scale[W])
+    if clamped == 1:
+        h *= FIRST  # its port opens at once
     steps = 0
     rejected = 0
     evaluations = 0
@@ -249,10 +271,12 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     spent = -1.0  # when the plunger had done its best: stopped or turned for the first time
     status = FAILED
     fresh = True  # modes must be looked at
-    peak1 = p1
-    peak2 = pa
-    previous_error = 1.0
-    drift = 0.0
+    p2 = pa
+    peak1, peak2 = p1, p2
+    before1, before2 = p1, p2  # one step ago
+    since = 0  # steps since the last event
+    last_taken = 0.0
+    last_right = 0.0
     balance = reached = 0.0
     while steps < MAX_STEPS:
         if fresh:
@@ -277,7 +301,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                 spent = t
             fresh = False
         if records < record.shape[0]:
-            note(t, x, p, mode, z, record[records])
+            note(t, x, p, mode, k, record[records])
             records += 1
         if mode[DART] == 0 and spent >= 0.0 and t - max(held_since, spent) > QUIET:
             if x[Y] > 0.0:
@@ -291,23 +315,28 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
             status = TIME_OUT
             break
         h = min(h, max_step)
-        error, count = advance(t, x, h, drift, p, mode, SOLVE * tolerance, scale, ke, ki, z, new)
+        error, count = advance(t, x, h, p, mode, SOLVE * tolerance, per_scale, guide, rows, k, z, new)
         evaluations += count
+        # how many times too long the step was, from the pair's estimate and from the energy balance
+        excess = 4.0
         if error == error:
             reached = energy(p, new)
-            error = max(error, DEFECT_WEIGHT * abs(reached - balance) / budget)
-        if not error <= tolerance:
+            defect = max(abs(reached - balance) - ROUNDING * (x[E1] + x[E2]), 0.0)
+            defect *= DEFECT_WEIGHT + DEFECT_GROWTH * steps
+            excess = math.sqrt(math.sqrt(max(error * per_tolerance, defect * per_budget)))
+        if not excess <= 1.0:
             rejected += 1
-            h *= max(0.2, 0.9 * (tolerance / error) ** 0.25) if error == error else 0.25
+            h *= max(0.2, SAFETY / excess)
             if h < 1e-14:
                 break
             continue
         steps += 1
         taken = h
-        ratio = max(error / tolerance, 1e-4)
-        grow = 0.9 * ratio**-0.175 * previous_error**0.1
-        previous_error = max(ratio, 1e-2)
-        h *= min(max(grow, 0.3), 4.0)
+        # the step that would have been right, and its trend
+        right = h / max(excess, 0.2)
+        trend = min(max(right / last_right, SHRINKING), 1.0) if last_right > 0.0 else 1.0
+        last_right = right
+        h = min(SAFETY * trend * right, GROWTH * h)
         watch(p, new, mode, after)
         for n in range(EVENTS):
             if after[n] > 0.0:
@@ -315,19 +344,31 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
         if fresh:
             watch(p, x, mode, before)
             taken, count = shorten(
-                t, x, taken, drift, p, mode, SOLVE * tolerance, scale, ke, ki, z, new, before, after
+                t, x, taken, p, mode, SOLVE * tolerance, per_scale, guide, rows, k, z, new, before, after
             )
             evaluations += count
         balance = reached  # an event takes it afresh
-        drift = 0.0 if fresh else (ki[5, 0] - ki[4, 0]) / (0.15 * taken)
+        guide[FLOW] = guide[NOW]
+        guide[LAST] = guide[END]
+        guide[LENGTH] = 0.0 if fresh else taken
         t += taken
         for n in range(STATES):
             x[n] = new[n]
-        p1 = (GAMMA - 1.0) * x[E1] / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
-        p2 = (GAMMA - 1.0) * x[E2] / (p.barrel_dead + p.barrel_area * x[Y])
-        peak1 = max(peak1, p1)
-        peak2 = max(peak2, p2)
+        new1 = (GAMMA - 1.0) * x[E1] / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
+        new2 = (GAMMA - 1.0) * x[E2] / (p.barrel_dead + p.barrel_area * x[Y])
+        peak1 = max(peak1, new1)
+        peak2 = max(peak2, new2)
+        since += 1
+        if since > 1:  # three values without an event between them
+            if p1 > before1 and p1 > new1:
+                peak1 = max(peak1, summit(before1, p1, new1, last_taken, taken))
+            if p2 > before2 and p2 > new2:
+                peak2 = max(peak2, summit(before2, p2, new2, last_taken, taken))
+        before1, before2, p1, p2 = p1, p2, new1, new2
+        last_taken = taken
         if fresh:
+            last_right = 0.0
+            since = 0
             if after[AT_STOP] > -NEAR:
                 back = 0.0
                 if mode[PLUNGER] > 0:
@@ -369,7 +410,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                 held_since = t
             mode[NOSE] = 1 if x[Y] >= p.length - p.dart_length - NEAR * p.length else 0
     if records < record.shape[0] and status == LEFT:
-        note(t, x, p, mode, z, record[records])
+        note(t, x, p, mode, k, record[records])
         records += 1
     work = 0.0 if clamped == 1 else spring_work(p, x[S])
     return Outcome(

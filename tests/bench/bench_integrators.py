@@ -79,20 +79,22 @@ def explicit(p, mode, start, t0, t1, tolerance, scale, patch, x):
 @numba.njit(error_model="numpy")
 def implicit(p, mode, start, t0, t1, tolerance, scale, x):
     """The kit's pair from t0 to t1; the state ends in x.  Returns steps and evaluations."""
-    ke, ki = np.empty((6, k.STATES)), np.empty((6, 2))
-    z, new = np.empty(k.STATES), np.empty(k.STATES)
+    guide, rows, slope = np.zeros(pair.GUIDES), np.empty((pair.ROWS, k.DYNAMIC)), np.empty(k.STATES)
+    z, new = np.empty(k.DYNAMIC), np.empty(k.STATES)
     x[:] = start
     budget = k.spring_work(p, p.stroke)
-    t, h, drift, steps, evaluations = t0, 1e-5, 0.0, 0, 0
+    t, h, steps, evaluations = t0, 1e-5, 0, 0
     while t < t1:
         h = min(h, t1 - t)
-        error, count = pair.advance(t, x, h, drift, p, mode, stepper.SOLVE * tolerance, scale, ke, ki, z, new)
+        error, count = pair.advance(
+            t, x, h, p, mode, stepper.SOLVE * tolerance, 1.0 / scale, guide, rows, slope, z, new
+        )
         evaluations += count
         error = max(error, stepper.DEFECT_WEIGHT * abs(k.energy(p, new) - k.energy(p, x)) / budget)
         if error <= tolerance:
             t += h
             steps += 1
-            drift = (ki[5, 0] - ki[4, 0]) / (0.15 * h)
+            guide[pair.FLOW], guide[pair.LENGTH] = guide[pair.NOW], h
             x[:] = new
         h *= min(4.0, max(0.2, 0.9 * (tolerance / max(error, 1e-30)) ** 0.2))
     return steps, evaluations

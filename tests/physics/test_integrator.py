@@ -32,9 +32,10 @@ def steps(h: float, count: int) -> np.ndarray:
     t, x = middle_of_a_shot()
     mode = np.zeros(6, np.int64)
     mode[:2] = 1
-    ke, ki, z, new = np.empty((6, k.STATES)), np.empty((6, 2)), np.empty(k.STATES), np.empty(k.STATES)
+    guide, rows, new = np.zeros(pair.GUIDES), np.empty((pair.ROWS, k.DYNAMIC)), np.empty(k.STATES)
+    slope, z = np.empty(k.STATES), np.empty(k.DYNAMIC)
     for n in range(count):
-        pair.advance(t + n * h, x, h, 0.0, P, mode, 1e-15, np.ones(8), ke, ki, z, new)
+        pair.advance(t + n * h, x, h, P, mode, 1e-15, np.ones(8), guide, rows, slope, z, new)
         x = new.copy()
     return x
 

@@ -119,7 +119,7 @@ def test_the_model_takes_as_long_with_friction_and_heat(law: str, friction: str)
     p = GUN._replace(dart_friction=force, dart_breakaway=force, port_area=area(0.1 if warm else 0.3),
                      wall_heat=1000.0 * warm)  # fmt: skip
     closed = limits.reservoir_time(*CASE, friction=friction, law=law).m_as("ms")
-    assert 1e3 * run(p, 1e-6)[0].time == pytest.approx(closed, rel=1.5e-3 if warm else 3e-5)
+    assert 1e3 * run(p, 1e-7)[0].time == pytest.approx(closed, rel=1.5e-3 if warm else 3e-5)
 
 
 def test_the_public_face_gives_the_adiabatic_speed() -> None:
