@@ -84,8 +84,8 @@ class Outcome(NamedTuple):
  AT_MUZZLE, DART_TURNS, NOSE_OUT, DART_STARTS, DART_BACKS) = range(11)  # fmt: skip
 EVENTS = 11
 SOLVE = 0.3  # tolerance of a stage's flow, as a share of the step's
-DEFECT_WEIGHT = 80.0  # of what a step leaves of the energy balance,
-DEFECT_GROWTH = 0.8  # and its growth with each step taken, so that many small ones do not add up
+DEFECT_WEIGHT = 50.0  # of what a step leaves of the energy balance,
+DEFECT_GROWTH = 1.0  # and its growth with each step taken, so that many small ones do not add up
 ROUNDING = 1e-15  # of the gas energy, that rounding may leave of the balance
 NEAR = 1e-9  # an event function this close to zero has happened
 
