@@ -46,10 +46,8 @@ Integers = npt.NDArray[np.int64]
 GAMMA = 1.4  # ratio of specific heats of air (diatomic ideal gas)
 CRITICAL = (2.0 / (GAMMA + 1.0)) ** (GAMMA / (GAMMA - 1.0))  # 0.528282, choking pressure ratio
 CHOKED = math.sqrt(GAMMA) * (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)))  # 0.684731
-PATCH = 0.999  # above this pressure ratio a cubic through zero takes over from the flow function
 INVERSE = 1.0 / (GAMMA - 1.0)  # products cost a quarter of what divisions do
 THIRD, SIXTH = 1.0 / 3.0, 1.0 / 6.0
-LEAK_PATCH = 0.99  # the same for the small leaks, which stay explicit
 FLOOR = 1e-6  # of the ambient force at least hold plunger and dart at rest, or rounding would start them
 CONDUCTIVITY = 0.0257  # W/(m K), air at 20 degC (CRC Handbook of Chemistry and Physics)
 
@@ -116,6 +114,27 @@ def _series() -> tuple[Floats, Floats]:
 _VALUE, _SLOPE = _series()
 
 
+class Patch(NamedTuple):
+    """Above a pressure ratio an odd cubic through zero takes over: it meets the law with value and slope."""
+
+    start: float  # pressure ratio
+    steep: float  # slope at zero
+    bend: float
+
+
+def patch_from(start: float) -> Patch:
+    """The cubic that takes over at a pressure ratio."""
+    edge = 1.0 - start
+    value = math.sqrt(edge) * float(np.polynomial.polynomial.polyval(edge, _VALUE))
+    slope = float(np.polynomial.polynomial.polyval(edge, _SLOPE)) / math.sqrt(edge)
+    bend = (edge * slope - value) / (2.0 * edge**3)
+    return Patch(start, value / edge - bend * edge**2, bend)
+
+
+PATCH = patch_from(0.999)
+LEAK_PATCH = patch_from(0.99)  # for the small leaks, which stay explicit
+
+
 @compiled_inline
 def _polynomial(c: Floats, x: float) -> float:
     """A polynomial of degree 11 by Estrin's scheme."""
@@ -128,24 +147,19 @@ def _polynomial(c: Floats, x: float) -> float:
 
 
 @compiled_inline
-def flow_parts(ratio: float, patch: float) -> tuple[float, float, float]:
+def flow_parts(ratio: float, patch: Patch) -> tuple[float, float, float]:
     """The flow function as (a, b, s): its value is a sqrt(s), its slope -b / sqrt(s); no root is taken."""
     if ratio <= CRITICAL:
         return CHOKED, 0.0, 1.0
     gap = 1.0 - ratio
-    if ratio > patch:
-        # odd cubic through zero that meets the law at the patch with its value and its slope
-        edge = 1.0 - patch
-        root = math.sqrt(edge)
-        value = root * _polynomial(_VALUE, edge)
-        bend = (edge * _polynomial(_SLOPE, edge) / root - value) / (2.0 * edge**3)
-        steep = value / edge - bend * edge**2
-        return gap * (steep + bend * gap * gap), steep + 3.0 * bend * gap * gap, 1.0
+    if ratio > patch.start:
+        bend = patch.bend * gap * gap
+        return gap * (patch.steep + bend), patch.steep + 3.0 * bend, 1.0
     return _polynomial(_VALUE, gap), _polynomial(_SLOPE, gap), gap
 
 
 @compiled
-def flow_function(ratio: float, patch: float) -> tuple[float, float]:
+def flow_function(ratio: float, patch: Patch) -> tuple[float, float]:
     """The flow function and its slope at a downstream over upstream pressure ratio; see `flow_law`."""
     value, fall, square = flow_parts(ratio, patch)
     root = math.sqrt(square)
@@ -154,7 +168,7 @@ def flow_function(ratio: float, patch: float) -> tuple[float, float]:
 
 @compiled
 def orifice(
-    area: float, p_from: float, t_from: float, p_to: float, t_to: float, gas_constant: float, patch: float
+    area: float, p_from: float, t_from: float, p_to: float, t_to: float, gas_constant: float, patch: Patch
 ) -> tuple[float, float]:
     """Mass flow from one side to the other (negative the other way) and the enthalpy flow with it."""
     cp = gas_constant * GAMMA / (GAMMA - 1.0)
@@ -170,13 +184,16 @@ def leak(area: float, c: float, e: float, m: float, outside: float, e_outside: f
     """As `orifice`, from a volume of mass m and pressure c e to the outside, of specific energy e_outside."""
     pressure = c * e
     if pressure >= outside:
+        ratio = outside / pressure
         specific = e / m
-        value, _fall, square = flow_parts(outside / pressure, LEAK_PATCH)
-        flow = math.sqrt(INVERSE * specific * square) * (area * c * m * value)
-        return flow, flow * GAMMA * specific
-    value, _fall, square = flow_parts(pressure / outside, LEAK_PATCH)
-    flow = -area * outside * math.sqrt(INVERSE * square / e_outside) * value
-    return flow, flow * GAMMA * e_outside
+        scale = area * c * m
+    else:
+        ratio = pressure / outside
+        specific = e_outside
+        scale = -area * outside / e_outside
+    value, _fall, square = flow_parts(ratio, LEAK_PATCH)
+    flow = math.sqrt(INVERSE * specific * square) * (scale * value)
+    return flow, flow * GAMMA * specific
 
 
 @compiled_inline
@@ -337,9 +354,10 @@ def port(p: Parameters, x: Floats) -> tuple[float, float, float]:
     p1 = c1 * x[E1]
     p2 = c2 * x[E2]
     if p1 >= p2:
-        specific = x[E1] / x[M1]
-        flow, steep, square = discharge(p.port_area, specific, x[M1], c1, c2, p2 / p1)
-        return flow, flow * GAMMA * specific, -steep / square
-    specific = x[E2] / x[M2]
-    flow, steep, square = discharge(p.port_area, specific, x[M2], c2, c1, p1 / p2)
-    return -flow, -flow * GAMMA * specific, -steep / square
+        sign, c_up, c_down, m_up, e_up, ratio = 1.0, c1, c2, x[M1], x[E1], p2 / p1
+    else:
+        sign, c_up, c_down, m_up, e_up, ratio = -1.0, c2, c1, x[M2], x[E2], p1 / p2
+    specific = e_up / m_up
+    flow, steep, square = discharge(p.port_area, specific, m_up, c_up, c_down, ratio)
+    flow *= sign
+    return flow, flow * GAMMA * specific, -steep / square

@@ -43,7 +43,7 @@ from blasterlab.interior.kernel import (
 
 EXCHANGE_WEIGHT = 0.01  # of the exchange's error, which decays at once; chosen by the error in velocity
 STIFF = 30.0  # a step this many times the port's own time takes its first guesses from a closed form
-FLOW, LENGTH, LAST, NOW, END, GUIDES = 0, 1, 7, 8, 9, 10  # see `advance`
+FLOW, LENGTH, LAST, NOW, END, PUSH, GUIDES = 0, 1, 7, 8, 9, 10, 11  # see `advance`
 _AE = np.zeros((6, 6))
 _AE[1, 0] = 1 / 2
 _AE[2, :2] = 13861 / 62500, 6889 / 62500
@@ -191,6 +191,8 @@ def advance(
             guide[1 + i] = (q - line) / (h * h)
             evaluations += count
         rates(t + _C[i] * h, z, p, mode, q, k)
+        if i == 0:
+            guide[PUSH] = k[W]
         for j in range(i + 1, ROWS):
             part = h * _EXPLICIT[j, i]
             for n in range(DYNAMIC):

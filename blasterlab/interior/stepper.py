@@ -36,6 +36,7 @@ from blasterlab.interior.kernel import (
     QUIET,
     STALLED,
     STATES,
+    THIRD,
     TIME_LIMIT,
     TIME_OUT,
     Floats,
@@ -48,11 +49,9 @@ from blasterlab.interior.kernel import (
     dart_net,
     energy,
     plunger_net,
-    port,
-    rates,
     spring_work,
 )  # fmt: skip
-from blasterlab.interior.pair import END, FLOW, GUIDES, LAST, LENGTH, NOW, ROWS, advance
+from blasterlab.interior.pair import END, FLOW, GUIDES, LAST, LENGTH, NOW, PUSH, ROWS, advance
 
 MAX_STEPS = 200_000
 FIRST = 0.02  # the first step, of the time that the stroke or the barrel takes at full speed
@@ -201,16 +200,14 @@ def summit(before: float, middle: float, now: float, first: float, second: float
 
 
 @compiled
-def note(t: float, x: Floats, p: Parameters, mode: Integers, k: Floats, row: Floats) -> None:
-    """A row of the record: time, states, pressures in chamber and barrel and at the dart's base."""
-    q, _heat, _change = port(p, x)
-    rates(t, x, p, mode, q, k)
+def note(t: float, x: Floats, p: Parameters, push: float, row: Floats) -> None:
+    """A row of the record: time, states, pressures in chamber, barrel and at the base of a dart so pushed."""
     row[0] = t
     for n in range(STATES):
         row[1 + n] = x[n]
     row[14] = (GAMMA - 1.0) * x[E1] / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
     row[15] = (GAMMA - 1.0) * x[E2] / (p.barrel_dead + p.barrel_area * x[Y])
-    row[16] = row[15] - p.gas_inertia * x[M2] / 3.0 * k[W] / p.barrel_area
+    row[16] = row[15] - p.gas_inertia * x[M2] * THIRD * push / p.barrel_area
 
 
 @compiled
@@ -300,9 +297,6 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
             if spent < 0.0 and mode[PLUNGER] <= 0:
                 spent = t
             fresh = False
-        if records < record.shape[0]:
-            note(t, x, p, mode, k, record[records])
-            records += 1
         if mode[DART] == 0 and spent >= 0.0 and t - max(held_since, spent) > QUIET:
             if x[Y] > 0.0:
                 status = STALLED
@@ -330,6 +324,9 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
             if h < 1e-14:
                 break
             continue
+        if records < record.shape[0]:
+            note(t, x, p, guide[PUSH], record[records])
+            records += 1
         steps += 1
         taken = h
         # the step that would have been right, and its trend
@@ -409,8 +406,8 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                 mode[DART] = 0
                 held_since = t
             mode[NOSE] = 1 if x[Y] >= p.length - p.dart_length - NEAR * p.length else 0
-    if records < record.shape[0] and status == LEFT:
-        note(t, x, p, mode, k, record[records])
+    if records < record.shape[0]:
+        note(t, x, p, k[W], record[records])
         records += 1
     work = 0.0 if clamped == 1 else spring_work(p, x[S])
     return Outcome(

@@ -208,7 +208,7 @@ def test_the_port_is_the_same_in_both_directions(
 
 
 @given(low=st.floats(0.0, 1.0), step=st.floats(0.0, 0.5), patch=st.sampled_from([k.PATCH, k.LEAK_PATCH]))
-def test_the_flow_function_falls_from_choked_to_nothing(low: float, step: float, patch: float) -> None:
+def test_the_flow_function_falls_from_choked_to_nothing(low: float, step: float, patch: k.Patch) -> None:
     first, slope = k.flow_function(low, patch)
     second, _ = k.flow_function(min(low + step, 1.0), patch)
     assert 0.0 <= second <= first * (1.0 + 1e-10) <= k.CHOKED * (1.0 + 2e-10)
