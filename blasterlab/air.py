@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, NamedTuple
 
 from blasterlab import units
@@ -382,7 +383,7 @@ class Air:
         """Dynamic viscosity [Pa s]; see `viscosity`."""
         return units.quantity(viscosity(self.si[0]), "Pa*s")
 
-    @property
+    @cached_property
     def gas_constant(self) -> Any:
         """Effective gas constant R = p/(ρ T) of this air [J/(kg K)]."""
         temperature, pressure, _ = self.si

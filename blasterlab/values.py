@@ -106,11 +106,11 @@ def spring_si(spring: Spring, index: int) -> dict[str, float]:
 
 
 PART_SI: dict[str, Callable[[Any], dict[str, float]]] = {
-    "chamber": lambda part: si_fields(part, "chamber", _chamber.FIELDS),
-    "barrel": lambda part: si_fields(part, "barrel", _barrel.FIELDS),
-    "dart": lambda part: si_fields(part, "dart", _dart.FIELDS),
+    "chamber": si_fields,
+    "barrel": si_fields,
+    "dart": si_fields,
     "losses": lambda part: (
-        si_fields(part, "losses", _losses.FIELDS)
+        si_fields(part)
         | {
             "losses.gas_inertia": float(part.gas_inertia),
             "losses.air_ahead": float(part.air_ahead),
@@ -118,9 +118,9 @@ PART_SI: dict[str, Callable[[Any], dict[str, float]]] = {
         }
     ),
     "air": lambda part: {
-        "air.temperature": units.si(part.temperature, "temperature"),
-        "air.pressure": units.si(part.pressure, "pressure"),
-        "air.gas_constant": float(part.gas_constant.m_as("J/(kg*K)")),
+        "air.temperature": part.si[0],
+        "air.pressure": part.si[1],
+        "air.gas_constant": float(part.gas_constant.magnitude),
     },
 }
 

@@ -154,7 +154,32 @@ def hold(
     start = conditions(dart, units.quantity(still.speed, "m/s"), air or still.air, wind, slope)
     angle = units.quantity(elevation, "rad")
     flight = _fly(start, elevation, sight, _NO_GROUND, x, angle, sight_height)
-    if "air" in flight.end:  # it falls steeply, far below the ground, before it gets there
+    return hold_on(flight, x)
+
+
+def hold_on(flight: Trajectory, x: float) -> Hold:
+    """The hold that one flight asks for.
+
+    Parameters
+    ----------
+    flight : Trajectory [-]
+        Flown with the sight on the mark.
+    x : float [m]
+        Distance of the target.
+
+    Returns
+    -------
+    Hold
+        Lengths on the target and angles.
+
+    Raises
+    ------
+    UnitError
+        A target that this flight does not reach.
+    """
+    if units.si(flight.last.distance, "distance") < x * (
+        1.0 - 1e-9
+    ):  # it falls steeply, far below the ground
         raise units.UnitError(
             f"distance: {units.show(x, 'distance')} cannot be reached with this zero: the dart never comes "
             f"further than {units.show(flight.last.distance, 'distance', 3)}. Would do: a nearer target, a "

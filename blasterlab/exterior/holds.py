@@ -14,7 +14,7 @@ import numpy as np
 
 from blasterlab import units
 from blasterlab.air import Air
-from blasterlab.exterior.aiming import hold, lead, zero
+from blasterlab.exterior.aiming import hold_on, lead, zero
 from blasterlab.exterior.answers import Hold, Lead
 from blasterlab.exterior.conditions import Wind, distance_si
 from blasterlab.exterior.trajectory import fly
@@ -101,7 +101,7 @@ def hold_curve(
     Raises
     ------
     UnitError
-        As `hold` and `lead`.
+        As `hold` and `lead`; fewer than two points.
 
     Examples
     --------
@@ -111,26 +111,24 @@ def hold_curve(
     >>> round(curve.aim[0].m_as("cm"), 1)
     46.3
     """
+    if points < 2:
+        raise units.UnitError(f"points: read {points}; allowed is 2 or more")
     x = distance_si(distance)
     q = units.quantity
     sight = zero(dart, speed, distance=zero_distance, sight_height=sight_height, air=air)
     muzzle = sight.flight.at("0 m").speed
     air = sight.flight.conditions.air
-    here = hold(
-        dart, muzzle, distance=q(x, "m"), zero_distance=zero_distance, wind=wind, sight_height=sight_height,
-        air=air,
-    )  # fmt: skip
     ahead = lead(dart, muzzle, distance=q(x, "m"), target_speed=target_speed, air=air, wind=wind)
     flight = fly(
         dart, muzzle, air=air, wind=wind, angle=sight.angle, sight_height=sight_height, muzzle_height="300 m",
         distance=q(1.4 * x, "m"),
     )  # fmt: skip
-    path = flight.path(max(points, 2))
+    path = flight.path(points)
     pace = units.si(target_speed, "speed", "target_speed")
     towards = 1.0 if to_the_right else -1.0
     return HoldCurve(
         distance=q(x, "m"),
-        hold=here,
+        hold=hold_on(flight, x),
         lead=ahead,
         towards=towards,
         distances=path["distance"],

@@ -63,19 +63,14 @@ def write(pixels: Any, text: Text, dpi: float) -> None:
         return
     file, size = font_manager.findfont(text.get_fontproperties()), float(text.get_fontsize())
     line_tall, line_deep = _line(file, size, dpi)
-    font = _font(file, size, dpi)
-    font.set_text(words, 0.0, flags=_HINTS)
-    width, tall = (side / 64.0 for side in font.get_width_height())
-    deep = font.get_descent() / 64.0
+    width, tall, deep, offset, ink = _ink(file, size, dpi, words)
     rise, fall = max(tall - deep, line_tall - line_deep), max(deep, line_deep)
     x, y = text.get_transform().transform(text.get_position())
     x -= _SIDE[text.get_horizontalalignment()] * width
     y += {"bottom": fall, "baseline": 0.0, "center": 0.5 * (fall - rise), "top": -rise}[
         text.get_verticalalignment()
     ]
-    font.draw_glyphs_to_bitmap(antialiased=True)
-    ink = np.asarray(font.get_image())
-    left = round(x + font.get_bitmap_offset()[0] / 64.0)
+    left = round(x + offset)
     bottom = round(pixels.shape[0] - y + deep)
     _lay(pixels, ink, left, bottom - ink.shape[0], to_rgba(text.get_color()))
 
@@ -96,6 +91,17 @@ def _font(file: Any, size: float, dpi: float) -> Any:
     font = font_manager.get_font(file)  # one object a file, whatever the size
     font.set_size(size, dpi)
     return font
+
+
+@lru_cache(maxsize=64)
+def _ink(file: Any, size: float, dpi: float, words: str) -> tuple[float, float, float, float, Any]:
+    """Width, height, descent, offset to the left [px] and coverage of words; many stay as a slider moves."""
+    font = _font(file, size, dpi)
+    font.set_text(words, 0.0, flags=_HINTS)
+    width, tall = (side / 64.0 for side in font.get_width_height())
+    font.draw_glyphs_to_bitmap(antialiased=True)
+    offset = font.get_bitmap_offset()[0] / 64.0
+    return width, tall, font.get_descent() / 64.0, offset, np.array(font.get_image())
 
 
 @lru_cache(maxsize=64)

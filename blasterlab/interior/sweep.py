@@ -55,6 +55,10 @@ class BarrelSweep:
         return CubicSpline(self.lengths, self.velocities)
 
     @cached_property
+    def _flat(self) -> dict[float, tuple[Any, Any]]:
+        return {}
+
+    @cached_property
     def _best(self) -> tuple[float, float]:
         top = int(np.argmax(self.velocities))
         if top in (0, len(self.lengths) - 1):
@@ -151,12 +155,17 @@ class BarrelSweep:
         """
         if not 0.0 < fraction < 1.0:
             raise units.UnitError(f"fraction: read {fraction}; allowed is more than 0 and less than 1")
-        best, top = self._best
-        roots = self._curve.solve((1.0 - fraction) * top, extrapolate=False)
-        below, above = roots[roots < best], roots[roots > best]
-        low = below.max() if below.size else self.lengths[0]
-        high = above.min() if above.size else self.lengths[-1]
-        return units.quantity(1e3 * float(low), "mm"), units.quantity(1e3 * float(high), "mm")
+        if fraction not in self._flat:  # a picture and the words beside it ask for the same one
+            best, top = self._best
+            roots = self._curve.solve((1.0 - fraction) * top, extrapolate=False)
+            below, above = roots[roots < best], roots[roots > best]
+            low = below.max() if below.size else self.lengths[0]
+            high = above.min() if above.size else self.lengths[-1]
+            self._flat[fraction] = (
+                units.quantity(1e3 * float(low), "mm"),
+                units.quantity(1e3 * float(high), "mm"),
+            )
+        return self._flat[fraction]
 
 
 def barrel_sweep(

@@ -101,6 +101,24 @@ def quantities(state: Mapping[str, float]) -> dict[str, Any]:
     return {name: units.quantity(value, units.KINDS[_KINDS[name]].si) for name, value in state.items()}
 
 
+def start_value(build: Build, name: str) -> float:
+    """The value that a control of this panel starts from.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build.
+    name : str [-]
+        The control's dotted name.
+
+    Returns
+    -------
+    float
+        The value [SI].
+    """
+    return units.si(attrgetter(name)(build), _KINDS[name])
+
+
 def swept_shot(build: Build, state: Mapping[str, float]) -> SweptShot:
     """The shot and the barrel sweep of a build with the panel's values.
 
@@ -121,7 +139,8 @@ def swept_shot(build: Build, state: Mapping[str, float]) -> SweptShot:
     BuildError
         Parts that cannot go together.
     """
-    return shot_and_sweep(build.replace(quantities(state)))
+    moved = {name: value for name, value in state.items() if value != start_value(build, name)}
+    return shot_and_sweep(build.replace(quantities(moved)))  # parts that were not moved are not read again
 
 
 def shot_and_sweep(build: Build) -> SweptShot:
@@ -168,19 +187,19 @@ def words(result: SweptShot) -> list[str]:
     """
     shot, sweep, build = result.shot, result.sweep, result.shot.build
     short, long = sweep.flat_range(0.01)
-    length, speed = build.barrel.length, shot.muzzle_velocity
+    length, best = build.si["barrel.length"], units.si(sweep.best_length, "length")
     span = f"within 1 % {units.show(short, 'length', 3)} to {units.show(long, 'length', 3)}"
-    energy = units.show(shot.muzzle_energy, "energy", 3)
-    here = f"{units.show(speed, 'speed')}, {energy}" if shot.left else "no exit"
+    speed, energy = units.show(shot.muzzle_velocity, "speed"), units.show(shot.muzzle_energy, "energy", 3)
+    here = f"{speed}, {energy}" if shot.left else "no exit"
     lines = [f"{units.show(length, 'length')}: {here}; {best_words(sweep)}; {span}"]
     if not shot.left:
         return [*lines, shot.reason.capitalize() + "."]
-    lost = max(0.0, 1.0 - float(speed / sweep.best_velocity))
-    gap = units.show(abs(length - sweep.best_length), "length", 3)
-    side = "longer" if length > sweep.best_length else "shorter"
+    lost = max(0.0, 1.0 - units.si(shot.muzzle_velocity, "speed") / units.si(sweep.best_velocity, "speed"))
+    gap, side = units.show(abs(length - best), "length", 3), "longer" if length > best else "shorter"
     lines.append(f"This barrel is {gap} {side} than the best and gives away {100 * lost:.1f} % of the speed.")
+    given = units.si(shot.energy_in, "energy")
     parts = sorted(net_ledger(shot).items(), key=lambda entry: -entry[1])[:3]
-    shares = ", ".join(f"{name} {100 * value / shot.energy_in.m_as('J'):.0f} %" for name, value in parts)
-    lines.append(f"The spring gave {units.show(shot.energy_in, 'energy', 3)} until the dart left: {shares}.")
+    shares = ", ".join(f"{name} {100 * value / given:.0f} %" for name, value in parts)
+    lines.append(f"The spring gave {units.show(given, 'energy', 3)} until the dart left: {shares}.")
     lines.append(f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.")
     return lines

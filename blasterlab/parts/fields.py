@@ -27,7 +27,8 @@ def read_fields(part: Any, name: str, fields: Mapping[str, Field]) -> None:
     Parameters
     ----------
     part : dataclass instance [-]
-        Its attributes are replaced by parsed Quantities (plain floats for the kind ``number``).
+        Its attributes are replaced by parsed Quantities (plain floats for the kind ``number``); what they are
+        in SI is kept beside them for `si_fields`.
     name : str [-]
         The part's name in messages.
     fields : mapping of str to Field [SI]
@@ -39,18 +40,19 @@ def read_fields(part: Any, name: str, fields: Mapping[str, Field]) -> None:
         One message with a line for every fault.
     """
     wrong = []
+    floats: dict[str, float] = {}
     for field, spec in fields.items():
         dotted = f"{name}.{field}"
         try:
             value = units.parse(getattr(part, field), spec.kind, dotted)
-            units.si_in(value, spec.kind, dotted, spec.low, spec.high, spec.why)
+            floats[dotted] = units.si_in(value, spec.kind, dotted, spec.low, spec.high, spec.why)
         except units.UnitError as error:
             wrong.append(str(error))
             continue
-        stored = units.si(value, "number") if spec.kind == "number" else value
-        object.__setattr__(part, field, stored)
+        object.__setattr__(part, field, floats[dotted] if spec.kind == "number" else value)
     if wrong:
         raise units.UnitError("\n".join(wrong))
+    object.__setattr__(part, "_si", floats)
 
 
 def read_choice(value: Any, name: str, choices: tuple[str, ...]) -> str:
@@ -106,21 +108,17 @@ def read_switch(value: Any, name: str) -> bool:
     return value
 
 
-def si_fields(part: Any, name: str, fields: Mapping[str, Field]) -> dict[str, float]:
+def si_fields(part: Any) -> dict[str, float]:
     """The fields of a checked part as SI floats by dotted name.
 
     Parameters
     ----------
     part : dataclass instance [-]
         Read by `read_fields` before.
-    name : str [-]
-        The part's name.
-    fields : mapping of str to Field [SI]
-        Which to give.
 
     Returns
     -------
     dict of str to float
         Values by dotted name [SI].
     """
-    return {f"{name}.{field}": units.si(getattr(part, field), spec.kind) for field, spec in fields.items()}
+    return dict(part._si)

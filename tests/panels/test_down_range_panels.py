@@ -175,6 +175,23 @@ def test_the_holds_are_those_that_are_computed() -> None:
     assert "high" in figures.hold_chart(curve).caption
 
 
+def test_a_curve_gives_the_holds_of_hold_itself_and_refuses_a_single_point() -> None:
+    case = {
+        "distance": "14 m",
+        "zero_distance": "9 m",
+        "wind": "3 m/s from 8 o'clock",
+        "sight_height": "4 cm",
+    }
+    curve, hold = hold_curve(DART, "40 m/s", **case), bl.hold(DART, "40 m/s", **case)
+    assert curve.hold.up.m_as("mm") == pytest.approx(hold.up.m_as("mm"), abs=1e-3)
+    assert curve.hold.right.m_as("mm") == pytest.approx(hold.right.m_as("mm"), abs=1e-3)
+    for points in (1, 0, -3):
+        with pytest.raises(units.UnitError, match=f"points: read {points}; allowed is 2 or more"):
+            hold_curve(DART, "40 m/s", points=points, **case)
+    with pytest.raises(units.UnitError, match="cannot be reached"):
+        hold_curve(DART, "40 m/s", distance="190 m", zero_distance="5 m")
+
+
 def test_words_of_the_aim_stand_clear_of_each_other() -> None:
     for wind, pace, right in (
         ("3 m/s from 3 o'clock", "4 m/s", False),
