@@ -177,12 +177,11 @@ def hold_on(flight: Trajectory, x: float) -> Hold:
     UnitError
         A target that this flight does not reach.
     """
-    if units.si(flight.last.distance, "distance") < x * (
-        1.0 - 1e-9
-    ):  # it falls steeply, far below the ground
+    reached = units.si(flight.last.distance, "distance")
+    if reached < x * (1.0 - 1e-9):  # it falls steeply, far below the ground
         raise units.UnitError(
             f"distance: {units.show(x, 'distance')} cannot be reached with this zero: the dart never comes "
-            f"further than {units.show(flight.last.distance, 'distance', 3)}. Would do: a nearer target, a "
+            f"further than {units.show(reached, 'distance', 3)}. Would do: a nearer target, a "
             "zero further out, more speed, or less drag"
         )
     there = flight.at(units.quantity(x, "m"))

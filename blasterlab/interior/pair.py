@@ -147,9 +147,10 @@ def advance(
 
     A stage's derivatives k (13) are added to all that needs them as soon as they are known: rows (8, 8) holds
     the six stages' states, the end's and the error's; z (8) is the stage at work.
-    guide (8) helps to guess the port flows: [FLOW] and [LENGTH] of the step before (length 0: none); how far
-    stages 1 to 5 lay from a straight line, over h^2, which changes little from step to step; and [NOW], the
-    flow at this step's start.
+    guide helps to guess the port flows.  Before: [FLOW] at the start and [LENGTH] of the last step (0: none),
+    [LAST], the flow at its end; how far stages 1 to 5 lay from a straight line, over h^2, which changes
+    little from step to step.  After: [NOW] and [END], the flows at this step's start and end, and [PUSH], the
+    dart's acceleration at its start.
     """
     evaluations = 1
     q = first = change = carried = drift = 0.0

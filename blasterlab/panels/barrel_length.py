@@ -85,38 +85,27 @@ def build_controls(build: Build, rows: Sequence[tuple[str, ...]]) -> list[Contro
     ]
 
 
-def quantities(state: Mapping[str, float]) -> dict[str, Any]:
-    """Values of this panel's controls, by dotted name, with their units.
-
-    Parameters
-    ----------
-    state : mapping of str to float [SI]
-        By dotted name.
-
-    Returns
-    -------
-    dict of str to Quantity
-        What `Build.replace` takes [SI].
-    """
-    return {name: units.quantity(value, units.KINDS[_KINDS[name]].si) for name, value in state.items()}
-
-
-def start_value(build: Build, name: str) -> float:
-    """The value that a control of this panel starts from.
+def quantities(build: Build, state: Mapping[str, float]) -> dict[str, Any]:
+    """The values that were moved away from a build's own, by dotted name, with their units.
 
     Parameters
     ----------
     build : Build [-]
-        The build.
-    name : str [-]
-        The control's dotted name.
+        The build that the controls start from.
+    state : mapping of str to float [SI]
+        Of this panel's controls, by dotted name.
 
     Returns
     -------
-    float
-        The value [SI].
+    dict of str to Quantity
+        What `Build.replace` takes, so that it reads no part again that stays as it is [SI].
     """
-    return units.si(attrgetter(name)(build), _KINDS[name])
+    start = {name: units.si(attrgetter(name)(build), _KINDS[name]) for name in state}
+    return {
+        name: units.quantity(value, units.KINDS[_KINDS[name]].si)
+        for name, value in state.items()
+        if value != start[name]
+    }
 
 
 def swept_shot(build: Build, state: Mapping[str, float]) -> SweptShot:
@@ -139,8 +128,7 @@ def swept_shot(build: Build, state: Mapping[str, float]) -> SweptShot:
     BuildError
         Parts that cannot go together.
     """
-    moved = {name: value for name, value in state.items() if value != start_value(build, name)}
-    return shot_and_sweep(build.replace(quantities(moved)))  # parts that were not moved are not read again
+    return shot_and_sweep(build.replace(quantities(build, state)))
 
 
 def shot_and_sweep(build: Build) -> SweptShot:

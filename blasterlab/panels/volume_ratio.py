@@ -63,13 +63,15 @@ def volume_ratio_panel(build: Build) -> Panel:
     def mapped(vary: str, changes: tuple[tuple[str, float], ...], volumes: Any, lengths: Any) -> Any:
         low, high = (units.quantity(end, "m^3") for end in volumes)
         start, stop = (units.quantity(end, "m") for end in lengths)
-        return volume_map(build.replace(quantities(dict(changes))), vary, low, high, start, stop, POINTS)
+        return volume_map(
+            build.replace(quantities(build, dict(changes))), vary, low, high, start, stop, POINTS
+        )
 
     def compute(state: Mapping[str, Any]) -> MappedShot:
         """The map, the shot and the sweep of the build with the panel's values."""
         changes = {name: state[name] for name, *_ in _CONTROLS}
         tube = max(build.si["chamber.tube_length"], changes["chamber.stroke"])
-        moved = build.replace(quantities(changes) | {"chamber.tube_length": units.quantity(tube, "m")})
+        moved = build.replace(quantities(build, changes) | {"chamber.tube_length": units.quantity(tube, "m")})
         shot = shot_and_sweep(moved)
         vary = state["vary"]
         still = {n: v for n, v in changes.items() if n not in ("barrel.length", f"chamber.{vary}")}

@@ -96,7 +96,7 @@ def implicit(p, mode, start, t0, t1, tolerance, scale, x):
         if error <= tolerance:
             t += h
             steps += 1
-            guide[pair.FLOW], guide[pair.LENGTH] = guide[pair.NOW], h
+            guide[pair.FLOW], guide[pair.LAST], guide[pair.LENGTH] = guide[pair.NOW], guide[pair.END], h
             x[:] = new
         h *= min(4.0, max(0.2, 0.9 * (tolerance / max(error, 1e-30)) ** 0.2))
     return steps, evaluations
