@@ -17,7 +17,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from blasterlab import tables
+from blasterlab import tables, units
 from blasterlab.air import Air
 from blasterlab.buildtext import (
     LONGEST_TEXT,
@@ -127,7 +127,8 @@ class Build:
     @property
     def volume_ratio(self) -> float:
         """Swept chamber volume over barrel volume, both without their dead volumes [-]."""
-        return float((self.chamber.swept_volume / self.barrel.volume).m_as("dimensionless"))
+        swept, barrel = self.chamber.swept_volume, self.barrel.volume
+        return units.si(swept, "volume") / units.si(barrel, "volume")
 
     @property
     def prime(self) -> Any:

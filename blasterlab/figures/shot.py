@@ -140,7 +140,7 @@ class VelocityView:
 
 
 def _shown(value: Any, kind: str) -> float:
-    return float(units.display(value.m_as(units.KINDS[kind].si), kind))
+    return float(units.display(units.si(value, kind), kind))
 
 
 def _curve(sweep: Any) -> tuple[Any, Any]:
@@ -166,7 +166,7 @@ def best_words(sweep: Any) -> str:
     """
     length, speed = units.show(sweep.best_length, "length", 3), units.show(sweep.best_velocity, "speed", 3)
     if sweep.at_end:
-        longest = sweep.best_length.m_as("m") > 0.5 * (sweep.lengths[0] + sweep.lengths[-1])
+        longest = units.si(sweep.best_length, "length") > 0.5 * (sweep.lengths[0] + sweep.lengths[-1])
         return f"{'still rising' if longest else 'falling already'} at {length}"
     return f"best {length}, {speed}"
 

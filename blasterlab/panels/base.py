@@ -92,7 +92,7 @@ class Panel(W.VBox):
         self._moving = False
         self._result: Any = None
         self._fault = ""
-        self._line, self._pngs = "", [b""] * len(views)
+        self._line, self._told, self._pngs = "", "", [b""] * len(views)
         self._rows: dict[str, Row] = {}
         for control in controls:
             self._rows[control.name] = Row(control, self._typed)
@@ -108,10 +108,10 @@ class Panel(W.VBox):
             layout=W.Layout(width="84px", flex="none"),
         )
         self._reset_button.on_click(lambda _: self._by_hand(self.reset))
-        self._pictures = [W.HTML() for _ in views]
-        self._sentences, self._message = W.HTML(), W.HTML(layout=W.Layout(min_height="2.4em", margin="0"))
+        self._sight = W.HTML()  # pictures and sentences: one message to the browser, painted in one go
+        self._message = W.HTML(layout=W.Layout(min_height="2.4em", margin="0"))
         hand = W.HBox([self._unit_box, self._reset_button], layout=W.Layout(width="98%"))
-        left = W.VBox([*self._pictures, self._sentences], layout=W.Layout(overflow="hidden"))
+        left = W.VBox([self._sight], layout=W.Layout(overflow="hidden"))
         right = W.VBox([self._message, *(row.box for row in self._rows.values()), hand], layout=left.layout)
         self._caution = W.HTML(f'<div style="{_TIGHT}">{html.escape(caution)}</div>' if caution else "")
         heading = W.HTML(f"<b>{html.escape(title)}</b>")
@@ -263,22 +263,24 @@ class Panel(W.VBox):
                     f"the line of key numbers has {len(line)} characters; {LONGEST} at most: {line}"
                 )
             self._result, self._line, self._fault = result, line, ""
-            for k, (painter, picture) in enumerate(zip(self._painters, self._pictures, strict=True)):
-                self._pngs[k] = painter.png(result)
-                picture.value = _image(self._pngs[k], line, painter.view, 1.0)
+            self._pngs = [painter.png(result) for painter in self._painters]
             rest = "".join(f"<div>{html.escape(sentence)}</div>" for sentence in sentences[1:])
-            self._sentences.value = f'<div style="{_TIGHT}"><b>{html.escape(sentences[0])}</b>{rest}</div>'
+            self._told = f'<div style="{_TIGHT}"><b>{html.escape(sentences[0])}</b>{rest}</div>'
+            self._put_in_sight(line, 1.0)
             self._message.value = ""
+
+    def _put_in_sight(self, alt: str, opacity: float) -> None:
+        """The pictures, under one alternative text, and the sentences of the last good values."""
+        drawn = zip(self._pngs, self._painters, strict=True)
+        images = [_image(png, alt, painter.view, opacity) for png, painter in drawn if png]
+        self._sight.value = "".join(images) + self._told
 
     def _say(self, message: str) -> None:
         self._fault = message
         self._line = f"{self.title}: no result, " + " ".join(message.split())
         if len(self._line) > LONGEST:
             self._line = self._line[: LONGEST - 1] + "…"
-        for picture, png, painter in zip(self._pictures, self._pngs, self._painters, strict=True):
-            if png:
-                alt = f"{self.title}: the picture of the last good values"
-                picture.value = _image(png, alt, painter.view, 0.35)
+        self._put_in_sight(f"{self.title}: the picture of the last good values", 0.35)
         self._message.value = (
             f'<div role="alert" style="border-left:4px solid {VERMILION};padding-left:6px;{_TIGHT}">'
             + "<br>".join(html.escape(part) for part in message.splitlines())

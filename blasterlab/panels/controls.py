@@ -205,6 +205,13 @@ class Paste:
         return value
 
 
+class _Slider(W.FloatSlider):
+    """A slider whose moves are not sent back to the browser that made them: one message less a move."""
+
+    def trait_metadata(self, traitname: str, key: str, default: Any = None) -> Any:
+        return False if key == "echo_update" else super().trait_metadata(traitname, key, default)
+
+
 class Row:
     """The widgets of one control; `Panel` puts values in and hears what the hand did.
 
@@ -277,7 +284,7 @@ class Row:
         self.entry.description = f"{control.label}, {unit}" if unit else control.label
         reach = " to ".join(units.show(end, control.kind) for end in control.reach[:2])
         self.entry.tooltip = f"{control.label}, {reach}. {control.why}".strip()
-        self.slider = W.FloatSlider(
+        self.slider = _Slider(
             min=low, max=high, step=step, value=value, readout=False,
             layout=W.Layout(flex="1 1 90px", width="auto", min_width="90px"),
         )  # fmt: skip

@@ -1,21 +1,24 @@
 """From key press to new picture in the barrel length panel, physics included; prints a table.
 
 Use: ``python tests/bench/bench_panel.py [presses]``.  It starts JupyterLab and headless Chromium, presses an
-arrow key on the slider, and takes the time until the browser has decoded and painted the new picture.  Two
-things beside it say what the machine and the browser cost: a slider that swaps two ready-made pictures of the
-same size, and ``interactive`` around a plain plot of the same curve.
+arrow key on the slider, and takes the time until the browser has decoded and painted the new picture.  The
+page presses and times by itself, with no debugger attached, as in a user's browser: an attached one copies
+every message between page and server, which costs some 10 ms a press on two cores (the last line of each
+says how many).  Two things beside it say what the machine and the browser cost: a slider that swaps two
+ready-made pictures of the same size, and ``interactive`` around a plain plot of the same curve.
 """
 
 from __future__ import annotations
 
+import contextlib
 import os
 import statistics
+import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "tests" / "browser")]
@@ -33,6 +36,19 @@ WATCH = """panel => {
   }).observe(panel, {subtree: true, childList: true, attributes: true});
   window.lastPicture = panel.querySelector('img').src;
 }"""
+
+# Single presses to and fro, each after the last picture has come to rest.
+PRESS = """async (handle, [presses, pause]) => {
+  window.times = [];
+  (async () => {
+    for (let k = 0; k < presses; k++) {
+      const key = k % 2 ? 'ArrowLeft' : 'ArrowRight';
+      handle.dispatchEvent(new KeyboardEvent('keydown', {key, bubbles: true, cancelable: true}));
+      await new Promise(done => setTimeout(done, pause));
+    }
+  })();
+}"""
+PAUSE = 0.25  # s from press to press
 
 REFERENCE = (
     """
@@ -89,57 +105,78 @@ def python_part(presses: int) -> list[str]:
 
 
 def browser_part(presses: int) -> list[str]:
-    """Key press to painted picture in JupyterLab and Chromium: single presses, then a key held down."""
+    """Key press to painted picture in JupyterLab and Chromium, for the panel and what it is compared with."""
     import nbformat
-    from conftest import find_chromium
-    from lab_harness import FLAGS, LabPage, lab_server
+    from lab_harness import LabPage, lab_server
     from nbformat import v4
     from playwright.sync_api import sync_playwright
 
+    metadata = {"kernelspec": {"name": "python3", "display_name": "Python 3"}}
+    plain = v4.new_notebook(cells=[v4.new_code_cell(text) for text in REFERENCE], metadata=metadata)
+    lines = []
     with (
         tempfile.TemporaryDirectory() as folder,
         lab_server(ROOT / "notebooks", Path(folder)) as lab,
         sync_playwright() as playwright,
+        chromium(Path(folder) / "profile") as address,
     ):
-        chrome = playwright.chromium.launch(executable_path=find_chromium(), args=FLAGS)
-        page = chrome.new_page(viewport={"width": 1280, "height": 900})
-        metadata = {"kernelspec": {"name": "python3", "display_name": "Python 3"}}
-        plain = v4.new_notebook(cells=[v4.new_code_cell(text) for text in REFERENCE], metadata=metadata)
         nbformat.write(plain, Path(folder) / "notebooks" / "reference.ipynb")
-        lines = []
         for name, title, labels in (
             ("reference.ipynb", "Floor", ["turn"]),
             ("10_barrel_length.ipynb", "Barrel length", ["barrel length", "chamber bore", "spring wire"]),
             ("reference.ipynb", "Interactive", ["turn"]),
         ):
-            notebook = LabPage(page, lab, name)
+            browser = playwright.chromium.connect_over_cdp(address)
+            notebook = LabPage(browser.contexts[0].pages[0], lab, name)
             notebook.run_all()
-            panel = notebook.panel(title)
-            panel.scroll_into_view_if_needed()
-            notebook.press(panel, labels[0], "ArrowRight", 3)
-            notebook.settled(panel)
-            panel.evaluate(WATCH)
-            lines += [
-                line(f"key press to picture: {title}, {label}", singles(notebook, panel, label, presses))
-                for label in labels
-            ]
-        chrome.close()
+            notebook.panel(title).scroll_into_view_if_needed()
+            notebook.press(notebook.panel(title), labels[0], "ArrowRight", 3)
+            notebook.settled(notebook.panel(title))
+            notebook.panel(title).evaluate(WATCH)
+            for label, attached in [*((label, False) for label in labels), (labels[0], True)]:
+                handle = notebook.row(notebook.panel(title), label).locator(".noUi-handle").first
+                handle.focus()
+                handle.evaluate(PRESS, [presses, 1e3 * PAUSE])
+                if not attached:
+                    browser.close()  # lets go of it: the browser and its page live on
+                time.sleep(PAUSE * (presses + 2))
+                if not attached:
+                    browser = playwright.chromium.connect_over_cdp(address)
+                    notebook.page = browser.contexts[0].pages[0]
+                how = ", debugger attached" if attached else ""
+                lines.append(line(f"{title}, {label}{how}", notebook.page.evaluate("window.times")))
+            browser.close()
     return lines
 
 
-def singles(notebook: Any, panel: Any, label: str, presses: int) -> list[float]:
-    """Times of single presses to and fro, each after the last picture has come to rest."""
-    notebook.page.evaluate("window.times = []")
-    for press in range(presses):
-        notebook.press(panel, label, "ArrowLeft" if press % 2 else "ArrowRight")
-        notebook.page.wait_for_timeout(250)
-    return list(notebook.page.evaluate("window.times"))
+@contextlib.contextmanager
+def chromium(profile: Path) -> Iterator[str]:
+    """Headless Chromium that lives on when a debugger lets go of it; gives the debugger's address."""
+    from conftest import find_chromium
+    from lab_harness import FLAGS
+
+    path = find_chromium()
+    if path is None:
+        raise SystemExit("there is no Chromium here: apt-get install chromium")
+    window = ["--window-size=1280,1000", "about:blank"]
+    own = ["--remote-debugging-port=0", f"--user-data-dir={profile}"]
+    process = subprocess.Popen([path, *FLAGS, *own, *window], stderr=subprocess.DEVNULL)
+    try:
+        port, end = profile / "DevToolsActivePort", time.monotonic() + 30.0
+        while not (port.exists() and port.read_text().strip()):
+            if process.poll() is not None or time.monotonic() > end:
+                raise RuntimeError(f"Chromium gave no port for its debugger: {path}")
+            time.sleep(0.1)
+        yield "http://127.0.0.1:" + port.read_text().split()[0]
+    finally:
+        process.terminate()
+        process.wait(10)
 
 
 def main() -> None:
     presses = int(sys.argv[1]) if len(sys.argv) > 1 else 30
     print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} before: other work adds to the times")
-    print(f"{'ms':<58} {'median':>7} {'p95':>7} {'n':>5}")
+    print(f"{'ms; in the browser, from key press to painted picture':<58} {'median':>7} {'p95':>7} {'n':>5}")
     for part in (python_part, browser_part):
         print("\n".join(part(presses)), flush=True)
 

@@ -55,11 +55,11 @@ def test_32_lengths_find_the_best_length_that_200_find(build):
 @pytest.mark.parametrize("control", CONTROLS, ids=lambda control: control[0])
 def test_every_control_moves_the_answer(control, panel):
     name, _, kind, *_ = control
-    before, picture = panel.text, panel._pictures[0].value
+    before, picture = panel.text, panel._sight.value
     now = panel.values[name].m_as(units.KINDS[kind].si)
     panel.set(name, units.quantity(1.02 * now, units.KINDS[kind].si))
     assert panel.text != before
-    assert panel._pictures[0].value != picture
+    assert panel._sight.value != picture
     assert panel.result.shot.build.si["barrel.length"] > 0
     panel.reset()
     assert panel.text == before

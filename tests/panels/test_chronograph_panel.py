@@ -151,7 +151,7 @@ def test_the_panel_says_what_the_string_says() -> None:
     assert f"mean {units.show(SETTLING.mean, 'speed')}" in panel.text
     assert f"aim {units.show(risk.aim_mean, 'speed')}" in panel.text
     assert panel.result.curve.risk == risk
-    assert "odd shots left out" in panel._sentences.value
+    assert "odd shots left out" in panel._sight.value
     assert "no permit" in panel.children[2].value
     panel.set("cap", "57 m/s")
     panel.set("next", 20)
@@ -169,7 +169,7 @@ def test_the_panel_says_what_the_string_says() -> None:
 
 def test_the_panel_asks_refuses_and_lists() -> None:
     panel = chronograph_panel("250\n252\n249\nErr\n251")
-    assert "1 line(s) not read: line 4: " in panel._sentences.value
+    assert "1 line(s) not read: line 4: " in panel._sight.value
     with pytest.raises(ValueError, match="could be ft/s or m/s"):
         panel.set("shots", "80\n81\n82")
     assert "could be ft/s or m/s" in panel.message
@@ -180,7 +180,7 @@ def test_the_panel_asks_refuses_and_lists() -> None:
             panel.set("shots", text)
         assert panel.message
     panel.set("shots", '"# title: <script>x</script>"\n80\n81\n83')
-    assert "<script" not in panel._sentences.value
+    assert "<script" not in panel._sight.value
     assert not panel.message
     assert chronograph_panel(STRING).result.summary.string == STRING
 

@@ -48,7 +48,7 @@ def make(name: str) -> Any:
 
 
 def told(panel: Any) -> str:
-    return panel.text + panel._sentences.value
+    return panel.text + panel._sight.value
 
 
 def drawn(view: Any, what: object) -> Any:
@@ -369,7 +369,7 @@ def test_the_wind_panel_says_where_to_aim() -> None:
     panel.set("wind", "0 m/s")
     panel.set("walk", "0 m/s")
     assert "No drift to the side." in told(panel)
-    assert "walks" not in panel._sentences.value
+    assert "walks" not in panel._sight.value
     panel.set("distance", "13.9 m")
     with pytest.raises(units.UnitError, match="to 12 m/s"):
         panel.set("wind", "-3 m/s")

@@ -6,6 +6,7 @@ import io
 import threading
 import time
 
+import ipywidgets as W  # noqa: N812
 import pytest
 from PIL import Image
 
@@ -83,17 +84,27 @@ def row(panel, name):
 def test_starts_with_a_result_in_words_and_a_picture(panel):
     assert panel.text == "Square: side 40 mm, area 1600 mm²"
     assert panel.values["side"].m_as("mm") == pytest.approx(40)
-    assert 'alt="Square: side 40 mm' in panel._pictures[0].value
-    assert "&lt;b&gt;plain" in panel._sentences.value
+    assert 'alt="Square: side 40 mm' in panel._sight.value
+    assert "&lt;b&gt;plain" in panel._sight.value
 
 
 def test_set_takes_units_and_moves_slider_box_and_picture(panel):
-    before = panel._pictures[0].value
+    before = panel._sight.value
     panel.set("side", "2 in")
     assert panel.text == "Square: side 50.8 mm, area 2581 mm²"
     assert row(panel, "side").slider.value == 51.0
     assert row(panel, "side").entry.value == "50.8"
-    assert panel._pictures[0].value != before
+    assert panel._sight.value != before
+
+
+def test_a_move_sends_the_browser_two_messages_and_no_echo(panel, monkeypatch):
+    sent = []
+    monkeypatch.setattr(W.Widget, "_send", lambda self, message, buffers=None: sent.append((self, message)))
+    row(panel, "side").slider.set_state({"value": 55.0})
+    assert "side 55 mm" in panel.text
+    assert {message["method"] for _, message in sent} == {"update"}
+    assert [widget for widget, _ in sent] == [panel._sight, row(panel, "side").entry]
+    assert sent[0][1]["state"]["value"].count("<img") == len(panel._pngs)
 
 
 def test_slider_noise_is_rounded(panel):
@@ -163,10 +174,10 @@ def test_a_bad_entry_is_said_in_the_message_line_and_changes_nothing(panel, type
     assert "side" in panel.message
     assert panel.values["side"].magnitude == pytest.approx(0.04)
     assert "no result" in panel.text
-    assert "opacity:0.35" in panel._pictures[0].value
+    assert "opacity:0.35" in panel._sight.value
     row(panel, "side").entry.value = "41"
     assert panel.message == panel._message.value == ""
-    assert "opacity:1" in panel._pictures[0].value
+    assert "opacity:1" in panel._sight.value
 
 
 def test_an_impossible_combination_keeps_the_control_where_it_was_put(panel):
@@ -203,13 +214,13 @@ def test_a_fault_of_the_kit_is_raised_and_shown(panel):
 
 
 def test_reset_brings_back_the_first_values_and_the_first_picture(panel):
-    before = panel._pictures[0].value
+    before = panel._sight.value
     panel.set("side", "80 mm")
     panel.set("grade", "coarse")
     panel.set("note", "other")
-    assert panel._pictures[0].value != before
+    assert panel._sight.value != before
     panel.reset()
-    assert panel._pictures[0].value == before
+    assert panel._sight.value == before
     assert row(panel, "side").slider.value == pytest.approx(40)
     assert row(panel, "grade").entry.value == "fine"
     assert row(panel, "note").entry.value == "first line"

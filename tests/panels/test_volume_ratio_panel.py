@@ -70,11 +70,11 @@ def test_starts_at_the_builds_own_numbers(name):
 @pytest.mark.parametrize("control", _CONTROLS, ids=lambda control: control[0])
 def test_every_control_moves_the_answer(control, panel):
     name, _, kind, *_ = control
-    before, picture = panel.text, panel._pictures[0].value
+    before, picture = panel.text, panel._sight.value
     now = panel.values[name].m_as(units.KINDS[kind].si)
     panel.set(name, units.quantity(1.2 * now, units.KINDS[kind].si))
     assert panel.text != before
-    assert panel._pictures[0].value != picture
+    assert panel._sight.value != picture
     panel.reset()
     assert panel.text == before
 
