@@ -1,8 +1,8 @@
 """The group panel: how large a group to expect, how often the target is hit, and the real holes beside it.
 
 What it is for: `group_panel` predicts a group from what differs between shots, and lays measured holes over
-it that are pasted, typed, or clicked on a sheet.  What it leaves out: a photograph's own scale and tilt
-(`MeasuredGroup.from_picture` takes pixels and a known length).
+it that are pasted, typed, clicked on a sheet, or taken off a photograph.  What it leaves out: the sheet and
+the photograph themselves, which stand in ``sheet`` and ``photo``.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from blasterlab.figures.group import Aimed, GroupView, HitView, hit_words, perce
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.panels.flown import CAUTION, FlownBuild
+from blasterlab.panels.photo import Photograph, as_lines
 from blasterlab.panels.sheet import HOME, Sheet
 
 ROUND, BOX = "round, as wide as set", "rectangle"
@@ -101,7 +102,9 @@ def group_panel(build: Build, measured: str = HOLES) -> Panel:
     panel = Panel("Group", controls, compute, group_lines, views, CAUTION)
     panel.add_class(HOME)
     sheet.add = partial(_add, panel)
-    panel.children = (*panel.children, sheet.box)
+    photograph = Photograph()
+    photograph.take = partial(_take, panel)
+    panel.children = (*panel.children, sheet.box, photograph.box)
     return panel
 
 
@@ -109,6 +112,11 @@ def _add(panel: Panel, hole: str) -> None:
     """One more line in the box of holes."""
     before = str(panel.values["holes"]).rstrip()
     panel.set("holes", f"{before}\n{hole}" if before else hole)
+
+
+def _take(panel: Panel, holes: MeasuredGroup) -> None:
+    """The holes of a photograph in place of those in the box."""
+    panel.set("holes", as_lines(holes, panel.values["unit"]))
 
 
 def evaluate(one: FlownBuild, state: Mapping[str, Any]) -> GroupResult:

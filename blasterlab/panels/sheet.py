@@ -1,8 +1,8 @@
 """A sheet of paper on which holes are clicked, and the boxes that do the same by keyboard.
 
 What it is for: `Sheet`, the lower part of the group panel.  It needs no widget of its own kind: a click
-writes a line into the panel's box of holes, as a hand would.  What it leaves out: a photograph of the paper,
-which `MeasuredGroup.from_picture` takes as pixels.
+writes a line into the panel's box of holes, as a hand would.  What it leaves out: a photograph of the paper
+(``photo``).
 """
 
 from __future__ import annotations

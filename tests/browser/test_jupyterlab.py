@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from lab_harness import LabPage
+from PIL import Image
 
 pytestmark = pytest.mark.browser
 
@@ -86,3 +87,44 @@ def test_entries_messages_units_and_reset(page: Any, lab: Any, artifacts: Path) 
     notebook.shows(panel, "400 mm:")
     notebook.settled(panel)
     assert notebook.state(panel, "barrel length") == first
+
+
+def test_holes_are_clicked_on_the_sheet_and_on_a_photograph(
+    page: Any, lab: Any, artifacts: Path, tmp_path: Path
+) -> None:
+    photograph = tmp_path / "paper.jpg"
+    Image.new("RGB", (800, 600), "#B08050").save(photograph)
+    notebook = LabPage(page, lab, "60_down_range.ipynb")
+    notebook.run_all()
+    panel = notebook.panel("Group")
+    holes = panel.locator("textarea").first
+    before = holes.input_value().splitlines()
+    sheet = panel.locator("svg[aria-label^='A sheet']")
+    side = sheet.bounding_box()["width"]
+    sheet.click(position={"x": 0.75 * side, "y": 0.5 * side})
+    notebook.settled(panel)
+    *kept, new = holes.input_value().splitlines()
+    assert kept == before
+    assert [float(part) for part in new.split(",")] == pytest.approx([93.75, 0.0], abs=2)  # 375 mm wide
+    panel.get_by_text("Holes from a photograph").click()
+    with page.expect_file_chooser() as chooser:
+        panel.locator("button", has_text="Photograph").click()
+    chooser.value.set_files(photograph)
+    notebook.shows(panel, "one end of a length")
+    picture = panel.locator("svg[aria-label^='The photograph']")
+    wide = picture.bounding_box()["width"]
+    for count, (right, down) in enumerate([(0.1, 0.1), (0.6, 0.1), (0.5, 0.4), (0.6, 0.4), (0.5, 0.6)], 1):
+        picture.scroll_into_view_if_needed()
+        picture.click(position={"x": right * wide, "y": down * wide})
+        panel.locator(f"svg[aria-label='The photograph with {count} clicks on it']").wait_for()
+    for width in WIDTHS:
+        notebook.shoot(artifacts / f"panel_photograph_{width}.png", width, panel)
+        assert notebook.overflow(panel) == []
+    panel.get_by_role("button", name="Take these holes").click()  # 0.5 of the width is 100 mm
+    notebook.settled(panel)
+    first, *lines = holes.input_value().splitlines()
+    assert first.startswith("# from a photograph")
+    points = [[float(part) for part in line.split(",")] for line in lines]
+    assert points[0] == pytest.approx([20.0, 0.0], abs=1.0)
+    assert points[1] == pytest.approx([0.0, -40.0], abs=1.0)
+    assert notebook.faults() == []

@@ -411,7 +411,7 @@ def test_holes_come_by_paste_by_box_and_by_button() -> None:
     panel = panels.group_panel(BUILD, "")
     assert panel.result.aimed.measured is None
     assert "Measured" not in told(panel)
-    sheet = panel.children[-1]
+    sheet = panel.children[-2]
     right, up, button = sheet.children[1].children
     right.value, up.value = 20.0, -5.0
     button.click()
@@ -437,4 +437,4 @@ def test_holes_are_never_markup() -> None:
     with pytest.raises(ValueError, match="group"):
         panel.set("holes", "<script>x</script>, 1\n2, 3")
     assert "<script" not in panel._message.value
-    assert "<script" not in panel.children[-1].children[0].value
+    assert "<script" not in panel.children[-2].children[0].value

@@ -1,0 +1,285 @@
+"""Holes taken off a photograph of the paper by clicking, or by typing where they are.
+
+What it is for: `Photograph`, the folded part of the group panel.  The first two clicks mark a length that is
+known, the third the point of aim, all others are holes.  What it leaves out: a photograph taken at a slant;
+one known length cannot straighten it.
+"""
+
+from __future__ import annotations
+
+import base64
+import html
+import io
+import re
+import warnings
+from collections.abc import Callable
+from typing import Any
+
+import ipywidgets as W  # noqa: N812
+import numpy as np
+from PIL import Image, ImageOps
+
+from blasterlab import units
+from blasterlab.exterior.groups import MeasuredGroup
+from blasterlab.figures.style import BLUE, VERMILION
+
+#: The class of the part that holds both the photograph and the box of clicks.
+HOME = "blasterlab-photo"
+MOST_BYTES = 9_000_000  # JupyterLab takes messages of 10 MB
+_MOST_PIXELS = 60_000_000
+_SIDE = 1000  # px, the longer side of what is kept
+_FORMATS = ("JPEG", "PNG", "WEBP")
+_WANTED = "wanted is a JPEG, PNG or WebP picture of at most 9 MB and 60 megapixels"
+#: What each click means, in order; all later ones are holes.
+STEPS = (
+    "one end of a length you know, such as a ruler or an edge of the paper",
+    "the other end of that length",
+    "the point of aim",
+)
+_LINE = re.compile(r"\s*(\d{1,4}(?:\.\d{1,3})?)\s*,\s*(\d{1,4}(?:\.\d{1,3})?)\s*$")
+_CLICK = (
+    "const r=this.getBoundingClientRect(),k=this.dataset.wide/r.width,"
+    f"t=this.closest('.{HOME}').querySelector('textarea');"
+    "t.value=t.value.replace(/\\s+$/,'')+(t.value.trim()?'\\n':'')"
+    "+((event.clientX-r.left)*k).toFixed(1)+', '+((event.clientY-r.top)*k).toFixed(1);"
+    "t.dispatchEvent(new Event('change',{bubbles:true}))"
+)
+
+
+def kept_picture(content: bytes, name: str = "photograph") -> Image.Image:
+    """A photograph upright, at most 1000 px long, without what the camera noted beside it.
+
+    Parameters
+    ----------
+    content : bytes [-]
+        The file.
+    name : str [-]
+        Its name, for the message.
+
+    Returns
+    -------
+    Image
+        RGB, on white where it was transparent [-].
+
+    Raises
+    ------
+    UnitError
+        No such picture, or too large a one.
+
+    References
+    ----------
+    JEITA CP-3451, *Exif 2.32*, 2019, tag 0x0112 (orientation).
+    """
+    if len(content) > MOST_BYTES:
+        raise units.UnitError(f"photograph: {name!r:.64} has {len(content) / 1e6:.1f} MB; {_WANTED}")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # counted below
+            picture = Image.open(io.BytesIO(content), formats=_FORMATS)
+            if picture.width * picture.height > _MOST_PIXELS:
+                many = f"{picture.width} x {picture.height} pixels"
+                raise units.UnitError(f"photograph: {name!r:.64} has {many}; {_WANTED}")
+            picture.draft("RGB", (_SIDE, _SIDE))  # a JPEG is read at a fraction of its size
+            upright: Image.Image = ImageOps.exif_transpose(picture)
+            upright.thumbnail((_SIDE, _SIDE))
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
+        if isinstance(error, units.UnitError):
+            raise
+        raise units.UnitError(
+            f"photograph: {name!r:.64} cannot be read; {_WANTED} (a phone's HEIC: save it as JPEG)"
+        ) from error
+    clear = upright.convert("RGBA")
+    ground = Image.new("RGBA", clear.size, "white")
+    return Image.alpha_composite(ground, clear).convert("RGB")
+
+
+def read_clicks(text: str) -> list[tuple[float, float]]:
+    """Clicks, one a line: to the right and down, in pixels of the kept picture.
+
+    Parameters
+    ----------
+    text : str [px]
+        Such as ``"120, 400.5"``; at most 2003 lines.
+
+    Returns
+    -------
+    list of tuple of float
+        Right and down [px].
+
+    Raises
+    ------
+    UnitError
+        A line that is not two numbers.
+
+    Examples
+    --------
+    >>> read_clicks("10, 20\\n30.5, 40")
+    [(10.0, 20.0), (30.5, 40.0)]
+    """
+    lines = [line for line in text.splitlines() if line.strip()]
+    if len(lines) > 2003:
+        raise units.UnitError(f"clicks: {len(lines)} lines; at most 2003")
+    clicks = []
+    for number, line in enumerate(lines, 1):
+        match = _LINE.match(line)
+        if not match:
+            raise units.UnitError(
+                f"clicks, line {number}: read {line!r:.64}; two numbers of pixels are wanted, right and down"
+            )
+        clicks.append((float(match[1]), float(match[2])))
+    return clicks
+
+
+class Photograph:
+    """A photograph to click holes on, and what it takes to turn clicks into lengths.
+
+    The box of clicks can be typed in; a line deleted there takes a click back.  The button hands the holes
+    on to `take`.
+    """
+
+    def __init__(self) -> None:
+        self.take: Callable[[MeasuredGroup], None] | None = None
+        self.group: MeasuredGroup | None = None
+        self._kept: tuple[str, int, int] | None = None
+        self.upload = W.FileUpload(
+            accept="image/jpeg,image/png,image/webp", description="Photograph",
+            tooltip="a picture taken square to the paper", layout=W.Layout(width="150px"),
+        )  # fmt: skip
+        self.upload.observe(self._uploaded, "value")
+        self.length = W.Text(
+            "100 mm", description="known length", continuous_update=False,
+            style={"description_width": "100px"}, layout=W.Layout(width="200px"),
+        )  # fmt: skip
+        self.clicks = W.Textarea(
+            rows=5, description="clicks: right, down in pixels", continuous_update=False,
+            style={"description_width": "initial"}, layout=W.Layout(width="98%"),
+        )  # fmt: skip
+        self.button = W.Button(
+            description="Take these holes", disabled=True, layout=W.Layout(width="150px"),
+            tooltip="put them in place of what stands in the box of measured holes",
+        )  # fmt: skip
+        self.button.on_click(lambda _: self._hand_on())
+        for box in (self.length, self.clicks):
+            box.observe(lambda _: self.refresh(), "value")
+        self.message, self.picture = W.HTML(), W.HTML()
+        head = W.HBox([self.upload, self.length, self.button], layout=W.Layout(flex_flow="row wrap"))
+        inside = W.VBox([head, self.message, self.picture, self.clicks], layout=W.Layout(overflow="hidden"))
+        self.box = W.Accordion([inside], titles=("Holes from a photograph",), selected_index=None)
+        self.box.add_class(HOME)
+        self.refresh()
+
+    def _uploaded(self, change: Any) -> None:
+        if change["new"]:
+            file = change["new"][-1]
+            self.load(bytes(file["content"]), str(file["name"]))
+
+    def load(self, content: bytes, name: str = "photograph") -> None:
+        """Show a photograph; clicks on an earlier one are dropped with it.
+
+        Parameters
+        ----------
+        content : bytes [-]
+            As in `kept_picture`; a file that cannot be read is said in the message and changes nothing.
+        name : str [-]
+            As in `kept_picture`.
+        """
+        try:
+            picture = kept_picture(content, name)
+        except units.UnitError as error:
+            self._say(str(error), alert=True)
+            return
+        stored = io.BytesIO()
+        picture.save(stored, "JPEG", quality=85)
+        self._kept = (base64.b64encode(stored.getvalue()).decode(), *picture.size)
+        self.clicks.value = ""
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Clicks to marks, to a group, and to what is to be clicked next."""
+        self.group = None
+        try:
+            clicks = read_clicks(self.clicks.value)
+            known = units.si_in(self.length.value, "length", "known length", 1e-3, 10.0)
+            if len(clicks) > len(STEPS) + 1:
+                first, second, aim, *holes = clicks
+                self.group = MeasuredGroup.from_picture(holes, (first, second), f"{known!r} m", aim)
+        except units.UnitError as error:
+            self._say(str(error), alert=True)
+        else:
+            self._say(_next(len(clicks), self._kept is not None))
+            self.picture.value = "" if self._kept is None else _marked(*self._kept, clicks)
+        self.button.disabled = self.group is None
+
+    def _say(self, words: str, alert: bool = False) -> None:
+        mark = f' role="alert" style="border-left:4px solid {VERMILION};padding-left:6px"' if alert else ""
+        self.message.value = f"<div{mark}>{html.escape(words)}</div>"
+
+    def _hand_on(self) -> None:
+        if self.take is not None and self.group is not None:
+            self.take(self.group)
+            self._say(f"{self.group.count} holes now stand in the panel's box of measured holes.")
+
+
+def as_lines(group: MeasuredGroup, unit: str) -> str:
+    """Points as the box of measured holes takes them.
+
+    Parameters
+    ----------
+    group : MeasuredGroup [-]
+        The points.
+    unit : str [-]
+        Of the numbers.
+
+    Returns
+    -------
+    str
+        One point a line, right then up, to a tenth of a millimetre or better [unit].
+
+    Examples
+    --------
+    >>> print(as_lines(MeasuredGroup.read("10 mm, 5 mm; -12.34 mm, 8 mm"), "cm"))
+    # from a photograph: right, up
+    1.00, 0.50
+    -1.23, 0.80
+    """
+    places = {"mm": 1, "cm": 2}.get(unit, 3)
+    shown = group.points / units.si(f"1 {unit}", "length")
+    rows = [f"{right:.{places}f}, {up:.{places}f}" for right, up in np.round(shown, places) + 0.0]
+    return "\n".join(["# from a photograph: right, up", *rows])
+
+
+def _next(done: int, loaded: bool) -> str:
+    """What to do now."""
+    if not loaded:
+        return "Choose a picture taken square to the paper, with a length on it that you know."
+    if done < len(STEPS):
+        return f"Click {STEPS[done]}."
+    holes = done - len(STEPS)
+    return f"Click each hole: {holes} so far. To take a click back, delete its line in the box."
+
+
+def _marked(data: str, wide: int, tall: int, clicks: list[tuple[float, float]]) -> str:
+    """The photograph with what was clicked on it."""
+    arm = 0.014 * max(wide, tall)
+    cross = f"m{-arm:g} {-arm:g}l{2 * arm:g} {2 * arm:g}m0 {-2 * arm:g}l{-2 * arm:g} {2 * arm:g}"
+    holes = "".join(f"M{x:g} {y:g}{cross}" for x, y in clicks[3:])
+    ends = "".join(f"M{x:g} {y:g}{cross}" for x, y in clicks[:2])
+    if len(clicks) > 1:
+        ends += "M{:g} {:g}L{:g} {:g}".format(*clicks[0], *clicks[1])
+    aim = "".join(
+        f'<circle cx="{x:g}" cy="{y:g}" r="{1.6 * arm:g}"/><path d="M{x:g} {y - 3 * arm:g}v{6 * arm:g}'
+        f'M{x - 3 * arm:g} {y:g}h{6 * arm:g}"/>'
+        for x, y in clicks[2:3]
+    )
+    marks = "".join(  # on a light and on a dark photograph alike: each line on a wider white one
+        f'<g stroke="{colour}" stroke-width="{width * arm:.3g}"><path d="{ends}"/>{aim}</g>'
+        f'<path d="{holes}" stroke="{hole}" stroke-width="{width * arm:.3g}"/>'
+        for colour, hole, width in (("#FFFFFF", "#FFFFFF", 0.5), (BLUE, VERMILION, 0.22))
+    )
+    words = f"The photograph with {len(clicks)} clicks on it"
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{words}" '
+        f'viewBox="0 0 {wide} {tall}" data-wide="{wide}" onclick="{html.escape(_CLICK)}" fill="none" '
+        f'style="width:100%;max-width:{wide}px;max-height:none;cursor:crosshair">'
+        f'<image width="{wide}" height="{tall}" href="data:image/jpeg;base64,{data}"/>{marks}</svg>'
+    )
