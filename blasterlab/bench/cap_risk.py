@@ -269,17 +269,17 @@ def percent(chance: float) -> str:
     Returns
     -------
     str
-        Such as ``"3.2 %"``, ``"less than 0.01 %"``, ``"more than 99.9 %"`` [-].
+        Such as ``"3.2 %"``, ``"below 0.01 %"``, ``"above 99.9 %"`` [-].
 
     Examples
     --------
     >>> percent(0.0321), percent(1e-9), percent(0.99999)
-    ('3.2 %', 'less than 0.01 %', 'more than 99.9 %')
+    ('3.2 %', 'below 0.01 %', 'above 99.9 %')
     """
     if chance < 1e-4:
-        return "less than 0.01 %"
+        return "below 0.01 %"
     if chance > 0.999:
-        return "more than 99.9 %"
+        return "above 99.9 %"
     return (
         f"{100 * chance:.2g} %"
         if chance < 0.1

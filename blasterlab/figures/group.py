@@ -16,6 +16,7 @@ from matplotlib.artist import Artist
 from matplotlib.ticker import MaxNLocator
 
 from blasterlab import units
+from blasterlab.bench.cap_risk import percent
 from blasterlab.exterior.groups import Interval, MeasuredGroup
 from blasterlab.exterior.pitch import MakeUp
 from blasterlab.exterior.spread import Dispersion
@@ -72,24 +73,6 @@ class Aimed:
         return 0.5 * wide.m_as("m"), 0.5 * self.target.get("height", wide).m_as("m")
 
 
-def percent(chance: float) -> str:
-    """A chance in words.
-
-    Parameters
-    ----------
-    chance : float [-]
-        0 to 1.
-
-    Returns
-    -------
-    str
-        Such as ``"97.2 %"`` [-].
-    """
-    if 0.0005 <= chance <= 0.9995:
-        return f"{100 * chance:.3g} %"
-    return "under 0.1 %" if chance < 0.5 else "100 %"
-
-
 class GroupView:
     """The target's face with predicted darts, the circle that holds half of them, and measured holes.
 
@@ -100,14 +83,14 @@ class GroupView:
         ("dots", "predicted", style.SKY, {"marker": "o", "markersize": 3, "linestyle": "none"}),
         ("half", "half within", style.BLUE, {"linewidth": 2.0}),
         ("mean", "mean radius", style.GREEN, {"linewidth": 2.6, "linestyle": "-"}),
-        ("target", "target", style.BLACK, {"linewidth": 2.0, "linestyle": "--"}),
+        ("target", "target hit", style.BLACK, {"linewidth": 2.0, "linestyle": "--"}),
         ("holes", "measured", style.VERMILION,
          {"marker": "x", "markersize": 8, "markeredgewidth": 2.2, "linestyle": "none"}),
         ("circle", "their half", style.VERMILION, {"linewidth": 1.6, "linestyle": ":"}),
     )  # fmt: skip
 
     def __init__(self, width: int = 440, height: int = 330) -> None:
-        left, right, top, bottom = 70, 112, 14, 46
+        left, right, top, bottom = 70, 116, 14, 46
         self.figure, (self.ax,) = style.new_figure(
             width, height, left=left, right=right, top=top, bottom=bottom
         )
@@ -209,7 +192,7 @@ class GroupView:
         texts["dots"].set_text("darts")
         texts["half"].set_text(f"{units.show(group.cep, 'length', 3)}")
         texts["mean"].set_text(f"{units.show(result.radius.value, 'length', 3)}")
-        texts["target"].set_text(f"{percent(result.chance.value)} hit")
+        texts["target"].set_text(percent(result.chance.value))
         self._paper(result.measured)
         order = ("dots", "target", "half", "mean", "circle", "holes")
         return [*(lines[name] for name in order), self._aim, *texts.values()]

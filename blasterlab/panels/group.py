@@ -14,11 +14,12 @@ from functools import partial
 from typing import Any
 
 from blasterlab import units
+from blasterlab.bench.cap_risk import percent
 from blasterlab.build import Build
 from blasterlab.exterior.dispersion import group
 from blasterlab.exterior.groups import MeasuredGroup
 from blasterlab.exterior.spread import Comparison
-from blasterlab.figures.group import Aimed, GroupView, HitView, hit_words, percent
+from blasterlab.figures.group import Aimed, GroupView, HitView, hit_words
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.panels.flown import CAUTION, FlownBuild

@@ -11,10 +11,11 @@ from PIL import Image
 
 import blasterlab as bl
 from blasterlab import figures, panels, units
+from blasterlab.bench.cap_risk import percent
 from blasterlab.exterior.holds import hold_curve
 from blasterlab.figures.aim import AimView, HoldView
 from blasterlab.figures.down_range import Paths, PathView, height_words
-from blasterlab.figures.group import Aimed, GroupView, HitView, percent
+from blasterlab.figures.group import Aimed, GroupView, HitView
 from blasterlab.panels.base import LONGEST
 from blasterlab.panels.group import BOX, HOLES, ROUND
 from blasterlab.panels.wind import HOURS
@@ -250,7 +251,15 @@ def test_the_chance_is_that_of_the_table() -> None:
         figures.group_chart(group)
     with pytest.raises(units.UnitError, match="no single shape"):
         figures.hit_chart(group, diameter="1 m", width="1 m")
-    assert [percent(chance) for chance in (0.0, 0.123456, 0.9999)] == ["under 0.1 %", "12.3 %", "100 %"]
+
+
+@pytest.mark.parametrize("width", ["10 mm", "30 cm", "4 m"])
+def test_the_words_beside_the_face_stay_in_the_picture(width: str) -> None:
+    group = bl.group(DART, "40 m/s", distance="10 m", speed_spread="1 m/s", pointing="3 mrad", draws=500)
+    view = drawn(GroupView(), Aimed(group, {"diameter": units.parse(width, "length")}, MEASURED))
+    assert view._texts["target"].get_text().startswith({"4 m": "above"}.get(width, ""))
+    for box in words_in([*view._names.values(), *view._texts.values()], view):
+        assert box.x1 <= view.figure.bbox.x1
 
 
 def test_the_margin_picture_marks_where_a_dart_balances() -> None:
