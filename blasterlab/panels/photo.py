@@ -7,17 +7,12 @@ one known length cannot straighten it.
 
 from __future__ import annotations
 
-import base64
 import html
-import io
 import re
-import warnings
 from collections.abc import Callable
-from typing import Any
 
 import ipywidgets as W  # noqa: N812
 import numpy as np
-from PIL import Image, ImageOps
 
 from blasterlab import units
 from blasterlab.exterior.groups import MeasuredGroup
@@ -25,11 +20,23 @@ from blasterlab.figures.style import BLUE, VERMILION
 
 #: The class of the part that holds both the photograph and the box of clicks.
 HOME = "blasterlab-photo"
-MOST_BYTES = 9_000_000  # JupyterLab takes messages of 10 MB
-_MOST_PIXELS = 60_000_000
 _SIDE = 1000  # px, the longer side of what is kept
-_FORMATS = ("JPEG", "PNG", "WEBP")
-_WANTED = "wanted is a JPEG, PNG or WebP picture of at most 9 MB and 60 megapixels"
+_MOST = 4_000_000  # characters; a kept picture has some 200 000
+_KEPT = re.compile(r"([1-9]\d{0,3}),([1-9]\d{0,3}),data:image/jpeg;base64,([A-Za-z0-9+/]+={0,2})")
+# The browser itself makes the photograph small, and turns it upright: only that much goes to Python, whatever
+# the camera made of it, and nothing that the camera noted beside the picture (place, time) goes along.
+_CHOSEN = (
+    f"const f=this.files[0],t=this.closest('.{HOME}').querySelector('.{HOME}-kept textarea'),p=new Image(),"
+    "give=text=>{t.value=text;t.dispatchEvent(new Event('change',{bubbles:true}))};"
+    "if(f){p.onload=()=>{"
+    f"const w=p.naturalWidth,h=p.naturalHeight,k=Math.min(1,{_SIDE}/Math.max(w,h)),"
+    "c=document.createElement('canvas');"
+    "c.width=Math.max(1,Math.round(k*w));c.height=Math.max(1,Math.round(k*h));"
+    "const g=c.getContext('2d');g.fillStyle='white';g.fillRect(0,0,c.width,c.height);"
+    "g.drawImage(p,0,0,c.width,c.height);window.URL.revokeObjectURL(p.src);"
+    "give(c.width+','+c.height+','+c.toDataURL('image/jpeg',0.85))};"
+    "p.onerror=()=>give('? '+f.name);p.src=window.URL.createObjectURL(f)}"
+)
 #: What each click means, in order; all later ones are holes.
 STEPS = (
     "one end of a length you know, such as a ruler or an edge of the paper",
@@ -39,58 +46,43 @@ STEPS = (
 _LINE = re.compile(r"\s*(\d{1,4}(?:\.\d{1,3})?)\s*,\s*(\d{1,4}(?:\.\d{1,3})?)\s*$")
 _CLICK = (
     "const r=this.getBoundingClientRect(),k=this.dataset.wide/r.width,"
-    f"t=this.closest('.{HOME}').querySelector('textarea');"
+    f"t=this.closest('.{HOME}').querySelector('.{HOME}-clicks textarea');"
     "t.value=t.value.replace(/\\s+$/,'')+(t.value.trim()?'\\n':'')"
     "+((event.clientX-r.left)*k).toFixed(1)+', '+((event.clientY-r.top)*k).toFixed(1);"
     "t.dispatchEvent(new Event('change',{bubbles:true}))"
 )
 
 
-def kept_picture(content: bytes, name: str = "photograph") -> Image.Image:
-    """A photograph upright, at most 1000 px long, without what the camera noted beside it.
+def kept_picture(text: str) -> tuple[str, int, int]:
+    """A photograph as the browser hands it over: width, height, JPEG.
 
     Parameters
     ----------
-    content : bytes [-]
-        The file.
-    name : str [-]
-        Its name, for the message.
+    text : str [-]
+        Such as ``"1000,750,data:image/jpeg;base64,..."``; anything else is taken for a file's name.
 
     Returns
     -------
-    Image
-        RGB, on white where it was transparent [-].
+    tuple of (str, int, int)
+        The JPEG in base 64 [-], width and height [px].
 
     Raises
     ------
     UnitError
-        No such picture, or too large a one.
+        No picture that the browser could read.
 
-    References
-    ----------
-    JEITA CP-3451, *Exif 2.32*, 2019, tag 0x0112 (orientation).
+    Examples
+    --------
+    >>> kept_picture("4,3,data:image/jpeg;base64,AAAA")
+    ('AAAA', 4, 3)
     """
-    if len(content) > MOST_BYTES:
-        raise units.UnitError(f"photograph: {name!r:.64} has {len(content) / 1e6:.1f} MB; {_WANTED}")
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # counted below
-            picture = Image.open(io.BytesIO(content), formats=_FORMATS)
-            if picture.width * picture.height > _MOST_PIXELS:
-                many = f"{picture.width} x {picture.height} pixels"
-                raise units.UnitError(f"photograph: {name!r:.64} has {many}; {_WANTED}")
-            picture.draft("RGB", (_SIDE, _SIDE))  # a JPEG is read at a fraction of its size
-            upright: Image.Image = ImageOps.exif_transpose(picture)
-            upright.thumbnail((_SIDE, _SIDE))
-    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
-        if isinstance(error, units.UnitError):
-            raise
+    match = _KEPT.fullmatch(text) if len(text) <= _MOST else None
+    if not match:
         raise units.UnitError(
-            f"photograph: {name!r:.64} cannot be read; {_WANTED} (a phone's HEIC: save it as JPEG)"
-        ) from error
-    clear = upright.convert("RGBA")
-    ground = Image.new("RGBA", clear.size, "white")
-    return Image.alpha_composite(ground, clear).convert("RGB")
+            f"photograph: {text.removeprefix('? ')!r:.64} cannot be read here; wanted is a picture that this "
+            "browser shows, such as JPEG or PNG (a phone's HEIC: save it as JPEG)"
+        )
+    return match[3], int(match[1]), int(match[2])
 
 
 def read_clicks(text: str) -> list[tuple[float, float]]:
@@ -140,12 +132,14 @@ class Photograph:
     def __init__(self) -> None:
         self.take: Callable[[MeasuredGroup], None] | None = None
         self.group: MeasuredGroup | None = None
-        self._kept: tuple[str, int, int] | None = None
-        self.upload = W.FileUpload(
-            accept="image/jpeg,image/png,image/webp", description="Photograph",
-            tooltip="a picture taken square to the paper", layout=W.Layout(width="150px"),
-        )  # fmt: skip
-        self.upload.observe(self._uploaded, "value")
+        self._picture: tuple[str, int, int] | None = None
+        choose = W.HTML(
+            '<label>Photograph <input type="file" accept="image/*" onclick="this.value=\'\'" '
+            f'onchange="{html.escape(_CHOSEN)}"></label>'
+        )
+        self.kept = W.Textarea(continuous_update=False, layout=W.Layout(display="none"))
+        self.kept.add_class(f"{HOME}-kept")
+        self.kept.observe(lambda change: self._chosen(change["new"]), "value")
         self.length = W.Text(
             "100 mm", description="known length", continuous_update=False,
             style={"description_width": "100px"}, layout=W.Layout(width="200px"),
@@ -154,6 +148,7 @@ class Photograph:
             rows=5, description="clicks: right, down in pixels", continuous_update=False,
             style={"description_width": "initial"}, layout=W.Layout(width="98%"),
         )  # fmt: skip
+        self.clicks.add_class(f"{HOME}-clicks")
         self.button = W.Button(
             description="Take these holes", disabled=True, layout=W.Layout(width="150px"),
             tooltip="put them in place of what stands in the box of measured holes",
@@ -162,35 +157,20 @@ class Photograph:
         for box in (self.length, self.clicks):
             box.observe(lambda _: self.refresh(), "value")
         self.message, self.picture = W.HTML(), W.HTML()
-        head = W.HBox([self.upload, self.length, self.button], layout=W.Layout(flex_flow="row wrap"))
-        inside = W.VBox([head, self.message, self.picture, self.clicks], layout=W.Layout(overflow="hidden"))
+        head = W.HBox([choose, self.length, self.button], layout=W.Layout(flex_flow="row wrap"))
+        parts = [head, self.message, self.picture, self.clicks, self.kept]
+        inside = W.VBox(parts, layout=W.Layout(overflow="hidden"))
         self.box = W.Accordion([inside], titles=("Holes from a photograph",), selected_index=None)
         self.box.add_class(HOME)
         self.refresh()
 
-    def _uploaded(self, change: Any) -> None:
-        if change["new"]:
-            file = change["new"][-1]
-            self.load(bytes(file["content"]), str(file["name"]))
-
-    def load(self, content: bytes, name: str = "photograph") -> None:
-        """Show a photograph; clicks on an earlier one are dropped with it.
-
-        Parameters
-        ----------
-        content : bytes [-]
-            As in `kept_picture`; a file that cannot be read is said in the message and changes nothing.
-        name : str [-]
-            As in `kept_picture`.
-        """
+    def _chosen(self, text: str) -> None:
+        """Show a new photograph; clicks on an earlier one are dropped with it.  A bad one changes nothing."""
         try:
-            picture = kept_picture(content, name)
+            self._picture = kept_picture(text)
         except units.UnitError as error:
             self._say(str(error), alert=True)
             return
-        stored = io.BytesIO()
-        picture.save(stored, "JPEG", quality=85)
-        self._kept = (base64.b64encode(stored.getvalue()).decode(), *picture.size)
         self.clicks.value = ""
         self.refresh()
 
@@ -206,8 +186,8 @@ class Photograph:
         except units.UnitError as error:
             self._say(str(error), alert=True)
         else:
-            self._say(_next(len(clicks), self._kept is not None))
-            self.picture.value = "" if self._kept is None else _marked(*self._kept, clicks)
+            self._say(_next(len(clicks), self._picture is not None))
+            self.picture.value = "" if self._picture is None else _marked(*self._picture, clicks)
         self.button.disabled = self.group is None
 
     def _say(self, words: str, alert: bool = False) -> None:
