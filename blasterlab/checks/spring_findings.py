@@ -122,8 +122,8 @@ def _stress(spring: Spring, state: SpringLimits) -> list[Finding]:
     if state.use_at_length > 1:
         text = (
             f"At the catch the wire carries {100 * state.use_at_length:.0f} % of the static limit: the "
-            "spring will take a set (grow shorter) and may break. Use thicker wire, more coils, less travel."
-            + doubt
+            "spring will take a set (grow shorter) and may break. Use less travel or preload, more coils, a "
+            "larger coil diameter, or thinner wire." + doubt
         )
         found.append(
             _finding("warning", spring, text, state.stress, state.solid_allowable, f"{_EN}; {table}")

@@ -64,6 +64,35 @@ def test_stress_grows_from_margin_to_set_to_overload() -> None:
     assert one(hot, "200 mm", "never press this spring solid") == "caution"
 
 
+def test_the_advice_on_an_overstressed_spring_lowers_the_stress() -> None:
+    # at one outer diameter and travel the stress goes with G d x / (pi D^2 n) (EN 13906-1): thinner wire helps
+    hot = demo_build("workhorse").replace({"spring.wire_diameter": "1.8 mm", "spring.preload": "40 mm"})
+    (message,) = [f.message for f in hot.check() if "will take a set" in f.message]
+    advice = "Use less travel or preload, more coils, a larger coil diameter, or thinner wire."
+    assert advice in message
+
+    def share(**changes: object) -> float:
+        at = hot.replace({name.replace("__", "."): value for name, value in changes.items()})
+        spring, stroke = at.spring, units.si(at.chamber.stroke, "length")
+        catch = spring.si_values().free_length - spring.si_values().preload - stroke
+        return limits(spring, units.quantity(catch, "m")).use_at_length or 0.0
+
+    now = share()
+    assert now > 1
+    better: dict[str, dict[str, object]] = {
+        "less travel": {"chamber__stroke": "70 mm"},
+        "or preload": {"spring__preload": "30 mm"},
+        "more coils": {"spring__active_coils": hot.spring.active_coils + 2},
+        "larger coil diameter": {"spring__outer_diameter": hot.spring.outer_diameter * 1.1},
+        "thinner wire": {"spring__wire_diameter": "1.6 mm"},
+    }
+    for words, change in better.items():
+        assert words in advice
+        assert share(**change) < now - 0.01, words
+    assert share(spring__wire_diameter="1.9 mm") > now + 0.01
+    assert "thicker wire" not in message
+
+
 def test_stainless_has_the_lower_share() -> None:
     steel = make(material="stainless 302 / EN 10270-3 1.4310")
     state = limits(steel, "100 mm")
@@ -181,6 +210,17 @@ def test_firing_empty_is_cautioned_where_the_shock_passes_the_limit() -> None:
     assert not [f for f in spring_findings.check(build(make(), mass="200 g")) if words in f.message]
     unknown = make(material="ASTM A227 hard drawn", preload="60 mm", measured_rate="900 N/m")
     assert not [f for f in spring_findings.check(build(unknown, mass="10 g")) if words in f.message]
+
+
+def test_other_advice_helps_too() -> None:
+    # "cushion the front stop": a slower stop adds less stress
+    assert impact_stress(make(), "5 m/s") < 0.6 * impact_stress(make(), "10 m/s")
+    # "check the wire diameter, the count of coils and the material": each of them moves the computed rate
+    rate = make().computed_rate
+    for change in (
+        {"wire_diameter": "1.25 mm"}, {"active_coils": 25}, {"material": "stainless 302 / EN 10270-3 1.4310"}
+    ):  # fmt: skip
+        assert abs((make(**change).computed_rate / rate).m_as("dimensionless") - 1) > 0.02
 
 
 def test_nested_springs_fit_or_not() -> None:
