@@ -145,9 +145,7 @@ def _shown(value: Any, kind: str) -> float:
 
 def _curve(sweep: Any) -> tuple[Any, Any]:
     """Lengths and velocities in display units, smooth where every dart leaves; a gap where one stays in."""
-    lengths, speeds = sweep.lengths, sweep.velocities
-    if speeds.all():
-        lengths, speeds = sweep.smooth()
+    lengths, speeds = sweep.smooth()
     return units.display(lengths, "length"), units.display(np.where(speeds > 0.0, speeds, np.nan), "speed")
 
 

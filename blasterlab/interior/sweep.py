@@ -6,8 +6,9 @@ shot a length.  What it leaves out: other quantities (``batch.sweep``).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,8 +25,112 @@ if TYPE_CHECKING:
     import pandas as pd
 
 METHODS = ("auto", "one shot", "separate shots")
+SPACINGS: dict[str, Callable[..., Any]] = {"even": np.linspace, "ratio": np.geomspace}
 _NO_RECORD = np.empty((0, stepper.COLUMNS))
 _LENGTH = k.Parameters._fields.index("length")
+
+
+class Run:
+    """Neighbouring lengths that all let the dart out, and the curve through their velocities.
+
+    A cubic spline over the logarithm of the length: velocity rises steeply where barrels are short.
+
+    Parameters
+    ----------
+    lengths, speeds : ndarray, shape (n,) [m, m/s]
+        In rising order; the speeds above zero.
+    """
+
+    def __init__(self, lengths: Any, speeds: Any) -> None:
+        self.lengths, self.speeds = lengths, speeds
+
+    @cached_property
+    def _curve(self) -> CubicSpline:
+        return CubicSpline(np.log(self.lengths), self.speeds)
+
+    def at(self, lengths: Any) -> Any:
+        """Velocities within the run, never below zero [m/s]."""
+        if len(self.lengths) < 4:
+            return np.interp(lengths, self.lengths, self.speeds)
+        return np.maximum(self._curve(np.log(lengths)), 0.0)
+
+    @cached_property
+    def best(self) -> tuple[float, float]:
+        """The length of the highest velocity, and that [m, m/s]."""
+        top = int(np.argmax(self.speeds))
+        found = (float(self.lengths[top]), float(self.speeds[top]))
+        if len(self.lengths) >= 4:
+            around = self.lengths[max(top - 1, 0)], self.lengths[min(top + 1, len(self.lengths) - 1)]
+            roots = np.exp(self._curve.derivative().roots(extrapolate=False))
+            for root in roots[(roots > around[0]) & (roots < around[1])]:
+                found = max(found, (float(root), float(self.at(root))), key=lambda pair: pair[1])
+        return found
+
+    def band(self, fraction: float) -> tuple[float, float]:
+        """Ends of the lengths around the best within which a fraction is lost, or of the run [m]."""
+        best, top = self.best
+        low, high = float(self.lengths[0]), float(self.lengths[-1])
+        if len(self.lengths) >= 4:
+            roots = np.exp(self._curve.solve((1.0 - fraction) * top, extrapolate=False))
+            low = float(max(roots[roots < best], default=low))
+            high = float(min(roots[roots > best], default=high))
+        return low, high
+
+
+def runs(lengths: Any, speeds: Any) -> list[Run]:
+    """The runs of a sweep, in rising order.
+
+    Parameters
+    ----------
+    lengths, speeds : ndarray, shape (n,) [m, m/s]
+        As shot; a speed of 0 is a dart that stayed in.
+
+    Returns
+    -------
+    list of Run
+        One for each stretch of lengths that let the dart out [-].
+    """
+    out = np.flatnonzero(speeds > 0.0)
+    pieces = np.split(out, np.flatnonzero(np.diff(out) > 1) + 1)
+    return [Run(lengths[piece], speeds[piece]) for piece in pieces if piece.size]
+
+
+def refined(shoot: Callable[[Any], Any], lengths: Any, speeds: Any, rounds: int = 3) -> Any:
+    """More shots where they tell most: at the best length, and at the ends of its 1 % band.
+
+    Parameters
+    ----------
+    shoot : callable [-]
+        Lengths to velocities.
+    lengths, speeds : ndarray, shape (n,) [m, m/s]
+        What was shot so far.
+    rounds : int [-]
+        How often to look again; mostly one or two rounds do.
+
+    Returns
+    -------
+    ndarray, shape (2, m)
+        Lengths [m] and velocities [m/s], in rising order.
+    """
+    nodes = np.array([lengths, speeds])
+    for _ in range(rounds):
+        if not nodes[1].any():
+            break
+        top = max(runs(*nodes), key=lambda run: float(run.speeds.max()))
+        more = []
+        for wanted in (top.best[0], *top.band(0.01)):
+            place = int(np.searchsorted(nodes[0], wanted))
+            if wanted in (top.lengths[0], top.lengths[-1]):  # look into the cells beside it
+                beside = [k for k in (place, place + 1) if 0 < k < len(nodes[0])]
+                more += [0.5 * (nodes[0][k - 1] + nodes[0][k]) for k in beside]
+            elif min(wanted - nodes[0][place - 1], nodes[0][place] - wanted) > 0.02 * wanted:
+                more.append(wanted)
+        new = np.unique(more)
+        if not new.size:
+            break
+        nodes = np.concatenate([nodes, [new, shoot(new)]], axis=1)
+        nodes = nodes[:, np.argsort(nodes[0])]
+    return nodes
 
 
 @dataclass(frozen=True)
@@ -42,6 +147,8 @@ class BarrelSweep:
         ``"one shot"`` or ``"separate shots"``.
     note : str [-]
         What the method means for these numbers.
+    nodes : ndarray, shape (2, m) [m, m/s]
+        All that was shot: these lengths, and some more around the best one and the ends of its 1 % band.
     """
 
     build: Build
@@ -49,25 +156,19 @@ class BarrelSweep:
     velocities: Any
     method: str
     note: str
+    nodes: Any
 
     @cached_property
-    def _curve(self) -> CubicSpline:
-        return CubicSpline(self.lengths, self.velocities)
+    def _runs(self) -> list[Run]:
+        return runs(*self.nodes)
+
+    @cached_property
+    def _top(self) -> Run:
+        return max(self._runs, key=lambda run: float(run.speeds.max()))
 
     @cached_property
     def _flat(self) -> dict[float, tuple[Any, Any]]:
         return {}
-
-    @cached_property
-    def _best(self) -> tuple[float, float]:
-        top = int(np.argmax(self.velocities))
-        if top in (0, len(self.lengths) - 1):
-            return float(self.lengths[top]), float(self.velocities[top])
-        roots = self._curve.derivative().roots(extrapolate=False)
-        inside = roots[(roots >= self.lengths[top - 1]) & (roots <= self.lengths[top + 1])]
-        candidates = np.append(inside, self.lengths[top])
-        best = candidates[np.argmax(self._curve(candidates))]
-        return float(best), float(self._curve(best))
 
     @property
     def table(self) -> pd.DataFrame:
@@ -79,20 +180,20 @@ class BarrelSweep:
     @property
     def best_length(self) -> Any:
         """Barrel length of the highest muzzle velocity; an end of the range when it rises to there [mm]."""
-        return units.quantity(1e3 * self._best[0], "mm")
+        return units.quantity(1e3 * self._top.best[0], "mm")
 
     @property
     def best_velocity(self) -> Any:
         """The highest muzzle velocity [m/s]."""
-        return units.quantity(self._best[1], "m/s")
+        return units.quantity(self._top.best[1], "m/s")
 
     @property
     def at_end(self) -> bool:
         """Whether the best length is an end of the range, so that the true best may lie beyond."""
-        return bool(self._best[0] in (self.lengths[0], self.lengths[-1]))
+        return bool(self._top.best[0] in (self.lengths[0], self.lengths[-1]))
 
     def smooth(self, points: int = 121) -> tuple[Any, Any]:
-        """Lengths and velocities along the cubic spline through the sweep, for a picture.
+        """Lengths and velocities along the curve through the sweep, for a picture.
 
         Parameters
         ----------
@@ -102,7 +203,7 @@ class BarrelSweep:
         Returns
         -------
         tuple of (ndarray, ndarray), shape (points,) each
-            Lengths [m] and velocities [m/s].
+            Lengths [m] and velocities [m/s], 0 where the dart stays in.
 
         Raises
         ------
@@ -112,7 +213,11 @@ class BarrelSweep:
         if points < 2:
             raise units.UnitError(f"points: read {points}; allowed is 2 or more")
         at = np.linspace(self.lengths[0], self.lengths[-1], points)
-        return at, self._curve(at)
+        speeds = np.zeros(points)
+        for run in self._runs:
+            inside = (at >= run.lengths[0]) & (at <= run.lengths[-1])
+            speeds[inside] = run.at(at[inside])
+        return at, speeds
 
     def velocity_at(self, length: Any) -> Any:
         """Muzzle velocity at one barrel length.
@@ -125,7 +230,8 @@ class BarrelSweep:
         Returns
         -------
         Quantity
-            From the cubic spline through the sweep [m/s].
+            From the curve through the sweep; shot anew between a length that lets the dart out and one that
+            does not; 0 where it stays in [m/s].
 
         Raises
         ------
@@ -133,7 +239,11 @@ class BarrelSweep:
             A length that is unreadable or outside the sweep.
         """
         at = units.si_in(length, "length", "length", self.lengths[0], self.lengths[-1], "the sweep's range")
-        return units.quantity(float(self._curve(at)), "m/s")
+        for run in self._runs:
+            if run.lengths[0] <= at <= run.lengths[-1]:
+                return units.quantity(float(run.at(at)), "m/s")
+        shot = separate(pack.parameters(self.build.si), np.array([at]), TOLERANCE)
+        return units.quantity(float(shot[0]), "m/s")
 
     def flat_range(self, fraction: float = 0.01) -> tuple[Any, Any]:
         """The lengths around the best within which little velocity is lost.
@@ -146,7 +256,7 @@ class BarrelSweep:
         Returns
         -------
         tuple of (Quantity, Quantity)
-            Shortest and longest such length, cut off at the ends of the sweep [mm].
+            Shortest and longest such length, cut off where the sweep ends or the dart stays in [mm].
 
         Raises
         ------
@@ -156,14 +266,10 @@ class BarrelSweep:
         if not 0.0 < fraction < 1.0:
             raise units.UnitError(f"fraction: read {fraction}; allowed is more than 0 and less than 1")
         if fraction not in self._flat:  # a picture and the words beside it ask for the same one
-            best, top = self._best
-            roots = self._curve.solve((1.0 - fraction) * top, extrapolate=False)
-            below, above = roots[roots < best], roots[roots > best]
-            low = below.max() if below.size else self.lengths[0]
-            high = above.min() if above.size else self.lengths[-1]
+            low, high = self._top.band(fraction)
             self._flat[fraction] = (
-                units.quantity(1e3 * float(low), "mm"),
-                units.quantity(1e3 * float(high), "mm"),
+                units.quantity(1e3 * low, "mm"),
+                units.quantity(1e3 * high, "mm"),
             )
         return self._flat[fraction]
 
@@ -175,6 +281,7 @@ def barrel_sweep(
     points: int = 56,
     method: str = "auto",
     tolerance: float = TOLERANCE,
+    spacing: str = "even",
 ) -> BarrelSweep:
     """Muzzle velocity against barrel length.
 
@@ -185,7 +292,7 @@ def barrel_sweep(
     start, stop : Quantity or str [length]
         Shortest and longest barrel, 5 mm to 3 m.
     points : int [-]
-        Lengths, evenly spaced, 5 to 2000.
+        Lengths, 5 to 2000; some more are shot around the best one and at the ends of its 1 % band.
     method : str [-]
         ``"one shot"`` reads all lengths off one integration through the longest barrel; that is exact when
         nothing depends on where the muzzle is, that is without air ahead of the dart and without dart
@@ -193,6 +300,9 @@ def barrel_sweep(
         ``"auto"`` takes the first where it is exact and the second elsewhere.
     tolerance : float [-]
         As in ``simulate``.
+    spacing : str [-]
+        ``"even"``, or ``"ratio"``: each length the same share longer than the last, which sees more with few
+        points, as velocity rises steeply where barrels are short.
 
     Returns
     -------
@@ -202,7 +312,7 @@ def barrel_sweep(
     Raises
     ------
     UnitError
-        Lengths out of range or in the wrong order, too few or too many points, an unknown method.
+        Lengths out of range or in the wrong order, too few or too many points, an unknown method or spacing.
     BuildError
         A dart that leaves none of these barrels.
 
@@ -220,13 +330,15 @@ def barrel_sweep(
         raise units.UnitError(f"points: read {points}; allowed are 5 to 2000")
     if method not in METHODS:
         raise units.UnitError(f"method: read {method!r}; would do: {', '.join(METHODS)}")
+    if spacing not in SPACINGS:
+        raise units.UnitError(f"spacing: read {spacing!r}; would do: {', '.join(SPACINGS)}")
     p = pack.parameters(build.si)
     exact = p.air_ahead == 0.0 and p.dart_friction == 0.0 and p.dart_slope == 0.0
     if method == "auto":
         method = "one shot" if exact else "separate shots"
-    lengths = np.linspace(low, high, points)
+    lengths = SPACINGS[spacing](low, high, points)
     if method == "one shot":
-        speeds = _one_shot(p._replace(length=high), lengths, tolerance)
+        shoot = _one_shot(p._replace(length=high), tolerance)
         note = (
             "read off one integration through the longest barrel"
             if exact
@@ -234,11 +346,12 @@ def barrel_sweep(
             "have less air ahead of the dart and let its nose out earlier, which is left out"
         )
     else:
-        speeds = separate(p, lengths, tolerance)
+        shoot = partial(separate, p, tolerance=tolerance)
         note = "one integration for each length"
+    speeds = shoot(lengths)
     if not speeds.any():
         raise BuildError([f"barrel.length: the dart leaves no barrel from {start} to {stop}"])
-    return BarrelSweep(build, lengths, speeds, method, note)
+    return BarrelSweep(build, lengths, speeds, method, note, refined(shoot, lengths, speeds))
 
 
 def separate(p: k.Parameters, lengths: Any, tolerance: float) -> Any:
@@ -267,8 +380,8 @@ def separate(p: k.Parameters, lengths: Any, tolerance: float) -> Any:
     return speeds
 
 
-def _one_shot(p: k.Parameters, lengths: Any, tolerance: float) -> Any:
-    """Velocities at many lengths off one integration: dart speed against travel, by cubic Hermite pieces."""
+def _one_shot(p: k.Parameters, tolerance: float) -> Callable[[Any], Any]:
+    """Lengths to velocities off one integration: dart speed against travel, by cubic Hermite pieces."""
     state = np.empty(k.STATES)
     first = stepper.integrate(p, tolerance, 1.0, state, _NO_RECORD)
     record = np.empty((20_000, stepper.COLUMNS))
@@ -278,6 +391,10 @@ def _one_shot(p: k.Parameters, lengths: Any, tolerance: float) -> Any:
     energy, slope = 0.5 * speed**2, np.gradient(speed, rows[:, 0])  # d(w^2/2)/dy is the acceleration
     rising = np.concatenate(([True], np.diff(np.maximum.accumulate(travel)) > 1e-9))
     curve = CubicHermiteSpline(travel[rising], energy[rising], slope[rising])
-    reached = lengths <= travel.max() * (1.0 + 1e-12)
-    inside = np.minimum(lengths, travel[rising][-1])
-    return np.where(reached, np.sqrt(2.0 * np.maximum(curve(inside), 0.0)), 0.0)
+    longest = travel.max() * (1.0 + 1e-12)
+
+    def shoot(lengths: Any) -> Any:
+        energies = curve(np.minimum(lengths, travel[rising][-1]))
+        return np.where(lengths <= longest, np.sqrt(2.0 * np.maximum(energies, 0.0)), 0.0)
+
+    return shoot

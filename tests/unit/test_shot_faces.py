@@ -14,6 +14,7 @@ from blasterlab import units
 from blasterlab.interior import batch, pack
 from blasterlab.interior import kernel as k
 from blasterlab.interior.shot import TOLERANCE, simulate
+from blasterlab.interior.sweep import separate
 
 BUILD = bl.demo_build("workhorse")
 
@@ -203,9 +204,60 @@ def test_best_length_and_flat_range() -> None:
     assert list(sweep.table.columns) == ["barrel_length_m", "muzzle_velocity_m_s"]
 
 
+#: Builds whose best barrel is short, or between few lengths that let the dart out at all.
+STEEP = (
+    {"losses.dart_friction": "2.2 N", "chamber.bore": "29 mm", "chamber.stroke": "40 mm",
+     "dart.mass": "2.8 g", "losses.blowby_area": "6.5 mm^2"},
+    {"losses.dart_friction": "9.2 N", "chamber.bore": "28.1 mm", "chamber.stroke": "66 mm",
+     "dart.mass": "1.73 g", "losses.blowby_area": "3.4 mm^2"},
+    {"losses.dart_friction": "2.769 N", "chamber.bore": "38.5 mm", "chamber.stroke": "72.2 mm",
+     "dart.mass": "0.7815 g", "losses.blowby_area": "1.548 mm^2"},
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("changes", STEEP)
+@pytest.mark.parametrize("given", [{"points": 16, "spacing": "ratio"}, {}])
+def test_the_best_length_is_that_of_many_single_shots(changes: dict, given: dict) -> None:
+    build = bl.demo_build("workhorse").replace(changes)
+    sweep = bl.barrel_sweep(build, "3 cm", "65 cm", **given)
+    lengths = np.linspace(0.03, 0.65, 621)
+    p = pack.parameters(build.si)
+    each = separate(p, lengths, 1e-7)
+    best = lengths[np.argmax(each)]
+    assert sweep.best_length.m_as("m") == pytest.approx(best, abs=2e-3)
+    assert sweep.best_velocity.m_as("m/s") == pytest.approx(each.max(), rel=1e-3)
+    near = lengths[each >= 0.99 * each.max()]
+    short, long = (end.m_as("m") for end in sweep.flat_range(0.01))
+    assert (short, long) == pytest.approx((near[0], near[-1]), abs=2e-3)
+
+
+@pytest.mark.parametrize("changes", STEEP)
+def test_no_velocity_is_below_zero_where_darts_stay_in(changes: dict) -> None:
+    build = bl.demo_build("workhorse").replace(changes)
+    sweep = bl.barrel_sweep(build, "3 cm", "65 cm", points=20)
+    assert (sweep.velocities == 0.0).any()
+    _, speeds = sweep.smooth(500)
+    assert (speeds >= 0.0).all()
+    out, stays = sweep.nodes[0][sweep.nodes[1] > 0][-1], sweep.nodes[0][sweep.nodes[1] == 0][0]
+    top = sweep.best_velocity.m_as("m/s")
+    for length in (0.5 * out, 0.9 * out, 0.98 * out, 0.5 * (out + stays), 0.9 * stays + 0.1 * out, 0.64):
+        read = sweep.velocity_at(units.quantity(length, "m")).m_as("m/s")
+        shot = simulate(build.replace({"barrel.length": units.quantity(length, "m")}))
+        assert read >= 0.0
+        within = 0.05 * top if length < out else 1e-5  # beyond the last dart that leaves each is a shot
+        assert read == pytest.approx(shot.muzzle_velocity.m_as("m/s"), abs=within)
+
+
 @pytest.mark.parametrize(
     "bad",
-    [{"start": "0 mm"}, {"start": "70 cm"}, {"points": 3}, {"method": "magic"}, {"stop": "40"}],
+    [
+        {"spacing": "wide"},
+        {"start": "0 mm"},
+        {"start": "70 cm"},
+        {"points": 3},
+        {"method": "magic"},
+        {"stop": "40"},
+    ],
 )
 def test_bad_arguments_of_a_barrel_sweep(bad: dict) -> None:
     with pytest.raises(units.UnitError):
