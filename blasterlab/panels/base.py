@@ -70,7 +70,9 @@ class Panel(W.VBox):
     -----
     `set`, `reset` and `units` do in code what the controls do by hand, and raise ValueError where the hand
     would read the message line.  After an input error `text` says so, and the picture of the last good
-    values is dimmed.  The unit set is one for the whole kit: choosing it here moves every panel.
+    values is dimmed.  An entry that cannot be read stays in its box and in `message`, with the value that is
+    used instead, until that control gets another value: another control's move gives a result meanwhile.
+    The unit set is one for the whole kit: choosing it here moves every panel, and writes every box anew.
     """
 
     def __init__(
@@ -92,6 +94,7 @@ class Panel(W.VBox):
         self._moving = False
         self._result: Any = None
         self._fault = ""
+        self._unread: dict[str, str] = {}  # why the entry that a control's box holds cannot be read
         self._line, self._told, self._pngs = "", "", [b""] * len(views)
         self._rows: dict[str, Row] = {}
         for control in controls:
@@ -132,8 +135,15 @@ class Panel(W.VBox):
 
     @property
     def message(self) -> str:
-        """The message line: the input error now in sight, or nothing."""
-        return self._fault
+        """The message line: the input error now in sight and every unread entry, one a line, or nothing."""
+        with self._guard:
+            unread = [
+                f"{self._unread[name].rstrip('.')}; computed with {self._used(name)}"
+                for name in self._controls
+                if name in self._unread
+            ]
+            own = [self._fault] if self._fault and self._fault not in self._unread.values() else []
+            return "\n".join(own + unread)
 
     @property
     def result(self) -> Any:
@@ -171,7 +181,7 @@ class Panel(W.VBox):
                 f"{self.title} has no control {name!r:.64}; it has {', '.join(self._controls)}"
             )
         with self._guard:
-            self._change(name, value)
+            self._change(name, value, by_hand=False)
             self._raise_fault()
 
     def reset(self) -> None:
@@ -205,12 +215,15 @@ class Panel(W.VBox):
 
     # ---- how a change travels -----------------------------------------------------------------------
 
-    def _change(self, name: str, value: object) -> None:
+    def _change(self, name: str, value: object, by_hand: bool) -> None:
         try:
             self._state[name] = self._controls[name].read(value)
         except ValueError as error:
+            if by_hand:
+                self._unread[name] = str(error)
             self._say(str(error))
             raise
+        self._unread.pop(name, None)
         self._refresh()
         self._moving = True
         try:
@@ -222,7 +235,7 @@ class Panel(W.VBox):
         """A control moved in the browser (or by this panel itself, then nothing is to do)."""
         with self._guard:
             if not self._moving:
-                self._by_hand(lambda: self._change(name, value))
+                self._by_hand(lambda: self._change(name, value, by_hand=True))
 
     def _by_hand(self, action: Callable[[], None]) -> None:
         try:
@@ -239,7 +252,16 @@ class Panel(W.VBox):
         if not by_panel and change["new"] != units.use_units():  # outside the lock: other panels take theirs
             self._by_hand(lambda: setattr(self, "units", change["new"]))
 
+    def _used(self, name: str) -> str:
+        """The value that stands in for an unread entry, in words."""
+        control, value = self._controls[name], self._state[name]
+        if isinstance(control, Control):
+            return units.show(value, control.kind)
+        return f"{value}" if isinstance(control, Choice) else "the text before it"
+
     def _show_controls(self) -> None:
+        """The state into every box; what a box held unread is gone then."""
+        self._unread.clear()
         self._moving = True
         try:
             self._unit_box.value = units.use_units()
@@ -267,7 +289,7 @@ class Panel(W.VBox):
             rest = "".join(f"<div>{html.escape(sentence)}</div>" for sentence in sentences[1:])
             self._told = f'<div style="{_TIGHT}"><b>{html.escape(sentences[0])}</b>{rest}</div>'
             self._put_in_sight(line, 1.0)
-            self._message.value = ""
+            self._show_message()
 
     def _put_in_sight(self, alt: str, opacity: float) -> None:
         """The pictures, under one alternative text, and the sentences of the last good values."""
@@ -281,11 +303,12 @@ class Panel(W.VBox):
         if len(self._line) > LONGEST:
             self._line = self._line[: LONGEST - 1] + "…"
         self._put_in_sight(f"{self.title}: the picture of the last good values", 0.35)
-        self._message.value = (
-            f'<div role="alert" style="border-left:4px solid {VERMILION};padding-left:6px;{_TIGHT}">'
-            + "<br>".join(html.escape(part) for part in message.splitlines())
-            + "</div>"
-        )
+        self._show_message()
+
+    def _show_message(self) -> None:
+        lines = "<br>".join(html.escape(part) for part in self.message.splitlines())
+        mark = f'role="alert" style="border-left:4px solid {VERMILION};padding-left:6px;{_TIGHT}"'
+        self._message.value = f"<div {mark}>{lines}</div>" if lines else ""
 
     def _raise_fault(self) -> None:
         if self._fault:

@@ -180,6 +180,85 @@ def test_a_bad_entry_is_said_in_the_message_line_and_changes_nothing(panel, type
     assert "opacity:1" in panel._sight.value
 
 
+def two_sides():
+    controls = [
+        Control(name, name, "length", "10 mm", "90 mm", "40 mm", "1 mm", "the saw")
+        for name in ("side", "depth")
+    ]
+    return make(controls=controls, compute=lambda state: compute({**state, "grade": "fine"}))
+
+
+def test_an_unread_entry_is_said_until_its_own_control_gets_a_value():
+    panel = two_sides()
+    side, depth = row(panel, "side"), row(panel, "depth")
+    side.entry.value = "12,5"
+    assert panel.text.startswith("Square: no result, side: read '12,5 mm'")
+    depth.slider.value = 50
+    assert panel.text == "Square: side 40 mm, area 1600 mm²"
+    assert "opacity:1" in panel._sight.value
+    assert side.entry.value == "12,5"
+    assert "decimals with a point" in panel.message
+    assert panel.message.endswith("; computed with 40 mm")
+    assert "computed with 40 mm" in panel._message.value
+    depth.entry.value = "abc"
+    assert panel.text.startswith("Square: no result, depth: ")
+    assert [line.split(":")[0] for line in panel.message.splitlines()] == ["side", "depth"]
+    assert panel.message.endswith("; computed with 50 mm")
+    assert panel._message.value.count("<br>") == 1
+    side.slider.value = 85
+    assert panel.message.splitlines()[0] == "side: the sheet is 80 mm wide"
+    assert [line.split(":")[0] for line in panel.message.splitlines()] == ["side", "depth"]
+    side.slider.value = 41
+    assert panel.text == "Square: side 41 mm, area 1681 mm²"
+    assert panel.message.startswith("depth: read 'abc'")
+    depth.entry.value = "51"
+    assert panel.message == panel._message.value == ""
+    panel.close()
+
+
+@pytest.mark.parametrize("way", ["entry", "slider", "set", "reset", "units"])
+def test_what_clears_an_unread_entry(way):
+    panel = two_sides()
+    side = row(panel, "side")
+    side.entry.value = "900"
+    row(panel, "depth").entry.value = "60"
+    assert "side: " in panel.message
+    if way == "entry":
+        side.entry.value = "42"
+    elif way == "slider":
+        side.slider.value = 42
+    elif way == "set":
+        panel.set("side", "42 mm")
+    elif way == "reset":
+        panel.reset()
+    else:
+        panel.units = "US customary"
+    assert panel.message == panel._message.value == ""
+    assert side.entry.value != "900"
+    panel.units = "metric"
+    panel.close()
+
+
+def test_in_code_only_the_fault_of_the_very_call_is_raised():
+    panel = two_sides()
+    row(panel, "side").entry.value = "12,5"
+    panel.set("depth", "50 mm")
+    assert panel.message.startswith("side: read '12,5 mm'")
+    with pytest.raises(units.UnitError) as caught:
+        panel.set("depth", "1 m")
+    assert "side" not in str(caught.value)
+    assert len(panel.message.splitlines()) == 2
+    panel.set("depth", "51 mm")
+    assert len(panel.message.splitlines()) == 1
+    panel.close()
+
+
+def test_an_unread_text_is_said_with_what_stands_in_for_it(panel):
+    row(panel, "note").entry.value = "x" * 31
+    row(panel, "side").slider.value = 50
+    assert panel.message == "note: 31 characters; allowed are 30; computed with the text before it"
+
+
 def test_an_impossible_combination_keeps_the_control_where_it_was_put(panel):
     row(panel, "side").slider.value = 85
     assert panel.message == "side: the sheet is 80 mm wide"
