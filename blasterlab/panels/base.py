@@ -37,6 +37,8 @@ from blasterlab.panels.controls import Choice, Control, Paste, Row
 
 LONGEST = 110  # characters of the key-number line: a longer one is cut in a notebook's stored text
 _TIGHT = "line-height:1.4"
+_DIM_PICTURE, _DIM_WORDS = 0.35, 0.65  # words of 87 % black keep a contrast of 4.5:1 on white
+_OLD = "Not for what you typed; last good values:"
 _WRAP = "repeat(auto-fit, minmax(330px, 1fr))"
 _PANELS: weakref.WeakSet[Panel] = weakref.WeakSet()
 
@@ -69,8 +71,8 @@ class Panel(W.VBox):
     Notes
     -----
     `set`, `reset` and `units` do in code what the controls do by hand, and raise ValueError where the hand
-    would read the message line.  After an input error `text` says so, and the picture of the last good
-    values is dimmed.  An entry that cannot be read stays in its box and in `message`, with the value that is
+    would read the message line.  After an input error `text` says so, and picture and words of the last good
+    values are dimmed under a line that says what they are.  An entry that cannot be read stays in its box and in `message`, with the value that is
     used instead, until that control gets another value: another control's move gives a result meanwhile.
     The unit set is one for the whole kit: choosing it here moves every panel, and writes every box anew.
     """
@@ -288,21 +290,23 @@ class Panel(W.VBox):
             self._pngs = [painter.png(result) for painter in self._painters]
             rest = "".join(f"<div>{html.escape(sentence)}</div>" for sentence in sentences[1:])
             self._told = f'<div style="{_TIGHT}"><b>{html.escape(sentences[0])}</b>{rest}</div>'
-            self._put_in_sight(line, 1.0)
+            self._put_in_sight(line)
             self._show_message()
 
-    def _put_in_sight(self, alt: str, opacity: float) -> None:
-        """The pictures, under one alternative text, and the sentences of the last good values."""
+    def _put_in_sight(self, alt: str, old: bool = False) -> None:
+        """The pictures, under one alternative text, and the sentences; those of older values are dimmed."""
+        opacity = _DIM_PICTURE if old else 1.0
         drawn = zip(self._pngs, self._painters, strict=True)
         images = [_image(png, alt, painter.view, opacity) for png, painter in drawn if png]
-        self._sight.value = "".join(images) + self._told
+        told = f'<div style="{_TIGHT}">{_OLD}</div><div style="opacity:{_DIM_WORDS}">{self._told}</div>'
+        self._sight.value = "".join(images) + (told if old else self._told)
 
     def _say(self, message: str) -> None:
         self._fault = message
         self._line = f"{self.title}: no result, " + " ".join(message.split())
         if len(self._line) > LONGEST:
             self._line = self._line[: LONGEST - 1] + "…"
-        self._put_in_sight(f"{self.title}: the picture of the last good values", 0.35)
+        self._put_in_sight(f"{self.title}: the picture of the last good values", old=True)
         self._show_message()
 
     def _show_message(self) -> None:

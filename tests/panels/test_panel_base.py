@@ -13,6 +13,7 @@ from PIL import Image
 import blasterlab as bl
 from blasterlab import units
 from blasterlab.figures.style import label, new_figure, steady
+from blasterlab.panels import base
 from blasterlab.panels.base import LONGEST, Panel
 from blasterlab.panels.controls import LONGEST_LABEL, Choice, Control, Paste
 from blasterlab.panels.progress import progress_bar
@@ -178,6 +179,26 @@ def test_a_bad_entry_is_said_in_the_message_line_and_changes_nothing(panel, type
     row(panel, "side").entry.value = "41"
     assert panel.message == panel._message.value == ""
     assert "opacity:1" in panel._sight.value
+
+
+def test_the_last_good_words_are_dimmed_and_named_as_such(panel):
+    head, dim = "Not for what you typed; last good values:", '<div style="opacity:0.65">'
+    assert head not in panel._sight.value
+    row(panel, "side").entry.value = "abc"
+    shown = panel._sight.value
+    assert shown.index("<img") < shown.index(head) < shown.index(dim) < shown.index("<b>side 40 mm, area")
+    row(panel, "side").entry.value = "41"
+    assert head not in panel._sight.value
+    assert dim not in panel._sight.value
+    row(panel, "side").slider.value = 85
+    assert head in panel._sight.value
+
+
+def test_the_dimmed_words_can_still_be_read():
+    """W3C, Web Content Accessibility Guidelines 2.2, 2023, 1.4.3: 4.5:1; words are 87 % black on white."""
+    grey = 1 - 0.87 * base._DIM_WORDS
+    luminance = ((grey + 0.055) / 1.055) ** 2.4
+    assert 1.05 / (luminance + 0.05) >= 4.5
 
 
 def two_sides():
