@@ -72,8 +72,9 @@ class Panel(W.VBox):
     -----
     `set`, `reset` and `units` do in code what the controls do by hand, and raise ValueError where the hand
     would read the message line.  After an input error `text` says so, and picture and words of the last good
-    values are dimmed under a line that says what they are.  An entry that cannot be read stays in its box and in `message`, with the value that is
-    used instead, until that control gets another value: another control's move gives a result meanwhile.
+    values are dimmed under a line that says what they are.  An entry that cannot be read stays in its box
+    and in `message`, with the value that is used instead, until that control gets another value: another
+    control's move gives a result meanwhile.
     The unit set is one for the whole kit: choosing it here moves every panel, and writes every box anew.
     """
 

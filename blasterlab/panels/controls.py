@@ -104,9 +104,12 @@ class Control:
         Raises
         ------
         UnitError
-            No such value, or outside the range.
+            Nothing, no such value, or outside the range.
         """
         low, high, _ = self.reach
+        if isinstance(value, str) and not value.strip():
+            span = " to ".join(units.show(end, self.kind) for end in self.reach[:2])
+            raise units.UnitError(f"{self.name}: empty; type a number, {span}")
         result, slack = units.si(value, self.kind, self.name), 1e-9 * (high - low)
         if low - slack <= result <= high + slack:
             return min(max(result, low), high)
@@ -327,6 +330,8 @@ class Row:
         """A typed value; without a unit it is in the unit that the label shows."""
         control = self.control
         assert isinstance(control, Control)
+        if not text.strip():
+            return ""
         bare = re.fullmatch(r"[\s\d.,/+-]*(?:\d[eE][+-]?\d+)?\s*", text)
         return f"{text} {units.display_unit(control.kind)}" if bare and control.kind != "number" else text
 

@@ -166,6 +166,7 @@ def test_the_box_takes_a_bare_number_in_the_unit_shown_and_any_other_unit(panel,
         ("12,5", "decimals with a point"),
         ("900", "10 mm to 90 mm"),
         ("5 g", "that is a mass"),
+        (" ", "side: empty; type a number, 10 mm to 90 mm; computed with 40 mm"),
     ],
 )
 def test_a_bad_entry_is_said_in_the_message_line_and_changes_nothing(panel, typed, part):
@@ -297,6 +298,8 @@ def test_in_code_an_input_error_is_raised_too(panel):
         panel.set("side", "85 mm")
     with pytest.raises(units.UnitError, match="bare number"):
         panel.set("side", 12)
+    with pytest.raises(units.UnitError, match="side: empty; type a number"):
+        panel.set("side", "")
     with pytest.raises(units.UnitError, match="no control 'width'; it has side, grade, note"):
         panel.set("width", "12 mm")
     with pytest.raises(units.UnitError, match="would do: fine, coarse"):
