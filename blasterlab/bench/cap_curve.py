@@ -37,7 +37,8 @@ class CapCurve:
     chance : ndarray [-]
         With the same spread at each mean, shape (25,).
     low, high : ndarray [-]
-        Limits of the true share of strings that break the cap, shape (25,).
+        Limits of the true share of strings that break the cap, widened where needed to hold `chance` as in
+        `cap_risk`, shape (25,).
     """
 
     risk: CapRisk
@@ -81,7 +82,7 @@ def cap_curve(
     means = np.linspace(low, max(mean + 0.5 * sd, limit + sd), POINTS)
     chance, low_share, high_share = _curves(limit - means, sd, n, m, risk.level, common)
     low_any, high_any = (-np.expm1(m * np.log1p(-np.minimum(s, 1 - 1e-16))) for s in (low_share, high_share))
-    return CapCurve(risk, mean, means, chance, low_any, high_any)
+    return CapCurve(risk, mean, means, chance, np.minimum(low_any, chance), np.maximum(high_any, chance))
 
 
 def _curves(

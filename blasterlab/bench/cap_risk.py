@@ -35,6 +35,7 @@ CAUTION = (
 )
 TOO_FEW = "no speed would do with so few shots and this spread; shoot more"
 MAX_NEXT = 10_000
+FEW = 8  # shots: with fewer the words say first that they are few; a choice of the kit
 
 
 def chance_any(margin: float, sd: float, n: int, m: int, common: float = 0.0) -> float:
@@ -163,15 +164,20 @@ class CapRisk:
     level, confidence : float [-]
         Of the limits; of staying under.
     one_shot, one_low, one_high : float [-]
-        Chance that the next shot breaks the cap; limits for the true share of such shots.
+        Chance that the next shot breaks the cap; limits for the true share of such shots, widened where
+        needed to hold the chance (see `cap_risk`).
     any_shot, any_low, any_high : float [-]
         The same for any of `shots`.
     any_without_odd : float or None [-]
         `any_shot` with the odd shots left out; None when there are none.
     aim_mean : Quantity or None [m/s]
-        The mean to aim for, if the spread stays as it is; None when no mean above zero would do.
+        The highest mean that would do, if the spread stays as it is; None when no mean above zero would.
     aim_change : float or None [-]
-        Aim over the present mean, minus 1.
+        That mean over the present one, minus 1; above zero it is room to keep, no call to go faster.
+    mean : Quantity [m/s]
+        The present mean.
+    fired : int [-]
+        Shots in the string.
     caution : str [-]
         In plain words; it belongs beside the numbers.
     """
@@ -190,11 +196,29 @@ class CapRisk:
     any_without_odd: float | None
     aim_mean: Any
     aim_change: float | None
+    mean: Any
+    fired: int
     caution: str = CAUTION
+
+    @property
+    def advice(self) -> str:
+        """What to do about the mean, in words that never ask for more speed; no unit of its own."""
+        if self.aim_change is None:
+            return TOO_FEW
+        top = units.show(self.aim_mean, "speed")
+        if self.aim_change >= 0.0:
+            return f"do not go above a mean of {top}"
+        return f"aim for a mean of {top} ({100 * self.aim_change:+.1f} %)"
+
+    @property
+    def few(self) -> str:
+        """A sentence when the string is too short to be trusted, else nothing; no unit."""
+        return f"only {self.fired} shots: shoot ten before you trust this" if self.fired < FEW else ""
 
     def __str__(self) -> str:
         lines = [
             f"cap {units.show(self.cap, 'speed')}, {self.name or 'this string'}",
+            *([self.few] if self.few else []),
             f"next shot over the cap: {percent(self.one_shot)} "
             f"({100 * self.level:.4g} % limits {percent(self.one_low)} to {percent(self.one_high)})",
             f"any of {self.shots} over the cap: {percent(self.any_shot)} "
@@ -203,11 +227,7 @@ class CapRisk:
         if self.any_without_odd is not None:
             lines.append(f"any of {self.shots}, odd shots left out: {percent(self.any_without_odd)}")
         wanted = f"to keep {self.shots} under with {100 * self.confidence:.4g} % confidence"
-        if self.aim_change is None:
-            lines.append(f"{wanted}: {TOO_FEW}")
-        else:
-            aim = units.show(self.aim_mean, "speed")
-            lines.append(f"{wanted} aim for a mean of {aim} ({100 * self.aim_change:+.1f} %)")
+        lines.append(f"{wanted}: {self.advice}")
         return "\n".join([*lines, self.caution])
 
     def _repr_html_(self) -> str:
@@ -229,7 +249,8 @@ class CapRiskTogether:
     confidence : float [-]
         Wanted chance that all stay under.
     aim_change : float or None [-]
-        Change of all means that gives it, as a fraction (negative is slower); None when no change would do.
+        Change of all means that gives it, as a fraction (negative is slower, above zero is room to keep and
+        no call to go faster); None when no change would do.
     caution : str [-]
         In plain words.
     """
@@ -241,16 +262,24 @@ class CapRiskTogether:
     aim_change: float | None
     caution: str = CAUTION
 
+    @property
+    def advice(self) -> str:
+        """What to do about the speeds, in words that never ask for more; no unit of its own."""
+        if self.aim_change is None:
+            return TOO_FEW
+        if self.aim_change < 0.0:
+            return f"change the speed by {100 * self.aim_change:+.1f} %"
+        tops = [(units.show(risk.mean * (1.0 + self.aim_change), "speed"), risk.name) for risk in self.each]
+        return "do not go above a mean of " + ", ".join(f"{top} with {name}" for top, name in tops)
+
     def __str__(self) -> str:
         total = sum(risk.shots for risk in self.each)
-        change = TOO_FEW
-        if self.aim_change is not None:
-            change = f"change the speed by {100 * self.aim_change:+.1f} %"
         lines = [
             f"cap {units.show(self.each[0].cap, 'speed')}, {len(self.each)} dart types, {total} shots",
             f"any shot over the cap: {percent(self.any_shot)}; most of it from {self.worst}",
             *[f"  {risk.name}: {percent(risk.any_shot)} in {risk.shots} shots" for risk in self.each],
-            f"to keep all under with {100 * self.confidence:.4g} % confidence: {change}",
+            *[f"{risk.name}: {risk.few}" for risk in self.each if risk.few],
+            f"to keep all under with {100 * self.confidence:.4g} % confidence: {self.advice}",
         ]
         return "\n".join([*lines, self.caution])
 
@@ -340,6 +369,12 @@ def cap_risk(
     -----
     Shots are taken as normal, alike and independent, and the spread as unchanged at the mean aimed for.
 
+    The chance is the predictive one (Student's t): the mean of the share over all that μ and σ may be.  Its
+    limits are the classical ones of the share (non-central t).  Far below the cap and with few shots the
+    share is so skew that its mean lies above the classical upper limit (far above the cap: below the lower
+    one); the limits are then widened to the chance itself, so that they always hold it and cover at least
+    `level`.
+
     References
     ----------
     Hahn & Meeker 1991, sections 4.5 and 4.8.
@@ -351,8 +386,9 @@ def cap_risk(
     mean, sd = mean_sd(speeds)
     common = chronograph.relative * limit if chronograph else 0.0
     n = len(speeds)
-    one = chance_any(limit - mean, sd, n, 1, common)
+    one, many = (chance_any(limit - mean, sd, n, count, common) for count in (1, m))
     low, high = chance_limits(limit - mean, sd, n, level, common)
+    any_low, any_high = (-math.expm1(m * math.log1p(-end)) if end < 1.0 else 1.0 for end in (low, high))
     rest = [v for v, odd in zip(speeds, string.odd_shots().flags, strict=True) if not odd]
     without = None
     if 3 <= len(rest) < n:
@@ -367,14 +403,16 @@ def cap_risk(
         level=level,
         confidence=confidence,
         one_shot=one,
-        one_low=low,
-        one_high=high,
-        any_shot=chance_any(limit - mean, sd, n, m, common),
-        any_low=-math.expm1(m * math.log1p(-low)) if low < 1.0 else 1.0,
-        any_high=-math.expm1(m * math.log1p(-high)) if high < 1.0 else 1.0,
+        one_low=min(low, one),
+        one_high=max(high, one),
+        any_shot=many,
+        any_low=min(any_low, many),
+        any_high=max(any_high, many),
         any_without_odd=without,
         aim_mean=units.quantity(aim, "m/s") if aim > 0.0 else None,
         aim_change=aim / mean - 1.0 if aim > 0.0 else None,
+        mean=units.quantity(mean, "m/s"),
+        fired=n,
     )
 
 

@@ -289,10 +289,11 @@ class CapView:
         self._texts["here"].set_text(now)
         self._texts["aim"].set_text("▲ no mean would do")
         self._aim.set_data([], [])
-        if risk.aim_mean is not None:
+        if risk.aim_change is not None:
             self._aim.set_data([float(_speed(risk.aim_mean))], [wanted])
+            verb = "not above" if risk.aim_change >= 0.0 else "aim"
             self._texts["aim"].set_text(
-                f"▲ aim {units.show(risk.aim_mean, 'speed')}: {percent(wanted / 100)}"
+                f"▲ {verb} {units.show(risk.aim_mean, 'speed')}: {percent(wanted / 100)}"
             )
         return [
             self._band,
@@ -319,7 +320,10 @@ def cap_chart(curve: CapCurve) -> Drawing:
         The figure; `caption` has the risk and the mean to aim for [-].
     """
     risk = curve.risk
-    aim = "no mean would do" if risk.aim_mean is None else f"aim for {units.show(risk.aim_mean, 'speed')}"
+    aim = "no mean would do"
+    if risk.aim_change is not None:
+        verb = "do not go above" if risk.aim_change >= 0.0 else "aim for"
+        aim = f"{verb} {units.show(risk.aim_mean, 'speed')}"
     caption = (
         f"Cap {units.show(risk.cap, 'speed')}: any of {risk.shots} over it {percent(risk.any_shot)} "
         f"at a mean of {units.show(curve.mean, 'speed')}; "

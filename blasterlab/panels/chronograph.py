@@ -113,11 +113,19 @@ def string_words(result: StringResult) -> list[str]:
     """
     summary, risk = result.summary, result.curve.risk
     show = units.show
-    aim = "no aim" if risk.aim_mean is None else f"aim {show(risk.aim_mean, 'speed')}"
-    key = (
-        f"{summary.count} shots, mean {show(summary.mean, 'speed')}, SD {show(summary.sd, 'speed', 3)}, "
-        f"any of {risk.shots} over: {percent(risk.any_shot)}, {aim}"
-    )
+    aim = "no aim"
+    if risk.aim_change is not None:
+        aim = f"{'not above' if risk.aim_change >= 0.0 else 'aim'} {show(risk.aim_mean, 'speed')}"
+    chance = f"any of {risk.shots} over: {percent(risk.any_shot)}"
+    if risk.few:  # the SD of a few shots says little; the upper limit says how little
+        limit = percent(risk.any_high)
+        limit = "limit too" if limit == percent(risk.any_shot) else f"limit {limit}"
+        key = f"only {risk.fired} shots, mean {show(summary.mean, 'speed')}, {chance} ({limit}), {aim}"
+    else:
+        key = (
+            f"{summary.count} shots, mean {show(summary.mean, 'speed')}, SD {show(summary.sd, 'speed', 3)}, "
+            f"{chance}, {aim}"
+        )
     risks = str(risk).split("\n")[1:-1]
     rows = dict(summary.rows)
     names = ("mean", "SD of one shot", "next shot", "95 % of all shots", "odd shots", "run order")

@@ -11,7 +11,7 @@ from PIL import Image
 import blasterlab as bl
 from blasterlab import figures, panels, units
 from blasterlab.bench.cap_curve import cap_curve
-from blasterlab.bench.cap_risk import chance_any, chance_limits
+from blasterlab.bench.cap_risk import chance_any, chance_limits, percent
 from blasterlab.bench.statistics import mean_sd
 from blasterlab.figures.chronograph import CapView, StringView
 from blasterlab.panels.base import LONGEST
@@ -40,9 +40,12 @@ def test_the_curve_is_the_risk_at_other_means(error: float) -> None:
         margin = 57.5 - curve.means[place]
         assert curve.chance[place] == pytest.approx(chance_any(margin, sd, 12, 8, common), abs=1e-6)
         limits = 1.0 - (1.0 - np.array(chance_limits(margin, sd, 12, 0.9, common))) ** 8
+        limits = min(limits[0], curve.chance[place]), max(limits[1], curve.chance[place])
         assert [curve.low[place], curve.high[place]] == pytest.approx(limits, abs=1e-6)
     assert curve.risk == STRING.cap_risk("57.5 m/s", 8, chronograph=screens, level=0.9)
     assert np.all(np.diff(curve.chance) >= -1e-12)
+    four = cap_curve(bl.ChronoString.read([55.1, 54.8, 55, 54.9], unit="m/s"), "57.5 m/s", 10)
+    assert np.all((four.low <= four.chance) & (four.chance <= four.high))
     assert curve.means[0] < mean < curve.means[-1]
     few = cap_curve(bl.ChronoString.read([30, 40, 50], unit="m/s"), "45 m/s", 1000, confidence=0.9999)
     assert few.risk.aim_mean is None
@@ -96,6 +99,11 @@ def test_the_cap_picture_marks_now_and_aim() -> None:
     assert view._here.get_ydata() == pytest.approx([100 * what.risk.any_shot])
     assert view._aim.get_xdata() == pytest.approx([what.risk.aim_mean.m_as("m/s")])
     assert view._aim.get_ydata() == pytest.approx([5.0])
+    assert view._texts["aim"].get_text().startswith("▲ aim 55")
+    room = cap_curve(STRING, "60 m/s", 10)
+    drawn(view, room)
+    assert view._texts["aim"].get_text().startswith(f"▲ not above {units.show(room.risk.aim_mean, 'speed')}")
+    drawn(view, what)
     corners = view._band.get_paths()[0].vertices
     assert corners[:25, 1] == pytest.approx(100 * what.low)
     few = cap_curve(bl.ChronoString.read([30, 40, 50], unit="m/s"), "45 m/s", 1000, confidence=0.9999)
@@ -120,7 +128,9 @@ def test_charts_carry_their_numbers_in_words() -> None:
     assert "no odd shot" in figures.string_chart(STRING.summary()).caption
     curve = cap_curve(STRING, "58 m/s", 10)
     caption = figures.cap_chart(curve).caption
-    assert f"aim for {units.show(curve.risk.aim_mean, 'speed')}" in caption
+    assert f"do not go above {units.show(curve.risk.aim_mean, 'speed')}" in caption
+    curve = cap_curve(STRING, "57 m/s", 10)
+    assert f"aim for {units.show(curve.risk.aim_mean, 'speed')}" in figures.cap_chart(curve).caption
     build = bl.demo_build("workhorse")
     fit = bl.calibrate([(build, STRING)], ["dart_friction", "blowby_area"])
     chart = figures.calibration_chart(fit)
@@ -165,6 +175,30 @@ def test_the_panel_says_what_the_string_says() -> None:
     assert data["text/plain"] == panel.text
     panel.units = "US customary"
     assert "ft/s" in panel.text
+
+
+def test_the_key_line_asks_for_no_speed_and_limits_few_shots() -> None:
+    panel = chronograph_panel("55.1\n54.8\n55\n54.9 m/s", "57.5 m/s")
+    risk = panel.result.curve.risk
+    assert panel.text == (
+        "Chronograph: only 4 shots, mean 54.95 m/s, any of 10 over: 0.11 % (limit too), not above 56.82 m/s"
+    )
+    assert "Only 4 shots: shoot ten before you trust this." in panel._sight.value
+    assert "aim" not in panel.text + panel._sight.value
+    panel.set("shots", "\n".join(f"{v} m/s" for v in SETTLING.speeds_si))
+    assert "limit" not in panel.text
+    for chosen in units.UNIT_SETS:
+        units.use_units(chosen)
+        for text in ("90.1\n89.8\n90\n91 m/s", "30\n40\n50 m/s"):
+            for cap in ("60 m/s", "91 m/s", "95 m/s", "150 m/s"):
+                for shots in (1, 200):
+                    string = bl.ChronoString.read(text, unit="m/s")
+                    key = string_words(result(string, cap, shots))[0]
+                    assert len(f"Chronograph: {key}") <= LONGEST
+                    now = string.cap_risk(cap, shots)
+                    chance, limit = percent(now.any_shot), percent(now.any_high)
+                    assert f"{chance} (limit {'too' if limit == chance else limit})" in key
+    assert risk.any_high >= risk.any_shot
 
 
 def test_the_panel_asks_refuses_and_lists() -> None:

@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from blasterlab import units
 from blasterlab.bench import cap_risk as cr
 from blasterlab.bench.instrument import Chronograph
 from blasterlab.bench.strings import ChronoString
@@ -81,7 +82,48 @@ def test_words_carry_the_caution() -> None:
     assert "foam A" in text
     assert "no permit" in text
     assert "eye protection" in text
-    assert "aim for a mean of" in text
+    assert "do not go above a mean of" in text  # 42.67 m/s leaves room above the present mean
+
+
+def test_limits_hold_the_chance_they_belong_to() -> None:
+    four = ChronoString.read([55.1, 54.8, 55, 54.9], unit="m/s")
+    text = str(four.cap_risk("57.5 m/s", 10))
+    assert "any of 10 over the cap: 0.11 % (95 % limits below 0.01 % to 0.11 %)" in text
+    short = ChronoString.read(SPEEDS[:3], unit="m/s")
+    for string in (four, short, STRING):
+        for cap in (30, 38, 40, 41, 45, 50, 54, 55, 56, 57.5, 60, 100):
+            for screens in (None, Chronograph.within("1 %")):
+                risk = string.cap_risk(f"{cap} m/s", 10, chronograph=screens)
+                assert risk.one_low <= risk.one_shot <= risk.one_high
+                assert risk.any_low <= risk.any_shot <= risk.any_high
+    assert cr.chance_limits(57.5 - 54.95, four.sd.m, 4, 0.95)[1] < four.cap_risk("57.5 m/s").one_shot
+
+
+def test_the_advice_never_asks_for_more_speed() -> None:
+    for cap in (40, 41, 41.5, 42, 43, 60):
+        risk = STRING.cap_risk(f"{cap} m/s", 10)
+        both = cr.cap_risk_together([STRING, FAST], f"{cap} m/s", 10)
+        for told in (risk, both):
+            assert told.aim_change is not None
+            room = told.aim_change >= 0.0
+            assert ("do not go above a mean of" in str(told)) == room
+            assert (f"{100 * told.aim_change:+.1f} %" in str(told)) == (not room)
+            assert "+" not in str(told)
+    assert risk.advice == f"do not go above a mean of {units.show(risk.aim_mean, 'speed')}"
+    top = units.show(FAST.mean * (1.0 + (both.aim_change or 0.0)), "speed")
+    assert f"{top} with foam B" in both.advice
+    slower = STRING.cap_risk("41 m/s", 10)
+    assert slower.advice.startswith(f"aim for a mean of {units.show(slower.aim_mean, 'speed')} (-")
+
+
+def test_few_shots_are_said_first() -> None:
+    for count in (3, 7):
+        few = ChronoString.read(SPEEDS[:count], unit="m/s")
+        words = f"only {count} shots: shoot ten before you trust this"
+        assert str(few.cap_risk("45 m/s", 10)).split("\n")[1] == words
+        assert f"string 1: {words}" in str(cr.cap_risk_together([few], "45 m/s"))
+    assert "only" not in str(ChronoString.read(SPEEDS[:8], unit="m/s").cap_risk("45 m/s", 10))
+    assert "only" not in str(cr.cap_risk_together([STRING], "45 m/s"))
 
 
 def test_too_few_shots_say_so() -> None:
