@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 import re
+import reprlib
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -76,6 +77,7 @@ KINDS: dict[str, Kind] = {kind.name: kind for kind in _KINDS}
 #: The two display sets, as a user chooses them.
 UNIT_SETS = ("metric", "US customary")
 _LONGEST = 64
+_TOO_LARGE = "it is too large a number (a digit too many, or another unit?)"
 
 _NUMBER = re.compile(
     r"""\s*(?P<sign>[+-]?)\s*
@@ -103,13 +105,50 @@ _HINTS = {
 }
 
 
-def _shown(value: object) -> str:
-    text = repr(value) if isinstance(value, str) else str(value)
+class _Shortener(reprlib.Repr):
+    """Shows two levels of nesting at the most, and no integer that Python refuses to print."""
+
+    def repr_int(self, x: int, level: int) -> str:
+        return repr(x) if x.bit_length() < 4000 else f"a whole number of {x.bit_length()} bits"
+
+
+_shortener = _Shortener()
+_shortener.maxlevel, _shortener.maxother = 2, 2 * _LONGEST
+_shortener.maxstring = _shortener.maxlong = 2 * _LONGEST
+
+
+def shown(value: object) -> str:
+    """What was read, short enough for a message, however long or deeply nested it is.
+
+    Parameters
+    ----------
+    value : object [-]
+        Anything at all.
+
+    Returns
+    -------
+    str
+        Its text, at most 65 characters [-].
+
+    Examples
+    --------
+    >>> shown({"a": {"b": {"c": 1}}})
+    "{'a': {'b': {...}}}"
+    """
+    if isinstance(value, str):
+        text = repr(value[: 2 * _LONGEST])
+    elif isinstance(value, pint.Quantity):
+        number = value.magnitude
+        text = f"{_shortener.repr(number) if isinstance(number, int) else number} {value.units}"
+    elif isinstance(value, (np.number, np.ndarray)):
+        text = str(value)
+    else:
+        text = _shortener.repr(value)
     return text if len(text) <= _LONGEST else text[:_LONGEST] + "…"
 
 
 def _refuse(name: str, value: object, kind: Kind, why: str) -> UnitError:
-    return UnitError(f"{name}: read {_shown(value)}; {why}. Would do: {kind.examples}")
+    return UnitError(f"{name}: read {shown(value)}; {why}. Would do: {kind.examples}")
 
 
 @lru_cache(maxsize=512)
@@ -195,11 +234,13 @@ def parse(value: object, kind: str, name: str = "value") -> Any:
     elif isinstance(value, pint.Quantity):
         quantity = value if value._REGISTRY is ureg else Quantity(value.magnitude, str(value.units))
     elif isinstance(value, bool) or not isinstance(value, (int, float, np.integer, np.floating)):
-        raise _refuse(
-            name, value, wanted, f"a {kind} as text with a unit is wanted, not {type(value).__name__}"
-        )
+        got = "a table" if isinstance(value, dict) else type(value).__name__
+        raise _refuse(name, value, wanted, f"a {kind} as text with a unit is wanted, not {got}")
     elif kind == "number":
-        quantity = Quantity(float(value), "dimensionless")
+        try:
+            quantity = Quantity(float(value), "dimensionless")
+        except OverflowError:
+            raise _refuse(name, value, wanted, _TOO_LARGE) from None
     else:
         raise _refuse(name, value, wanted, f"a bare number has no unit, and a {kind} needs one")
     magnitude = quantity.magnitude
@@ -209,7 +250,11 @@ def parse(value: object, kind: str, name: str = "value") -> Any:
         got = next((k.name for k in _KINDS if quantity.check(_unit(k.si).dimensionality)), "something else")
         hint = _HINTS.get((got, kind), f"a {kind} is wanted")
         raise _refuse(name, value, wanted, f"that is a {got}; {hint}")
-    if not math.isfinite(magnitude):
+    try:
+        finite = math.isfinite(magnitude)
+    except OverflowError:
+        raise _refuse(name, value, wanted, _TOO_LARGE) from None
+    if not finite:
         raise _refuse(name, value, wanted, "it is not a finite number")
     return quantity
 
@@ -305,7 +350,7 @@ def si_in(value: object, kind: str, name: str, low: float, high: float, why: str
     slack = 1e-12 * max(abs(low), abs(high))  # 0.7 cm is 7 mm, whatever the last digit says
     if not low - slack <= result <= high + slack:
         span = f"{show(Quantity(low, KINDS[kind].si), kind)} to {show(Quantity(high, KINDS[kind].si), kind)}"
-        raise UnitError(f"{name}: read {_shown(value)}; allowed is {span}" + (f" ({why})" if why else ""))
+        raise UnitError(f"{name}: read {shown(value)}; allowed is {span}" + (f" ({why})" if why else ""))
     return min(max(result, low), high)
 
 
@@ -350,7 +395,7 @@ def use_units(name: str | None = None) -> str:
     """
     if name is not None:
         if name not in UNIT_SETS:
-            raise UnitError(f"units: read {_shown(name)}; would do: {' or '.join(UNIT_SETS)}")
+            raise UnitError(f"units: read {shown(name)}; would do: {' or '.join(UNIT_SETS)}")
         _chosen[0] = name
     return _chosen[0]
 
@@ -436,7 +481,7 @@ def show(value: Any, kind: str, digits: int = 4) -> str:
     '36 mm'
     """
     number = float(display(si(value, kind) if isinstance(value, pint.Quantity) else value, kind))
-    if number != 0 and abs(number) >= 10**digits:
+    if 10**digits <= abs(number) < 1e15:
         text = f"{number:.0f}"
     else:
         text = f"{number:.{digits}g}"

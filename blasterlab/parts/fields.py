@@ -77,10 +77,9 @@ def read_choice(value: Any, name: str, choices: tuple[str, ...]) -> str:
     UnitError
         Anything else.
     """
-    if value not in choices:
-        shown = repr(value)[:64]
-        raise units.UnitError(f"{name}: read {shown}; would do: {', '.join(choices)}")
-    return str(value)
+    if not isinstance(value, str) or value not in choices:
+        raise units.UnitError(f"{name}: read {units.shown(value)}; would do: {', '.join(choices)}")
+    return value
 
 
 def read_switch(value: Any, name: str) -> bool:
@@ -104,7 +103,7 @@ def read_switch(value: Any, name: str) -> bool:
         Anything but true or false.
     """
     if not isinstance(value, bool):
-        raise units.UnitError(f"{name}: read {repr(value)[:64]}; would do: true or false")
+        raise units.UnitError(f"{name}: read {units.shown(value)}; would do: true or false")
     return value
 
 

@@ -8,7 +8,6 @@ its interval.  The values themselves stand with the losses.  What it leaves out:
 from __future__ import annotations
 
 import dataclasses
-import math
 from collections.abc import Mapping
 from dataclasses import MISSING, dataclass
 from typing import Any
@@ -93,7 +92,7 @@ class Learned:
         """
         fields = {field.name: field.default is MISSING for field in dataclasses.fields(cls)}
         wrong = [
-            f"calibration.{key}: no such key; would do: {', '.join(fields)}"
+            f"calibration.{key[:64]}: no such key; would do: {', '.join(fields)}"
             for key in table
             if key not in fields
         ]
@@ -128,7 +127,7 @@ class Learned:
         count = len(self.names)
         if unknown or not count or len(set(self.names)) != count:
             would = ", ".join([*FIELDS, CHRONOGRAPH])
-            wrong.append(f"calibration.names: read {list(self.names)}; each once would do: {would}")
+            wrong.append(f"calibration.names: read {units.shown(self.names)}; each once would do: {would}")
         for name, low, high in (
             ("shot_spread", 0.0, 1.0),
             ("setup", 0.0, 1.0),
@@ -139,7 +138,7 @@ class Learned:
         ):
             value = getattr(self, name)
             if not _number(value) or not low <= value <= high:
-                wrong.append(f"calibration.{name}: read {value!r}; allowed is {low:g} to {high:g}")
+                wrong.append(f"calibration.{name}: read {units.shown(value)}; allowed is {low:g} to {high:g}")
         if not isinstance(self.sd, (list, tuple)) or len(self.sd) != count:
             wrong.append(f"calibration.sd: {count} values are wanted, one for each name")
         elif not unknown:
@@ -190,7 +189,7 @@ def _list(values: Any) -> str:
 
 
 def _number(value: Any) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and -1e300 < value < 1e300
 
 
 def _numbers(values: Any, count: int) -> bool:

@@ -139,14 +139,16 @@ class Spring:
         except units.UnitError as error:
             wrong.append(str(error))
         try:
-            object.__setattr__(self, "ends", coil.end_text(self.ends))
+            ends = self.ends if isinstance(self.ends, str) else units.shown(self.ends)
+            object.__setattr__(self, "ends", coil.end_text(ends))
         except ValueError as error:
             wrong.append(f"{self.name}.ends: {error}")
         try:
             object.__setattr__(self, "material", material(self.material, f"{self.name}.material").name)
         except units.UnitError as error:
             wrong.append(str(error))
-        object.__setattr__(self, "guide", " ".join(str(self.guide)[:64].lower().split()))
+        guide = self.guide[:64] if isinstance(self.guide, str) else units.shown(self.guide)
+        object.__setattr__(self, "guide", " ".join(guide.lower().split()))
         if self.guide not in GUIDES:
             wrong.append(f"{self.name}.guide: read {self.guide!r}; would do: {', '.join(GUIDES)}")
         if not wrong:

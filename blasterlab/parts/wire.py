@@ -166,12 +166,13 @@ def material(name: str, field: str = "spring.material") -> Material:
     if isinstance(name, str) and name in MATERIALS:
         return MATERIALS[name]
     plain = {" ".join(known.lower().split()): known for known in MATERIALS}
-    wanted = " ".join(str(name)[:200].lower().split())
+    text = name[:200] if isinstance(name, str) else units.shown(name)
+    wanted = " ".join(text.lower().split())
     if wanted in plain:
         return MATERIALS[plain[wanted]]
     near = difflib.get_close_matches(wanted, plain, n=1, cutoff=0.0)
     raise units.UnitError(
-        f"{field}: read {str(name)[:64]!r}, which is no wire known here; nearest is {plain[near[0]]!r}. "
+        f"{field}: read {units.shown(name)}, which is no wire known here; nearest is {plain[near[0]]!r}. "
         f"Would do: {', '.join(MATERIALS)}"
     )
 

@@ -125,6 +125,10 @@ REFUSED = [
     ("0.5 mm", "number", "that is a length"),
     ("1e999 m", "length", "not a finite number"),
     (math.nan, "number", "not a finite number"),
+    (10**400, "number", "too large a number"),
+    (u.Quantity(10**400, "m"), "length", "too large a number"),
+    ({"a": {"b": {"c": {}}}}, "length", "not a table"),
+    (np.float64(2.5), "length", "read 2.5; a bare number has no unit"),
     (u.Quantity(math.nan, "m"), "length", "not a finite number"),
     (u.Quantity(math.inf, "m"), "length", "not a finite number"),
     (u.Quantity(1e308, "km"), "length", "not a finite number"),
@@ -144,6 +148,20 @@ def test_what_is_refused(value: object, kind: str, why: str) -> None:
     assert f"Would do: {u.KINDS[kind].examples}" in message
     assert len(message) < 400
     assert message.isprintable()
+
+
+def test_an_integer_too_long_to_print_is_refused_all_the_same() -> None:
+    for value in (-(10**9000), 16**9000, u.Quantity(10**9000, "")):
+        with pytest.raises(u.UnitError, match="too large a number"):
+            u.si(value, "number", "spring.active_coils")
+    with pytest.raises(u.UnitError, match=r"^x: read a whole number of 29898 bits; a bare number"):
+        u.si(10**9000, "length", "x")
+
+
+def test_a_huge_number_is_shown_with_an_exponent() -> None:
+    assert u.show(1e300, "number") == "1e+300"
+    assert u.show(123456.0, "number") == "123456"
+    assert u.show(-123456.0, "number") == "-123456"
 
 
 def test_a_refusal_is_a_value_error() -> None:
