@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import dataclasses
 import os
-import tempfile
+import secrets
+import stat
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -94,20 +95,9 @@ class Build:
         if not 1 <= len(self.springs) <= MOST_SPRINGS:
             faults.append(f"springs: read {len(self.springs)} of them; would do: 1 to {MOST_SPRINGS}")
         else:
-            faults += self._impossible()
+            faults += _impossible(vars(self))
         if faults:
             raise BuildError(faults)
-
-    def _impossible(self) -> list[str]:
-        faults = []
-        for rule in RULES:
-            if rule.broken(self.si):
-                name = rule.field
-                if name.startswith("spring"):
-                    part, field = name.split(".")
-                    name = f"{self.springs[int(part[6:])].name}.{field}"
-                faults.append(f"{name}: {rule.words(self.si)}")
-        return faults
 
     @property
     def spring(self) -> Spring:
@@ -117,12 +107,7 @@ class Build:
     @cached_property
     def si(self) -> dict[str, float]:
         """Every value that the shot needs as a float by dotted name [SI]."""
-        values: dict[str, float] = {}
-        for index, spring in enumerate(self.springs):
-            values |= spring_si(spring, index)
-        for name, give in PART_SI.items():
-            values |= give(getattr(self, name))
-        return derive(values)
+        return _values(vars(self))
 
     @property
     def volume_ratio(self) -> float:
@@ -165,7 +150,7 @@ class Build:
         """
         words = {name: value for name, value in changes.items() if name in WORDS}
         by_part: dict[str, dict[str, Any]] = {}
-        faults: list[str] = []
+        faults = [fault for name, value in words.items() for fault in word_faults(name, value, WORDS[name])]
         for name, value in changes.items():
             if name in WORDS:
                 continue
@@ -177,17 +162,13 @@ class Build:
         springs = list(self.springs)
         new: dict[str, Any] = {}
         for part, values in by_part.items():
-            try:
-                made, index = self.changed_part(part, values)
-            except BuildError as error:
-                faults += error.faults
-                continue
+            made, index = self._changed(part, values, faults)
             if index is None:
                 new[part] = made
             else:
                 springs[index] = made
         if faults:
-            raise BuildError(faults)
+            raise BuildError(faults + _impossible(vars(self) | new | {"springs": springs}))
         if self.calibration is not None and any(
             f"losses.{name}" in changes for name in self.calibration.names
         ):
@@ -214,18 +195,21 @@ class Build:
         BuildError
             Unknown names or unreadable values, all of them at once.
         """
-        index = None if part in PARTS else int(part[8:-1]) if part in self._spring_names() else -1
-        if index == -1:
+        if part not in PARTS and part not in self._spring_names():
             raise BuildError([f"{name}: no such name{nearest(name, self.names())}" for name in changes])
-        old = getattr(self, part) if index is None else self.springs[index]
         faults: list[str] = []
-        values = {name.split(".", 1)[-1]: value for name, value in changes.items()}
-        made = changed(
-            old, part if index is None else old.name, values, {} if index is None else SPRING_KEYS, faults
-        )
+        made, index = self._changed(part, changes, faults)
         if faults:
             raise BuildError(faults)
         return made, index
+
+    def _changed(self, part: str, changes: Mapping[str, Any], faults: list[str]) -> tuple[Any, int | None]:
+        """As `changed_part` for a known part, with the faults added to a list; None if it cannot be made."""
+        index = None if part in PARTS else int(part[8:-1])
+        old = getattr(self, part) if index is None else self.springs[index]
+        values = {name.split(".", 1)[-1]: value for name, value in changes.items()}
+        name, keys = (part, {}) if index is None else (old.name, SPRING_KEYS)
+        return changed(old, name, values, keys, faults), index
 
     def _part_of(self, name: str) -> str | None:
         """The part that a dotted name belongs to, None when there is none."""
@@ -277,7 +261,10 @@ class Build:
         ----------
         TOML v1.0.0, toml.io, 2021.
         """
-        return cls(**read_text(text))
+        parts, faults = read_text(text)
+        if faults:
+            raise BuildError(faults + _impossible(parts))
+        return cls(**parts)
 
     @classmethod
     def load(cls, path: str | os.PathLike[str]) -> Build:
@@ -328,28 +315,59 @@ class Build:
         Parameters
         ----------
         path : str or path [-]
-            The file; an older one is replaced only once the new one is complete on the disk.
+            The file; an older one is replaced only once the new one is complete on the disk, and keeps its
+            permissions.  Through a symbolic link the file that it points to is written.
 
         Raises
         ------
         OSError
             A file that cannot be written; the old one is then still there.
         """
-        target = Path(path)
-        handle, name = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+        target = Path(os.path.realpath(path))
         try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+            mode = stat.S_IMODE(target.stat().st_mode)
+        except FileNotFoundError:
+            mode = None  # a new file: as the umask has it
+        name = target.with_name(f".{target.name[:80]}.{secrets.token_hex(8)}")
+        file = name.open("x", encoding="utf-8", newline="\n")
+        try:
+            with file:
+                if mode is not None:
+                    name.chmod(mode)
                 file.write(self.to_text())
                 file.flush()
                 os.fsync(file.fileno())
-            if target.exists():
-                os.chmod(name, target.stat().st_mode & 0o777)
-            else:
-                os.chmod(name, 0o644)
             os.replace(name, target)
         except BaseException:
-            Path(name).unlink(missing_ok=True)
+            name.unlink(missing_ok=True)
             raise
+
+
+def _values(parts: Mapping[str, Any]) -> dict[str, float]:
+    """Every value that the shot needs, of the parts that are there [SI]."""
+    values: dict[str, float] = {}
+    for index, spring in enumerate(parts["springs"]):
+        values |= {} if spring is None else spring_si(spring, index)
+    for name, give in PART_SI.items():
+        values |= {} if parts[name] is None else give(parts[name])
+    return derive(values) if "chamber.stroke" in values else values
+
+
+def _impossible(parts: Mapping[str, Any]) -> list[str]:
+    """What cannot go together, as far as the parts could be made (None for those that could not)."""
+    values, faults = _values(parts), []
+    for rule in RULES:
+        try:
+            broken = rule.broken(values)
+        except KeyError:  # a value of a part that could not be made
+            continue
+        if broken:
+            name = rule.field
+            if name.startswith("spring"):
+                part, field = name.split(".")
+                name = f"{parts['springs'][int(part[6:])].name}.{field}"
+            faults.append(f"{name}: {rule.words(values)}")
+    return faults
 
 
 def _upstairs(room: str, name: str) -> Any:

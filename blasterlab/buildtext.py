@@ -28,6 +28,8 @@ from blasterlab.parts.spring import Spring
 
 #: Longest build text that is read, in bytes.
 LONGEST_TEXT = 64_000
+#: Names in one dotted key, and brackets in brackets, that are read.
+MOST_DOTS = 8
 #: Springs in one build, at the most.
 MOST_SPRINGS = 3
 #: The sections of a build text beside its springs.
@@ -52,6 +54,12 @@ STAND_INS = {
     "bore": "16 mm", "wall": "2 mm", "tube_length": "110 mm", "stroke": "80 mm", "dead_volume": "2 cm^3",
     "plunger_mass": "30 g", "port_diameter": "9 mm", "length": "25 cm", "mass": "1 g", "diameter": "16 mm",
 }  # fmt: skip
+#: Comments and quoted texts of TOML; one without its end goes on to the end, so that each is scanned once.
+_QUOTED = re.compile(
+    r"""\"{3}(?:\\.|[^\\])*?(?:"{3,5}|\\?\Z) | '{3}.*?(?:'{3,5}|\Z)
+        | "(?:\\[^\n]|[^"\\\n])*"? | '[^'\n]*'? | \#[^\n]*""",
+    re.VERBOSE | re.DOTALL,
+)
 
 
 class BuildError(ValueError):
@@ -100,7 +108,7 @@ def word_faults(key: str, value: object, most: int) -> list[str]:
         Faults [-].
     """
     if not isinstance(value, str):
-        return [f"{key}: read {repr(value)[:64]}; words in quotes are wanted"]
+        return [f"{key}: read {units.shown(value)}; words in quotes are wanted"]
     if len(value) > most:
         return [f"{key}: {len(value)} characters long; allowed are {most}"]
     if re.search("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff]", value):
@@ -145,6 +153,40 @@ def changed(old: Any, name: str, values: dict[str, Any], keys: dict[str, str], f
     return _made(type(old), current | {keys.get(key, key): value for key, value in values.items()}, faults)
 
 
+def _plain_lines(text: str) -> list[str]:
+    """The lines of a TOML text without its comments and without what is structure only in quotes."""
+
+    def hide(match: re.Match[str]) -> str:
+        return "" if match[0][0] == "#" else re.sub(r"[].=,{}[\n]", "_", match[0][:200])
+
+    return _QUOTED.sub(hide, text).split("\n")
+
+
+def _dotted(section: str, key: str) -> str:
+    names = [name.strip(" \t\r\"'[{")[:64] for name in f"{section}.{key}".split(".")]
+    names = [name for name in names if name]
+    return ".".join(names[: 1 if names[:1] and names[0] in WORDS else 2]) or "the text"
+
+
+def _wild_fault(text: str) -> str | None:
+    """What the TOML reader would choke on: deep nesting (slow, or too deep for it) and endless integers."""
+    section, key, depth = "", "", 0
+    for line in _plain_lines(text):
+        if depth == 0:
+            heading = re.match(r"\s*\[+([^][=]*)\]+\s*$", line)
+            section = heading[1] if heading else section
+            key = "" if heading else line.partition("=")[0]
+        deep = max(piece.count(".") for piece in re.split(r"[][=,{}]", line)) > MOST_DOTS
+        for mark in re.findall(r"[][{}]", line):
+            depth = max(depth + (1 if mark in "[{" else -1), 0)
+            deep = deep or depth > MOST_DOTS
+        if deep:
+            return f"{_dotted(section, key)}: nested too deeply; one value, or one table of values, is wanted"
+        if re.search(r"(?<![\w.])[0-9_]{600}", line):
+            return f"{_dotted(section, key)}: too large a number (a digit too many?)"
+    return None
+
+
 def _read_toml(text: str) -> dict[str, Any]:
     if not isinstance(text, str):
         raise BuildError([f"a build text is wanted, not {type(text).__name__}"])
@@ -152,19 +194,19 @@ def _read_toml(text: str) -> dict[str, Any]:
         raise BuildError([f"the text is longer than {LONGEST_TEXT} bytes, so it is no build text"])
     if "\0" in text:
         raise BuildError(["the text holds NUL bytes, so it is no build text (a spreadsheet or a picture?)"])
+    text = text.lstrip("\ufeff")
+    wild = _wild_fault(text)
+    if wild:
+        raise BuildError([wild])
     try:
-        return tomllib.loads(text.lstrip("\ufeff"))
-    except tomllib.TOMLDecodeError as error:
+        return tomllib.loads(text)
+    except ValueError as error:
         hint = 'a value with a unit stands in quotes: length = "25 cm"'
         raise BuildError([f"not readable as build text: {error} ({hint})"]) from None
-    except (RecursionError, ValueError) as error:
-        raise BuildError(
-            [f"not readable as build text: {type(error).__name__}, nested too deep or a wild number"]
-        ) from None
 
 
-def read_text(text: str) -> dict[str, Any]:
-    """Read a build text into the parts of a build.
+def read_text(text: str) -> tuple[dict[str, Any], list[str]]:
+    """Read a build text into the parts of a build, as far as they can be read.
 
     Parameters
     ----------
@@ -173,13 +215,14 @@ def read_text(text: str) -> dict[str, Any]:
 
     Returns
     -------
-    dict of str to object
-        The arguments of `blasterlab.build.Build` [-].
+    tuple of (dict of str to object, list of str)
+        The arguments of `blasterlab.build.Build`, with None for a part that cannot be read, and every fault
+        of the text [-].
 
     Raises
     ------
     BuildError
-        Every fault of the text at once.
+        What is no TOML, or TOML too wild to read on.
     """
     table = _read_toml(text)
     faults: list[str] = []
@@ -205,25 +248,23 @@ def read_text(text: str) -> dict[str, Any]:
         name = "spring" if "springs" not in table else f"springs[{index}]"
         needed = [f.name for f in dataclasses.fields(Spring) if f.default is dataclasses.MISSING]
         springs.append(_section(Spring, name, coil, SPRING_KEYS, needed, {"name": name}, faults))
-    parts = {}
+    parts: dict[str, Any] = dict.fromkeys(PARTS)
     for name, part in PARTS.items():
         fields = dataclasses.fields(part)
         needed = [f.name for f in fields if f.default is dataclasses.MISSING]
         section = table.get(name, {})
         if not isinstance(section, dict):
-            faults.append(f"{name}: a table [{name}] is wanted, read {repr(section)[:64]}")
+            faults.append(f"{name}: a table [{name}] is wanted, read {units.shown(section)}")
             continue
         parts[name] = _section(part, name, section, {f.name: f.name for f in fields}, needed, {}, faults)
     if "calibration" in table:
         parts["calibration"] = _calibration(table["calibration"], faults)
-    if faults:
-        raise BuildError(faults)
-    return {"springs": tuple(springs), **parts, **words}
+    return {"springs": tuple(springs), **parts, **words}, faults
 
 
 def _calibration(section: Any, faults: list[str]) -> Any:
     if not isinstance(section, dict):
-        faults.append(f"calibration: a table [calibration] is wanted, read {repr(section)[:64]}")
+        faults.append(f"calibration: a table [calibration] is wanted, read {units.shown(section)}")
         return None
     try:
         return Learned.from_table(section)

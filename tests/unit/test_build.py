@@ -5,10 +5,12 @@ from __future__ import annotations
 import contextlib
 import dataclasses
 import os
+import re
 import signal
 import subprocess
 import sys
 import time
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -125,6 +127,125 @@ def test_what_is_no_build_text_is_refused(text: str, words: str) -> None:
     assert any(words in fault for fault in faults(text))
 
 
+DEEP = ".a" * 3000
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "name"),
+    [
+        ('length = "40 cm"', f"length{DEEP} = 1", "barrel.length"),
+        ('length = "40 cm"', "length" + ' . "a"' * 3000 + " = 1", "barrel.length"),
+        ('length = "40 cm"', "length = " + "{a = " * 3000 + "1" + "}" * 3000, "barrel.length"),
+        ('length = "40 cm"', "length = " + "[" * 3000 + "]" * 3000, "barrel.length"),
+        ('title = "Workhorse (invented)"', f"title{DEEP} = 1", "title"),
+        ("[barrel]", f"[barrel{DEEP}]", "barrel.a"),
+        ('material = "EN 10270-1 SH"', f"material{DEEP} = 1", "spring.material"),
+        ('ends = "closed"', f"ends{DEEP} = 1", "spring.ends"),
+        ('wall_heat = "none"', f"wall_heat{DEEP} = 1", "losses.wall_heat"),
+    ],
+)
+def test_deep_nesting_is_refused_by_name(old: str, new: str, name: str) -> None:
+    assert TEXT.count(old) == 1
+    (fault,) = faults(TEXT.replace(old, new))
+    assert fault.startswith(f"{name}: nested too deeply")
+
+
+def test_a_table_where_a_value_is_wanted_is_said_shortly() -> None:
+    for old in ('length = "40 cm"', 'ends = "closed"', 'material = "EN 10270-1 SH"', "air_ahead = true"):
+        key = old.split(" ")[0]
+        (fault,) = faults(TEXT.replace(old, f"{key}.a.b.c.d.e = 1"))
+        assert f".{key}: " in fault
+        assert "{'a': {'b': {...}}}" in fault
+
+
+def test_the_longest_dotted_key_is_never_handed_to_the_toml_reader(monkeypatch: pytest.MonkeyPatch) -> None:
+    def never(text: str) -> None:  # its time grows with the square of the number of names
+        raise AssertionError(text[:20])
+
+    monkeypatch.setattr(tomllib, "loads", never)
+    for text in ("a." * 31_000 + "a = 1", "[" + "a." * 31_000 + "a]", "x = {" + "a." * 31_000 + "a = 1}"):
+        assert "nested too deeply" in faults(text)[0]
+
+
+def test_dots_and_brackets_and_digits_in_words_are_no_nesting() -> None:
+    words = "a.b.c.d.e.f.g.h.i.j.k [[[[[[[[[[[[ {{{{{{{{{{{{ # 'x' " + "7" * 700
+    title = 'title = "Workhorse (invented)"'
+    for note in (f'"{words}"', f'"""{words}\n{words}"""', f"'''{words}\n{words}''' # {words}"):
+        text = re.sub("note = .*", lambda _, note=note: f"note = {note}", TEXT)  # type: ignore[misc]
+        assert words in bl.Build.from_text(text.replace(title, f"{title} # {words}")).note
+
+
+def _nested(kind: type) -> object:
+    value: object = 1
+    for _ in range(20_000):
+        value = {"a": value} if kind is dict else [value]
+    return value
+
+
+@pytest.mark.parametrize("name", bl.demo_build("workhorse").names())
+def test_replace_names_what_holds_a_nested_or_endless_value(name: str) -> None:
+    build = bl.demo_build("workhorse")
+    for value in (_nested(dict), _nested(list), 10**400, -(10**9000), bl.Quantity(10**9000, "m")):
+        with pytest.raises(bl.BuildError) as caught:
+            build.replace({name: value})
+        (fault,) = caught.value.faults
+        assert fault.startswith(f"{name}:")
+        assert len(fault) < 400
+
+
+@pytest.mark.parametrize("number", ["9" * 400, "-" + "9" * 400, "9" * 9000, "0x" + "f" * 9000])
+def test_an_endless_integer_is_refused_by_name(number: str) -> None:
+    for old in ("active_coils = 26", "drag_coefficient = 0.7", "relative_humidity = 0.5"):
+        key = old.split(" ")[0]
+        (fault,) = faults(TEXT.replace(old, f"{key} = {number}"))
+        assert f".{key}: " in fault
+        assert "too large a number" in fault
+    (fault,) = faults(re.sub("title = .*", f"title = {number}", TEXT))
+    assert fault.startswith("title: ")
+    calibration = "[calibration]\nnames = ['reads']\nsd = [1]\ncorrelation = [[1]]\nspread_dof = 1\n"
+    assert any("calibration.shot_spread" in f for f in faults(f"{TEXT}{calibration}shot_spread = {number}\n"))
+
+
+@pytest.mark.parametrize(
+    ("changes", "names"),
+    [
+        ({'"90 mm"': '"190 mm"', "[barrel]": "[barrel]\nfoo = 1"},
+         ["barrel.foo", "chamber.stroke", "spring.free_length"]),
+        ({"title =": 'titel = "x"\ntitle =', "active_coils = 26": "active_coils = 70"},
+         ["titel", "spring.free_length"]),
+        ({'"90 mm"': '"190 mm"', '"40 cm"': "40"}, ["barrel.length", "chamber.stroke", "spring.free_length"]),
+        ({'"90 mm"': '"190 mm"', '"1.5 mm"': '"15 mm"'}, ["spring.outer_diameter", "chamber.stroke"]),
+        ({'stroke = "90 mm"': "stroke = 1", 'diameter = "12.9 mm"': 'diameter = "16 mm"'},
+         ["chamber.stroke", "dart.diameter"]),
+        ({"[dart]": "[darts]", 'port_diameter = "10 mm"': 'port_diameter = "40 mm"'},
+         ["darts", "dart.mass", "dart.diameter", "dart.length", "chamber.port_diameter"]),
+    ],
+)  # fmt: skip
+def test_what_cannot_go_together_is_listed_with_what_cannot_be_read(
+    changes: dict[str, str], names: list[str]
+) -> None:
+    text = TEXT
+    for old, new in changes.items():
+        assert text.count(old) >= 1
+        text = text.replace(old, new, 1)
+    assert [fault.split(":")[0] for fault in faults(text)] == names
+
+
+@pytest.mark.parametrize(
+    ("changes", "names"),
+    [
+        ({"chamber.stroke": "190 mm", "barrel.lenght": "2 cm"},
+         ["barrel.lenght", "chamber.stroke", "spring.free_length"]),
+        ({"chamber.stroke": "190 mm", "chamber.bor": 1, "title": 3, "spring.preload": 2},
+         ["title", "chamber.bor", "spring.preload", "chamber.stroke"]),
+    ],
+)  # fmt: skip
+def test_replace_lists_both_too(changes: dict[str, object], names: list[str]) -> None:
+    with pytest.raises(bl.BuildError) as caught:
+        bl.demo_build("workhorse").replace(changes)
+    assert [fault.split(":")[0] for fault in caught.value.faults] == names
+
+
 def test_every_rule_between_parts_can_be_broken() -> None:
     broken = {
         "chamber.stroke": {"chamber.stroke": "111 mm", "spring.preload": "0 mm"},
@@ -193,6 +314,31 @@ def test_a_failed_save_leaves_the_old_file_and_nothing_else(
         bl.demo_build("apprentice").save(path)
     assert path.read_bytes() == before
     assert [item.name for item in tmp_path.iterdir()] == ["b.toml"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links and permissions as POSIX has them")
+def test_saving_follows_a_link_and_keeps_permissions(tmp_path: Path) -> None:
+    folder = tmp_path / "elsewhere"
+    folder.mkdir()
+    path, link, dangling = folder / "b.toml", tmp_path / "link.toml", tmp_path / "dangling.toml"
+    link.symlink_to(path)
+    dangling.symlink_to(folder / "c.toml")
+    old = os.umask(0o077)
+    try:
+        bl.demo_build("apprentice").save(path)
+        assert path.stat().st_mode & 0o7777 == 0o600
+        path.chmod(0o664)
+        os.umask(0o027)
+        bl.demo_build("workhorse").save(link)
+        bl.demo_build("workhorse").save(dangling)
+    finally:
+        os.umask(old)
+    assert link.is_symlink()
+    assert dangling.is_symlink()
+    assert bl.Build.load(path) == bl.demo_build("workhorse")
+    assert path.stat().st_mode & 0o7777 == 0o664
+    assert (folder / "c.toml").stat().st_mode & 0o7777 == 0o640
+    assert sorted(item.name for item in folder.iterdir()) == ["b.toml", "c.toml"]
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs a signal that cannot be caught")
