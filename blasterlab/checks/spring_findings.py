@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from blasterlab import units
 from blasterlab.checks.finding import SEVERITIES, Finding
-from blasterlab.checks.spring_limits import SOLID_SHARE, SpringLimits, impact_stress, limits
+from blasterlab.checks.spring_limits import SOLID_SHARE, SpringLimits, impact_stress, limits, most_stroke
 from blasterlab.parts import coil
 from blasterlab.parts.nest import compressions, nested_energy, radial_gaps
 from blasterlab.parts.spread import as_bought
@@ -57,7 +57,7 @@ def spring_findings(spring: Spring, length: Any) -> list[Finding]:
                 "danger",
                 spring.name,
                 f"The spring is solid {_mm(values.solid_length - at)} before the catch; it cannot be primed "
-                "and may break what pulls it.",
+                f"and may break what pulls it. The stroke may be {most_stroke(spring)}.",
                 units.quantity(at, "m"),
                 spring.solid_length,
                 f"{_SHIGLEY}, Table 10-1",
@@ -119,20 +119,23 @@ def _stress(spring: Spring, state: SpringLimits) -> list[Finding]:
     table = state.strength.source.split(". ")[0]
     doubt = "" if state.strength.certain else " The tensile strength behind it is from memory or inferred."
     found = []
+    static, unset = (f"{100 * use:.0f} %" for use in (state.use_at_length, state.use_of_yield))
+    both = (
+        f"At the catch the wire carries {static} of the static limit and {unset} of what an unset spring "
+        "bears"
+    )
     if state.use_at_length > 1:
         text = (
-            f"At the catch the wire carries {100 * state.use_at_length:.0f} % of the static limit: the "
-            "spring will take a set (grow shorter) and may break. Use less travel or preload, more coils, a "
-            "larger coil diameter, or thinner wire." + doubt
+            f"{both}: the spring will take a set (grow shorter) and may break. Use less travel or preload, "
+            "more coils, a larger coil diameter, or thinner wire." + doubt
         )
         found.append(
             _finding("warning", spring, text, state.stress, state.solid_allowable, f"{_EN}; {table}")
         )
     elif state.use_of_yield > 1:
         text = (
-            f"At the catch the stress is {100 * state.use_of_yield:.0f} % of the yield of a spring that was "
-            "not preset: expect a set in the first primings unless the maker preset it; then measure again."
-            + doubt
+            f"{both} (one that was not preset): expect a set in the first primings unless the maker preset "
+            "it; then measure again." + doubt
         )
         share = f"{_SHIGLEY}, Table 10-6"
         if "stainless" in spring.material:
@@ -144,7 +147,7 @@ def _stress(spring: Spring, state: SpringLimits) -> list[Finding]:
         )
     else:
         margin = 100 * (1 - max(state.use_at_length, state.use_of_yield))
-        text = f"At the catch the stress leaves a margin of {margin:.0f} % to the static limits." + doubt
+        text = f"{both}, which leaves a margin of {margin:.0f} %." + doubt
         found.append(_finding("info", spring, text, state.stress, state.solid_allowable, f"{_EN}; {table}"))
     if state.use_at_length <= 1 < state.use_at_solid:
         text = (

@@ -120,7 +120,7 @@ class SpringView:
             "front": (front, low, f"front stop {said(result.front_force, 'force', 3)}"),
             "catch": (catch, high, f"catch {said(result.catch_force, 'force', 3)}"),
         }
-        self._mark(self._set, beside, "set", result.set_length, result.set_force, "sets unless preset")
+        self._mark(self._set, beside, "set", result.set_length, result.set_force, "an unset spring yields")
         self._mark(self._limit, beside, "limit", result.limit_length, result.limit_force, "static limit")
         self._stack(beside)
         return [self._area, self._line, self._solid, self._stop, self._front, self._catch, self._set,
@@ -170,6 +170,8 @@ def spring_diagram(line: ForceLine) -> Drawing:
     sets = "no yield before solid" if line.set_length is None else (
         f"an unset spring yields below {units.show(line.set_length, 'length', 3)}"
     )  # fmt: skip
+    if line.limit_length is not None:
+        sets += f", the static limit is at {units.show(line.limit_length, 'length', 3)}"
     front, catch = (units.show(force, "force", 3) for force in (line.front_force, line.catch_force))
     caption = (
         f"Force against length: {front} at the front stop, {catch} at the catch, "

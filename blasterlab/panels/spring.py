@@ -19,12 +19,13 @@ from blasterlab.checks.prime import prime_findings
 from blasterlab.checks.spring_findings import spring_findings
 from blasterlab.checks.spring_limits import ForceLine, SpringLimits, force_line, limits
 from blasterlab.figures.spring import ScaleView, SpringView
-from blasterlab.panels.base import Panel
+from blasterlab.panels.base import LONGEST, Panel
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.parts.coil import END_KINDS
 from blasterlab.parts.prime import Prime, prime
 from blasterlab.parts.spring import GUIDES, MATERIALS, Spring
 
+_TITLE = "Spring and prime"
 CAUTION = (
     "A compressed spring is loaded: eye protection, and fingers out of its way. Cutters throw wire ends. "
     "Nothing here is approval by an engineer."
@@ -105,7 +106,7 @@ def spring_panel(build: Build | None = None) -> Panel:
         still = all(state[name] == first[name] for name in _SHAPE)
         return evaluate(state, *(measured if still else (None, None)))
 
-    return Panel("Spring and prime", controls, compute, spring_words, [_LineView()], CAUTION)
+    return Panel(_TITLE, controls, compute, spring_words, [_LineView()], CAUTION)
 
 
 def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass: Any = None) -> SpringResult:
@@ -141,8 +142,8 @@ def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass:
         measured_mass=measured_mass,
     )
     stroke = units.quantity(state["chamber.stroke"], "m")
+    line = force_line(spring, stroke)  # first, since it says which stroke would do
     pull = prime(spring, stroke, units.quantity(state["losses.seal_friction"], "N"), state["ratio"])
-    line = force_line(spring, stroke)
     catch = units.quantity(line.catch, "m")
     found = (*spring_findings(spring, catch), *prime_findings(pull))
     return SpringResult(spring, line, limits(spring, catch), pull, found)
@@ -162,12 +163,21 @@ def spring_words(result: SpringResult) -> list[str]:
         The line of key numbers first [-].
     """
     spring, pull, line = result.spring, result.pull, result.line
-    use = max(result.limits.use_at_length or 0.0, result.limits.use_of_yield or 0.0)
-    stress = f"stress {100 * use:.0f} % of its limit" if result.limits.strength else "stress not judged"
-    key = (
-        f"{units.show(spring.rate, 'spring rate', 3)}, {units.show(pull.peak_force, 'force', 3)} to prime, "
-        f"{units.show(line.energy, 'energy', 3)} stored, {stress}"
-    )
+    static, unset = result.limits.use_at_length, result.limits.use_of_yield
+    stress = "stress not judged"
+    if static is not None and unset is not None:
+        stress = f"{_share(static)} of static limit, {_share(unset)} of unset spring's"
+
+    def numbers(digits: int) -> str:
+        return (
+            f"{units.show(spring.rate, 'spring rate', digits)}, "
+            f"pull {units.show(pull.peak_force, 'force', digits)}, "
+            f"{units.show(line.energy, 'energy', digits)}, {stress}"
+        )
+
+    key = numbers(3)
+    if len(f"{_TITLE}: {key}") > LONGEST:  # a very soft spring in US units
+        key = numbers(2)
     room = units.show(result.limits.room, "length", 3)
     return [
         key,
@@ -178,6 +188,10 @@ def spring_words(result: SpringResult) -> list[str]:
         f"{spring.index:.1f}, surge {units.show(spring.natural_frequency, 'frequency', 3)}.",
         *(f"{found.severity.capitalize()}: {found.message}" for found in result.findings),
     ]
+
+
+def _share(use: float) -> str:
+    return f"{100 * use:.0f} %" if use < 9.995 else ">999 %"
 
 
 class _LineView(SpringView):

@@ -14,10 +14,11 @@ from blasterlab import figures, panels, units
 from blasterlab.checks.spring_limits import force_line, limits
 from blasterlab.figures.spring import ScaleView, SpringView
 from blasterlab.panels.base import LONGEST
-from blasterlab.panels.spring import scale_words, spring_words
+from blasterlab.panels.spring import evaluate, scale_words, spring_words
 from blasterlab.parts.spring import Spring
 
 SPRING = Spring("1.3 mm", "16 mm", "180 mm", 24, preload="30 mm", material="EN 10270-1 SM", guide="in a tube")
+STAINLESS = "stainless 302 / EN 10270-3 1.4310"
 READINGS = [("150 mm", "12.2 N"), ("130 mm", "20 N"), ("110 mm", "27.8 N"), ("90 mm", "36.1 N")]
 
 
@@ -38,7 +39,7 @@ def test_force_line_marks_where_the_wire_yields() -> None:
     assert loose.catch == pytest.approx(0.11)
     unknown = force_line(dataclasses.replace(SPRING, material="ASTM A227 hard drawn"), "80 mm")
     assert unknown.set_length is None
-    with pytest.raises(units.UnitError, match="solid at"):
+    with pytest.raises(units.UnitError, match="at most 114.9 mm with this preload"):
         force_line(SPRING, "130 mm")
     with pytest.raises(units.UnitError, match="plunger travel"):
         force_line(SPRING, "0 mm")
@@ -123,13 +124,56 @@ def test_spring_panel_says_what_the_parts_compute() -> None:
     spring = Spring("1.3 mm", "16 mm", "180 mm", 24, preload="30 mm", guide="in a tube")
     assert result.spring.si_values() == pytest.approx(spring.si_values())
     assert panel.text == (
-        f"Spring and prime: {units.show(spring.rate, 'spring rate', 3)}, 45 N to prime, 2.14 J stored, "
-        "stress 83 % of its limit"
+        f"Spring and prime: {units.show(spring.rate, 'spring rate', 3)}, pull 45 N, 2.14 J, "
+        f"{100 * result.limits.use_at_length:.0f} % of static limit, 83 % of unset spring's"
     )
     sentences = " ".join(spring_words(result))
     assert "eye protection" in sentences
     assert f"{100 * result.pull.stored_share:.0f} % of that is stored" in sentences
     assert Image.open(io.BytesIO(panel._pngs[0])).size == (480, 330)
+
+
+@pytest.mark.parametrize("chosen", units.UNIT_SETS)
+def test_both_shares_of_the_stress_are_named_alike_everywhere(chosen: str) -> None:
+    units.use_units(chosen)
+    panel = panels.spring_panel(bl.demo_build("workhorse"))
+    for wire in ("1.2 mm", "1.5 mm", "1.7 mm", "2.1 mm"):  # from a margin over a set to an overload
+        panel.set("spring.wire_diameter", wire)
+        at = panel.result.limits
+        static, unset = f"{100 * at.use_at_length:.0f} %", f"{100 * at.use_of_yield:.0f} %"
+        assert panel.text.endswith(f"{static} of static limit, {unset} of unset spring's")
+        assert len(panel.text) <= LONGEST <= 110
+        both = f"carries {static} of the static limit and {unset} of what an unset spring bears"
+        assert len([found for found in panel.result.findings if both in found.message]) == 1
+    long = force_line(dataclasses.replace(SPRING, free_length="320 mm"), "80 mm")
+    view = SpringView()
+    view.draw_full(view.frame(long, None))
+    view.draw_live(long)
+    assert view._texts["set"].get_text() == "an unset spring yields"
+    assert view._texts["limit"].get_text() == "static limit"
+    caption = figures.spring_diagram(long).caption
+    assert f"an unset spring yields below {units.show(long.set_length, 'length', 3)}" in caption
+    assert caption.endswith(f"the static limit is at {units.show(long.limit_length, 'length', 3)}")
+
+
+def test_the_line_of_numbers_fits_for_the_softest_and_the_hardest_spring() -> None:
+    units.use_units("US customary")
+    stiff = {"wire_diameter": 0.0026, "outer_diameter": 0.013, "active_coils": 20, "free_length": 0.2}
+    weak = {"wire_diameter": 0.0008, "outer_diameter": 0.04, "active_coils": 80, "free_length": 0.2}
+    lengths = []
+    for one, preload, stroke in ((stiff, 0.03, 0.1), (weak, 0.0, 0.02), (weak, 0.001, 0.1)):
+        state = {f"spring.{name}": value for name, value in one.items()} | {
+            "spring.preload": preload, "spring.ends": "closed", "spring.material": STAINLESS,
+            "spring.guide": "in a tube", "chamber.stroke": stroke, "losses.seal_friction": 0.0, "ratio": 5.0,
+        }  # fmt: skip
+        lengths.append(len(f"Spring and prime: {spring_words(evaluate(state))[0]}"))
+    assert max(lengths) <= LONGEST
+    absurd = {"wire_diameter": 0.0026, "outer_diameter": 0.01, "active_coils": 2, "free_length": 0.2}
+    state |= {f"spring.{name}": value for name, value in absurd.items()}
+    state |= {"spring.preload": 0.03, "chamber.stroke": 0.1, "ratio": 1.0}
+    words = spring_words(evaluate(state))[0]
+    assert words.endswith(">999 % of static limit, >999 % of unset spring's")
+    assert len(f"Spring and prime: {words}") <= LONGEST
 
 
 def test_spring_panel_follows_its_controls_and_comes_back() -> None:
@@ -158,6 +202,11 @@ def test_spring_panel_refuses_in_its_message_line() -> None:
         panel.set("chamber.stroke", "150 mm")
     assert panel.result is good
     assert "no result" in panel.text
+    assert "solid 35.1 mm before the catch; at most 114.9 mm with this preload" in panel.message
+    with pytest.raises(units.UnitError, match="solid"):
+        panel.set("chamber.stroke", "115 mm")
+    panel.set("chamber.stroke", "114.9 mm")  # what the message allows does fit
+    assert panel.message == ""
     panel.set("chamber.stroke", "60 mm")
     assert panel.message == ""
 

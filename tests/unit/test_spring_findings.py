@@ -10,7 +10,7 @@ from blasterlab.build import demo_build
 from blasterlab.checks import prime as prime_check
 from blasterlab.checks import spring_findings
 from blasterlab.checks.finding import SEVERITIES, Finding
-from blasterlab.checks.spring_limits import impact_stress, limits
+from blasterlab.checks.spring_limits import force_line, impact_stress, limits
 from blasterlab.parts.prime import prime
 from blasterlab.parts.spring import Spring
 
@@ -65,7 +65,7 @@ def test_stress_grows_from_margin_to_set_to_overload() -> None:
 
 
 def test_the_advice_on_an_overstressed_spring_lowers_the_stress() -> None:
-    # at one outer diameter and travel the stress goes with G d x / (pi D^2 n) (EN 13906-1): thinner wire helps
+    # at one outer diameter and travel the stress goes with G d x / (pi D^2 n), EN 13906-1
     hot = demo_build("workhorse").replace({"spring.wire_diameter": "1.8 mm", "spring.preload": "40 mm"})
     (message,) = [f.message for f in hot.check() if "will take a set" in f.message]
     advice = "Use less travel or preload, more coils, a larger coil diameter, or thinner wire."
@@ -117,6 +117,20 @@ def test_solid_gaps_and_the_standards_longer_solid_length() -> None:
     assert one(spring, "35.5 mm", "largest solid length") == "warning"  # 27 d = 35.1, EN 27.5 d = 35.75 mm
     assert one(spring, "40 mm", "the gaps add up to") == "caution"
     none(spring, "100 mm", "gaps")
+
+
+@pytest.mark.parametrize("chosen", units.UNIT_SETS)
+def test_a_solid_spring_names_the_largest_stroke_and_that_stroke_fits(chosen: str) -> None:
+    units.use_units(chosen)
+    for changes in ({"preload": "30 mm"}, {"preload": "12.34 mm"}, {"gap": "7.77 mm"}):
+        spring = make(**changes)
+        (message,) = [m for _, m in said(spring, "34 mm") if "before the catch" in m]
+        most = message.partition("The stroke may be at most ")[2].partition(" with this preload")[0]
+        force_line(spring, most)
+        hair = "0.11 mm" if chosen == "metric" else "0.0011 in"
+        more = units.si(most, "length") + units.si(hair, "length")
+        with pytest.raises(units.UnitError, match=f"before the catch; at most {most} with this preload"):
+            force_line(spring, units.quantity(more, "m"))
 
 
 def test_buckling_depends_on_the_guide() -> None:
