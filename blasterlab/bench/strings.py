@@ -377,7 +377,7 @@ class ChronoString:
 
     @property
     def trend(self) -> _summary.RunOrder:
-        """Straight line through the shots in order: a spring settles, a chronograph drifts [m/s a shot]."""
+        """Straight line through the shots in order, whatever their number [m/s a shot]."""
         return _summary.run_order(self)
 
     def summary(

@@ -25,6 +25,12 @@ if TYPE_CHECKING:
     from blasterlab.bench.strings import ChronoString
 
 Rows = list[tuple[str, str]]
+FEWEST_FOR_DRIFT = 6  # shots: with fewer a drift is not told; a choice of the kit
+#: What moves the speed through a run: common practice, no source.
+_CAUSES = {
+    "rises": "a seal or its grease warming up, a chronograph drifting",
+    "falls": "a spring settling, a seal beginning to leak, a chronograph drifting",
+}
 
 
 def chance_words(p: float) -> str:
@@ -155,7 +161,7 @@ class Summary:
     coefficient_of_variation : float [-]
         SD over mean.
     next_low, next_high : Quantity [m/s]
-        Limits for the next single shot over the same chronograph.
+        Limits for the next single shot over the same chronograph; no lower limit is below zero.
     next_shots : int [-]
         Shots to come.
     largest_of_next : Quantity [m/s]
@@ -197,10 +203,16 @@ class Summary:
     remarks: tuple[str, ...]
 
     @property
+    def drifts(self) -> bool:
+        """True when 6 shots or more show a trend at 5 %."""
+        return self.count >= FEWEST_FOR_DRIFT and self.trend.p < 0.05
+
+    @property
     def rows(self) -> Rows:
         """Names and values in words, in the chosen units."""
         v = lambda q, digits=4: units.show(q, "speed", digits)  # noqa: E731
         sure = f"{100 * self.level:.4g} %"
+        enough = self.count >= FEWEST_FOR_DRIFT
         return [
             ("shots", str(self.count)),
             ("mean", f"{v(self.mean)} ({sure}: {v(self.mean_low)} to {v(self.mean_high)})"),
@@ -211,7 +223,7 @@ class Summary:
             (f"largest of the next {self.next_shots}", f"below {v(self.largest_of_next)} ({sure})"),
             ("95 % of all shots", f"{v(self.tolerance_low)} to {v(self.tolerance_high)} ({sure} sure)"),
             ("odd shots", str(self.odd).removeprefix("odd: ").replace("no odd shot", "none")),
-            ("run order", str(self.trend)),
+            ("run order", str(self.trend) if enough else f"{FEWEST_FOR_DRIFT} shots or more tell a drift"),
             ("shots for a mean to ±1 %", str(self.shots_for_one_percent)),
         ]
 
@@ -254,7 +266,7 @@ def summarise(
         count=n,
         level=level,
         mean=q(mean),
-        mean_low=q(mean - half),
+        mean_low=q(max(mean - half, 0.0)),
         mean_high=q(mean + half),
         mean_uncertainty=q(error),
         sd=q(sd),
@@ -262,11 +274,11 @@ def summarise(
         sd_high=q(sd * high),
         extreme_spread=string.extreme_spread,
         coefficient_of_variation=sd / mean,
-        next_low=q(mean - one * sd),
+        next_low=q(max(mean - one * sd, 0.0)),
         next_high=q(mean + one * sd),
         next_shots=m,
         largest_of_next=q(mean + st.largest_factor(n, m, level) * sd),
-        tolerance_low=q(mean - tolerance * sd),
+        tolerance_low=q(max(mean - tolerance * sd, 0.0)),
         tolerance_high=q(mean + tolerance * sd),
         odd=odd,
         trend=drift,
@@ -293,11 +305,11 @@ def _remarks(
         words.append(
             "look at the odd shots (a bad seat, a torn dart, a chronograph misread) before trusting either SD"
         )
-    if drift.p < 0.05:
+    if drift.p < 0.05 and string.count >= FEWEST_FOR_DRIFT:
         way = "rises" if drift.slope.m > 0 else "falls"
         words.append(
-            f"the speed {way} through the run ({chance_words(drift.p)}): a spring settling, a seal warming, "
-            "a chronograph drifting; the limits suppose that it stays"
+            f"the speed {way} through the run ({chance_words(drift.p)}): {_CAUSES[way]}; "
+            "the limits suppose that it stays"
         )
     step = _step(string.readings)
     if step * string.muzzle_factor * (string.speeds_si[0] / string.readings[0]) > sd:

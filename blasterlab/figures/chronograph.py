@@ -128,7 +128,7 @@ class StringView:
         slope = float(_speed(summary.trend.slope))
         middle = 0.5 * (len(numbers) - 1)
         line = mean + slope * (np.array([0.0, len(numbers) - 1.0]) - middle)
-        seen = summary.trend.p < 0.05
+        seen = summary.drifts
         self._trend.set_data([numbers[0], numbers[-1]] if seen else [], line if seen else [])
         shown = {"mean": (mean, f"mean {units.show(summary.mean, 'speed')}")}
         shown["low"] = (low, f"next shot {100 * summary.level:.4g} %")

@@ -72,6 +72,10 @@ def test_the_string_picture_draws_the_shots_in_the_chosen_units(chosen: str) -> 
     slope = what.summary.trend.slope.m_as("m/s") * units.display(1.0, "speed")
     assert np.diff(view._trend.get_ydata())[0] == pytest.approx(14 * slope)
     assert units.show_unit("speed") in view.ax.get_ylabel()
+    few = result(bl.ChronoString.read([54.1, 54.0, 53.9, 53.8, 53.71], unit="m/s"))
+    drawn(view, few)
+    assert few.summary.trend.p < 0.05
+    assert len(view._trend.get_xdata()) == 0  # too few shots to tell a drift
     calm = result(STRING)
     drawn(view, calm)
     assert len(view._trend.get_xdata()) == 0

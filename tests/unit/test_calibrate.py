@@ -95,6 +95,13 @@ def test_a_prediction_adds_up(two: Calibration) -> None:
     assert two.build(TARGET).losses.dart_friction == two.losses["dart_friction"]
 
 
+def test_a_prediction_goes_no_lower_than_standing_still(two: Calibration) -> None:
+    wild = dataclasses.replace(two.learned, setup=0.9, shot_spread=0.9)
+    guess = predict(two.build(TARGET), wild, 0.95)
+    assert (guess.mean_low.m, guess.next_low.m) == (0.0, 0.0)
+    assert "-" not in str(guess).split("\n")[0]
+
+
 def test_the_shared_error_of_the_chronograph_is_one_more_unknown(two: Calibration) -> None:
     screens = bl.Chronograph.within("2 %")
     fit = calibrate(two.pairs, chronograph=screens)

@@ -112,6 +112,38 @@ def test_a_drift_is_seen_and_said() -> None:
     assert "through the run" not in str(STRING.summary())
 
 
+def test_the_causes_of_a_drift_fit_its_direction() -> None:
+    speeds = [40.0 - 0.2 * i + 0.1 * (-1) ** i for i in range(10)]
+    falls = str(ChronoString.read(speeds, unit="m/s").summary())
+    rises = str(ChronoString.read(speeds[::-1], unit="m/s").summary())
+    assert "the speed falls" in falls
+    assert "a spring settling" in falls
+    assert "warming" not in falls
+    assert "the speed rises" in rises
+    assert "warming" in rises
+    assert "settling" not in rises
+
+
+def test_a_drift_is_not_told_from_fewer_than_six_shots() -> None:
+    speeds = [40.0, 39.8, 39.61, 39.4, 39.2, 39.0]
+    for count in (3, 5, 6):
+        string = ChronoString.read(speeds[:count], unit="m/s")
+        summary = string.summary()
+        assert string.trend.p < 0.05
+        assert summary.drifts == (count == 6)
+        assert ("through the run" in str(summary)) == (count == 6)
+        assert ("p < 0.0001" in dict(summary.rows)["run order"]) == (count == 6)
+        assert ("6 shots or more tell a drift" in str(summary)) == (count < 6)
+    assert not STRING.summary().drifts
+
+
+def test_no_limit_is_a_speed_below_zero() -> None:
+    summary = ChronoString.read([10, 40, 90], unit="m/s").summary()
+    assert [q.m for q in (summary.mean_low, summary.next_low, summary.tolerance_low)] == [0.0, 0.0, 0.0]
+    assert "next shot: 0 m/s to" in str(summary)
+    assert ": -" not in str(dict(summary.rows)["next shot"])
+
+
 def test_coarse_steps_are_said() -> None:
     assert "steps of 1 ft/s are coarser" in str(
         ChronoString.read("250\n251\n250\n250\n251", unit="ft/s").summary()
