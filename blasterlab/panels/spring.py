@@ -272,7 +272,9 @@ def scale_words(fit: RateFit) -> list[str]:
     readings = f"{count} reading{'s' if count != 1 else ''}"
     key = f"{rate}{span}, free length {units.show(fit.free_length, 'length')}, {readings}"
     worst = max(fit.residuals.to_dict("records"), key=lambda row: abs(row["residual_m"]))
-    lines = [key, f"{fit.note.capitalize()}; confidence {100 * fit.level:.0f} %."]
+    note = fit.note.replace("spare readings", "readings more than needed")
+    note = note.replace("spare reading", "reading more than needed")
+    lines = [key, f"{note[0].upper()}{note[1:]}; confidence {100 * fit.level:.0f} %."]
     if fit.free_low is not None and fit.free_high > fit.free_low:
         low, high = (units.show(end, "length") for end in (fit.free_low, fit.free_high))
         lines.append(f"Free length between {low} and {high}.")

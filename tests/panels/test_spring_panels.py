@@ -39,7 +39,7 @@ def test_force_line_marks_where_the_wire_yields() -> None:
     assert loose.catch == pytest.approx(0.11)
     unknown = force_line(dataclasses.replace(SPRING, material="ASTM A227 hard drawn"), "80 mm")
     assert unknown.set_length is None
-    with pytest.raises(units.UnitError, match="at most 114.9 mm with this preload"):
+    with pytest.raises(units.UnitError, match=r"at most 114\.9 mm with this preload"):
         force_line(SPRING, "130 mm")
     with pytest.raises(units.UnitError, match="plunger travel"):
         force_line(SPRING, "0 mm")
@@ -238,7 +238,13 @@ def test_scale_panel_reads_pasted_lines() -> None:
     assert "free length 180 mm, 3 readings" in panel.text
     assert "ruler" in " ".join(scale_words(panel.result))
     panel.set("resolution", "0 mm")
-    assert "interval from 1 spare reading" in " ".join(scale_words(panel.result)).lower()
+    assert scale_words(panel.result)[1].startswith(
+        "Interval from 1 reading more than needed, Student's t; confidence"
+    )
+    panel.set("readings", "150 mm, 12 N\n120 mm, 24.2 N\n105 mm, 30 N\n90 mm, 36 N")
+    assert scale_words(panel.result)[1].startswith("Interval from 2 readings more than needed, Student's t;")
+    panel.set("readings", "150 mm, 12 N\n90 mm, 36 N")
+    assert scale_words(panel.result)[1].startswith("No reading more than needed and no resolution given")
     panel.set("free", "given below")
     panel.set("free_length", "181 mm")
     assert panel.result.free_length.m_as("mm") == 181
