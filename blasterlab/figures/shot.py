@@ -260,12 +260,20 @@ def energy_ledger(shot: Any) -> Drawing:
         useful = name == "dart"
         ax.barh(row, shown, 0.66, color=style.VERMILION if useful else style.SKY, edgecolor=style.BLACK,
                 linewidth=0.6, hatch="//" if useful else None)  # fmt: skip
-        words = f" {units.show(value, 'energy', 3)}, {100 * value / put_in:.1f} %"
+        words = f" {units.show(value, 'energy', 3)}{_share(value, put_in)}"
         ax.text(max(shown, 0.0), row, words, va="center", fontsize=style.SMALL)
     ax.set_yticks(range(len(entries)), [name for name, _ in entries])
     ax.grid(False, axis="y")
     ax.axvline(0.0, color=style.BLACK, linewidth=0.8)
     style.dress(ax, x=style.label("energy", "energy"))
-    top = ", ".join(f"{name} {100 * value / put_in:.1f} %" for name, value in reversed(entries[-3:]))
-    figure.caption = f"{units.show(shot.energy_in, 'energy')} put in: {top}"
+    if put_in > 0.0:
+        top = ", ".join(f"{name} {100 * value / put_in:.1f} %" for name, value in reversed(entries[-3:]))
+        figure.caption = f"{units.show(shot.energy_in, 'energy')} put in: {top}"
+    else:
+        figure.caption = f"No energy was put in: {shot.reason or 'the charge is at ambient pressure'}"
     return figure
+
+
+def _share(value: float, put_in: float) -> str:
+    """A share of the energy put in, in words; nothing where none was."""
+    return f", {100 * value / put_in:.1f} %" if put_in > 0.0 else ""

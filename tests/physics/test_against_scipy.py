@@ -16,7 +16,7 @@ from random_shots import area, draw, run
 from blasterlab.interior import kernel as k
 from blasterlab.interior.shot import TOLERANCE
 
-SHOTS = 56
+SHOTS = 68
 
 
 def mild(seed: int) -> k.Parameters:
@@ -48,7 +48,7 @@ def test_muzzle_velocities_agree_to_a_millionth(part: int) -> None:
         assert outcome.time == pytest.approx(time, rel=1e-6), seed
         rough = run(p, TOLERANCE)[1]
         assert rough[k.W] == pytest.approx(speed, rel=2e-4), seed
-    assert left >= 10
+    assert left >= 13  # in each of four parts: at least 52 velocities are compared
 
 
 def test_the_default_tolerance_is_usually_good_to_a_hundred_thousandth() -> None:

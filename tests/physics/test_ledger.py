@@ -7,7 +7,9 @@ import pytest
 from random_shots import draw, run
 
 import blasterlab as bl
+from blasterlab import figures
 from blasterlab.interior import kernel as k
+from blasterlab.interior import pack
 from blasterlab.interior.shot import TOLERANCE, energy_in, ledger, net_ledger
 
 SHOTS = 400
@@ -49,6 +51,35 @@ def test_both_faces_of_the_ledger_agree(name: str) -> None:
     assert total == pytest.approx(shot.spring_work.m_as("J"), rel=GAP)
     assert sum(net_ledger(shot).values()) == pytest.approx(total, rel=1e-9)
     assert shot.ledger_gap < GAP
+
+
+#: Shots whose ledger closes to a few parts in a million at the tolerance that does for all others.
+STUBBORN: tuple[dict[str, str | float], ...] = (
+    {"chamber.bore": "33.4 mm", "chamber.stroke": "24 mm", "chamber.port_diameter": "10.3 mm",
+     "dart.mass": "0.83 g", "losses.dart_friction": "0 N", "losses.dart_breakaway": "2.3 N",
+     "losses.stop_restitution": 0.84},
+    {"chamber.port_diameter": "0.2 mm", "losses.seal_friction_per_pressure": "100 N/kPa",
+     "chamber.stroke": "11.274 mm"},
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("changes", STUBBORN)
+def test_a_shot_that_does_not_close_is_shot_again_with_a_finer_step(changes: dict) -> None:
+    build = bl.demo_build("workhorse").replace(changes)
+    p = pack.parameters(build.si)
+    assert gap(p) > GAP
+    shot = bl.simulate(build)
+    assert shot.ledger_gap < GAP
+    assert shot.tolerance < TOLERANCE
+
+
+@pytest.mark.parametrize("charge", [None, "101.325 kPa"])
+def test_where_nothing_moves_nothing_is_missing_and_the_picture_says_so(charge: str | None) -> None:
+    build = bl.demo_build("workhorse").replace({"losses.seal_breakaway": "100 N"})
+    shot = bl.simulate(build, charge)
+    assert not shot.left
+    assert shot.ledger_gap < GAP
+    assert "No energy was put in: " in figures.energy_ledger(shot).caption
 
 
 def test_the_check_sees_an_entry_that_is_wrong_by_a_hundredth_of_a_percent() -> None:
