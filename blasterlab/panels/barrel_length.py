@@ -2,7 +2,8 @@
 
 What it is for: a build's muzzle velocity against barrel length while the barrel, the tube, the stroke, the
 wire, the dart and its losses are moved by hand; the best length, the lengths within 1 % of it, and where the
-spring's energy goes.  What it leaves out: whether the parts fit and survive, which `Build.check` says.
+spring's energy goes, with the gravest findings on the moved build.  What it leaves out: the other findings,
+which `Build.check` says.
 """
 
 from __future__ import annotations
@@ -15,10 +16,11 @@ from typing import Any
 from blasterlab import units
 from blasterlab.build import Build, BuildError
 from blasterlab.figures.shot import SweptShot, VelocityView, best_words
-from blasterlab.interior.shot import net_ledger, simulate
+from blasterlab.interior.shot import Shot, net_ledger, simulate
 from blasterlab.interior.sweep import barrel_sweep
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Control
+from blasterlab.parts.coil import grown_diameter
 
 CAUTION = (
     "Eye protection for everybody in range, always; never at faces, nor at people who have not agreed. "
@@ -181,7 +183,8 @@ def words(result: SweptShot) -> list[str]:
     here = f"{speed}, {energy}" if shot.left else "no exit"
     lines = [f"{units.show(length, 'length')}: {here}; {best_words(sweep)}; {span}"]
     if not shot.left:
-        return [*lines, shot.reason.capitalize() + "."]
+        return [*lines, shot.reason.capitalize() + ".", *cautions(shot)]
+    lines += cautions(shot)
     lost = max(0.0, 1.0 - units.si(shot.muzzle_velocity, "speed") / units.si(sweep.best_velocity, "speed"))
     gap, side = units.show(abs(length - best), "length", 3), "longer" if length > best else "shorter"
     lines.append(f"This barrel is {gap} {side} than the best and gives away {100 * lost:.1f} % of the speed.")
@@ -191,3 +194,60 @@ def words(result: SweptShot) -> list[str]:
     lines.append(f"The spring gave {units.show(given, 'energy', 3)} until the dart left: {shares}.")
     lines.append(f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.")
     return lines
+
+
+#: Findings by what they rest on: a check of a build costs more than the shot.
+_FOUND: dict[tuple[Any, ...], list[str]] = {}
+_KEPT = 256  # of them
+_SHORT = 170  # characters of a finding: the sentences that fit into it are shown, the first one always
+
+
+def cautions(shot: Shot) -> list[str]:
+    """What a builder must hear beside the numbers: the two gravest findings and the model's own doubts.
+
+    Parameters
+    ----------
+    shot : Shot [-]
+        The shot; its build is checked.
+
+    Returns
+    -------
+    list of str
+        Two findings of `Build.check` at the most, none of them for information only, nor the one on the
+        stored energy that every build has; then each of `Shot.warnings` [-].
+    """
+    key = _rests_on(shot.build)
+    if key not in _FOUND:
+        if len(_FOUND) >= _KEPT:
+            _FOUND.clear()
+        grave = [
+            f"{item.severity.capitalize()}: {_shortened(item.message)}"
+            for item in shot.build.check()
+            if item.severity != "info" and not (item.part == "prime" and item.limit is None)
+        ]
+        _FOUND[key] = grave[:2]
+    return [*_FOUND[key], *(f"Trust the numbers less: {doubt}." for doubt in shot.warnings)]
+
+
+def _rests_on(build: Build) -> tuple[Any, ...]:
+    """Everything that `Build.check` looks at, as floats and words: barrel, dart and their losses are not."""
+    springs = tuple(
+        (s.name, *s.si_values(), s.si_wire, s.si_mean_diameter, s.active_coils, s.ends, s.material, s.guide,
+         None if s.guide_diameter is None else s.guide_diameter.m_as("m"),
+         s.measured_rate is None, s.measured_mass is None)
+        for s in build.springs
+    )  # fmt: skip
+    parts = ("chamber.stroke", "chamber.plunger_mass", "losses.seal_friction")
+    grown = max(grown_diameter(s.si_wire, s.si_mean_diameter, s.pitch.m_as("m")) for s in build.springs)
+    bore = min(build.si["chamber.bore"], float(grown))  # a tube that no spring can touch is like any other
+    return (units.use_units(), bore, *(build.si[name] for name in parts), *springs)
+
+
+def _shortened(message: str) -> str:
+    """The first sentences of a message, as many as are short."""
+    first, *rest = message.split(". ")
+    for sentence in rest:
+        if len(first) + len(sentence) + 3 > _SHORT:
+            return first + "."
+        first += ". " + sentence
+    return first

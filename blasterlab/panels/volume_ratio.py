@@ -2,7 +2,7 @@
 
 What it is for: a map of muzzle velocity over chamber volume and barrel length that follows tube, spring wire,
 dart and losses as they are moved by hand, with the line of best lengths and the build's own point.  What it
-leaves out: whether the parts fit and survive, which `Build.check` says.
+leaves out: findings on the build beyond the two gravest, which `Build.check` says.
 """
 
 from __future__ import annotations
@@ -18,7 +18,14 @@ from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.figures.volume_ratio import MappedShot, VolumeView, volume_words
 from blasterlab.interior.volume_ratio import LENGTH_REACH, VARIED, VOLUME_REACH, volume_map
-from blasterlab.panels.barrel_length import CAUTION, CONTROLS, build_controls, quantities, shot_and_sweep
+from blasterlab.panels.barrel_length import (
+    CAUTION,
+    CONTROLS,
+    build_controls,
+    cautions,
+    quantities,
+    shot_and_sweep,
+)
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice
 
@@ -144,6 +151,7 @@ def words(result: MappedShot) -> list[str]:
     lines = [volume_words(result)]
     if not result.shot.left:
         lines.append(result.shot.reason.capitalize() + ".")
+    lines += cautions(result.shot)
     lines.append(
         f"The chamber sweeps {units.show(build.chamber.swept_volume, 'volume', 3)}, the barrel "
         f"{units.show(build.barrel.volume, 'volume', 3)}."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import re
+from itertools import product
 
 import numpy as np
 import pytest
@@ -12,7 +13,8 @@ import blasterlab as bl
 from blasterlab import figures, panels, units
 from blasterlab.figures.shot import SweptShot, VelocityView, best_words
 from blasterlab.figures.style import Painter
-from blasterlab.panels.barrel_length import CONTROLS, swept_shot, words
+from blasterlab.panels import barrel_length
+from blasterlab.panels.barrel_length import CONTROLS, cautions, swept_shot, words
 
 
 @pytest.fixture(scope="module")
@@ -109,7 +111,7 @@ def test_the_words_add_up(build):
     assert f"{units.show(gap, 'length', 3)} longer than the best and gives away {lost:.1f} %" in text
     assert f"{build.volume_ratio:.2f}" in text
     longer = build.replace({"barrel.length": "10 cm"})
-    assert "shorter than the best" in words(SweptShot(bl.simulate(longer), result.sweep))[1]
+    assert "shorter than the best" in " ".join(words(SweptShot(bl.simulate(longer), result.sweep)))
 
 
 def test_an_optimum_at_an_end_is_said(build):
@@ -197,3 +199,91 @@ def test_words_of_a_pasted_build_are_escaped(build):
     assert "<img" not in panel._message.value
     assert panel.message
     panel.close()
+
+
+@pytest.mark.parametrize("name", ["apprentice", "workhorse"])
+def test_a_build_without_findings_looks_as_before(name):
+    shot = bl.simulate(bl.demo_build(name))
+    assert cautions(shot) == shot.warnings == []
+
+
+def test_an_overloaded_spring_is_said_under_the_key_line(panel, build):
+    assert "Warning: " not in panel._sight.value
+    panel.set("spring.wire_diameter", "2.4 mm")
+    lines = words(panel.result)
+    moved = build.replace({"spring.wire_diameter": "2.4 mm"})
+    gravest = moved.check()[0]
+    assert gravest.severity == "warning"
+    assert lines[1].startswith("Warning: ")
+    assert gravest.message.startswith(lines[1].removeprefix("Warning: ").rstrip("."))
+    assert "static limit" in lines[1]
+    assert sum(line.startswith(("Warning: ", "Caution: ", "Danger: ")) for line in lines) == 2
+    for doubt in bl.simulate(moved).warnings:
+        assert f"Trust the numbers less: {doubt}." in lines
+    assert "static limit" in panel._sight.value
+    assert "static limit" not in panel.text
+    panel.reset()
+    assert "Warning: " not in panel._sight.value
+
+
+def test_a_pasted_build_has_its_findings_too(build):
+    panel = panels.build_panel(build.replace({"spring.wire_diameter": "2.4 mm"}).to_text())
+    assert "Warning: At the catch the wire carries" in panel._sight.value
+    panel.close()
+
+
+def test_a_dart_that_stays_in_keeps_the_findings_in_sight(build):
+    stuck = build.replace({"spring.wire_diameter": "2.4 mm", "losses.dart_friction": "100 N"})
+    shot = bl.simulate(stuck)
+    assert not shot.left
+    lines = words(SweptShot(shot, bl.barrel_sweep(build)))
+    assert lines[1] == shot.reason.capitalize() + "."
+    assert lines[2].startswith("Warning: ")
+
+
+@pytest.mark.parametrize("name", bl.demo_builds())
+def test_kept_findings_are_those_of_a_new_check(name):
+    """Whatever a check looks at moves in turn: what is kept from before must fit the build now."""
+    start, seen = bl.demo_build(name), set()
+    wire = "springs[0].wire_diameter" if len(start.springs) > 1 else "spring.wire_diameter"
+    first = "springs[0]" if len(start.springs) > 1 else "spring"
+    moves = [("chamber.bore", bore) for bore in ("15 mm", "17 mm", "45 mm")]
+    moves += [("barrel.length", "60 cm"), ("dart.mass", "3 g"), ("losses.seal_friction", "9 N")]
+    moves += [(wire, d) for d in ("0.8 mm", "1.9 mm", "2.4 mm")] + [("chamber.plunger_mass", "5 g")]
+    moves += [(f"{first}.guide", "free"), (f"{first}.material", "EN 10270-1 SM"), ("chamber.stroke", "4 cm")]
+    for (where, value), wired in product(moves, ({}, {wire: "1.9 mm"})):
+        with contextlib.suppress(units.UnitError, bl.BuildError):
+            shot = bl.simulate(start.replace({**wired, where: value}))
+            cautions(bl.simulate(start.replace(wired)))
+            kept = cautions(shot)
+            barrel_length._FOUND.clear()
+            assert kept == cautions(shot), (where, value)
+            seen.add(tuple(kept))
+    assert len(seen) > 5
+
+
+def test_moves_of_barrel_dart_and_a_wide_tube_check_nothing_again(build, monkeypatch):
+    """A check costs milliseconds: it must not be in the way of a key press that cannot change it."""
+    cautions(bl.simulate(build))
+    monkeypatch.setattr(bl.Build, "check", lambda self: pytest.fail("checked again"))
+    for where, value in (
+        ("barrel.length", "30 cm"), ("barrel.bore", "13.2 mm"), ("dart.mass", "1.3 g"),
+        ("chamber.bore", "36 mm"), ("losses.dart_friction", "2 N"), ("losses.blowby_area", "1 mm^2"),
+    ):  # fmt: skip
+        cautions(bl.simulate(build.replace({where: value})))
+
+
+def test_long_findings_are_cut_after_a_sentence():
+    long = "A spring. " + "It is long " * 20 + "and so on. The end."
+    assert barrel_length._shortened(long) == "A spring."
+    assert barrel_length._shortened("One 1.5 mm wire. Two.") == "One 1.5 mm wire. Two."
+
+
+def test_findings_follow_the_unit_set(build):
+    shot = bl.simulate(build.replace({"chamber.bore": "16.1 mm", "chamber.port_diameter": "10 mm"}))
+    cautions(shot)
+    units.use_units("US customary")
+    try:
+        assert "plunger tube's bore is 0.634 in" in " ".join(cautions(shot))
+    finally:
+        units.use_units("metric")

@@ -136,6 +136,16 @@ def test_a_stiff_spring_with_a_short_stroke_still_has_its_map(build):
     panel.close()
 
 
+def test_an_overloaded_spring_is_said_under_the_key_line(panel):
+    assert "Warning: " not in panel._sight.value
+    panel.set("spring.wire_diameter", "2.4 mm")
+    lines = words(panel.result)
+    assert lines[1].startswith("Warning: At the catch the wire carries")
+    doubts = panel.result.shot.warnings
+    assert doubts
+    assert all(f"Trust the numbers less: {doubt}." in lines for doubt in doubts)
+
+
 def test_what_cannot_be_is_said(panel):
     panel._rows["chamber.stroke"].slider.value = 155.0
     assert "spring.free_length: goes solid" in panel.message
