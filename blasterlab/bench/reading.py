@@ -54,7 +54,15 @@ _SPEED = re.compile(r"speed|velocity|\bvel\b|\bv0?\b|muzzle", re.IGNORECASE)
 
 
 class StringError(ValueError):
-    """A chronograph string that cannot be taken: says which line, what was read, and what would do."""
+    """A chronograph string that cannot be taken: says which line, what was read, and what would do.
+
+    Where an argument of `ChronoString.read` would settle it, `argument` has its name and `fault` the message
+    without that advice, so that a panel can name its control instead.
+    """
+
+    def __init__(self, fault: str, argument: str = "", advice: str = "") -> None:
+        super().__init__(f"{fault}; {advice}" if advice else fault)
+        self.fault, self.argument = fault, argument
 
 
 @dataclass(frozen=True)
@@ -351,7 +359,9 @@ def _decimal_mark(rows: list[list[str]], delimiter: str, decimal: str | None) ->
         return "."
     if any("." in cell and _cell(cell, ".") for cell in cells):
         raise StringError(
-            f"the text: both {comma[0]!r} with a comma and numbers with a point; say decimal='.' or ','"
+            f"the text: both {comma[0]!r} with a comma and numbers with a point",
+            "decimal",
+            "say decimal='.' or ','",
         )
     return ","
 
@@ -379,20 +389,22 @@ def _find_columns(
         named = [i for i in named if i != shot]
         if len(named) != 1:
             why = "no column that says speed" if not named else "more than one column of speeds"
-            raise StringError(f"the header: {why} in {names}; say which with column=")
+            raise StringError(f"the header: {why} in {names}", "column", "say which with column=")
         return shot, named[0]
     others = [i for i in range(width) if i != shot]
     if len(others) == 1:
         return shot, others[0]
     if doubtful and width == 2 and len(table) > 1 and shot is None:
         raise StringError(
-            f"the text: {table[0][1][:80]!r} could be two speeds or one with a decimal comma; "
-            "say decimal='.' or decimal=','"
+            f"the text: {table[0][1][:80]!r} could be two speeds or one with a decimal comma",
+            "decimal",
+            "say decimal='.' or decimal=','",
         )
     values = [c[0] for _, _, cells in table for c in (_cell(cell, mark) for cell in cells) if c]
     if shot is None and values and max(values) <= 3.0 * max(min(values), 0.0):
         return None, None
-    raise StringError(f"the text: which of its columns holds the speeds ({names})? Say which with column=")
+    fault = f"the text: it does not say which of its columns holds the speeds ({names})"
+    raise StringError(fault, "column", "say which with column=")
 
 
 def _named_column(column: str | int, header: list[str], width: int, names: str) -> int:

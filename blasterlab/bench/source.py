@@ -133,7 +133,9 @@ def choose_unit(reading: Reading, given: str | None) -> str:
     if not SLOWEST <= middle < _SURELY_FEET[1]:
         return "m/s"  # no speed in any unit: the check of the range says so
     raise StringError(
-        f"unit: the source does not say, and {middle:g} could be ft/s or m/s; say unit='ft/s' or unit='m/s'"
+        f"unit: the source does not say, and {middle:g} could be ft/s or m/s",
+        "unit",
+        "say unit='ft/s' or unit='m/s'",
     )
 
 

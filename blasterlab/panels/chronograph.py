@@ -15,7 +15,7 @@ from blasterlab.bench.cap_curve import CapCurve, cap_curve
 from blasterlab.bench.cap_risk import CAUTION, percent
 from blasterlab.bench.demo import demo_string
 from blasterlab.bench.instrument import Chronograph
-from blasterlab.bench.strings import ChronoString
+from blasterlab.bench.strings import ChronoString, StringError
 from blasterlab.bench.summary import Summary
 from blasterlab.figures.chronograph import CapView, StringView
 from blasterlab.panels.base import Panel
@@ -24,6 +24,12 @@ from blasterlab.panels.controls import Choice, Control, Paste
 WRITTEN = "as written"
 CONFIDENCES = {f"{100 * level:g} %": level for level in (0.5, 0.8, 0.9, 0.95, 0.99, 0.999)}
 ERRORS = {f"{100 * limit:g} %": limit for limit in (0.0, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.05)}
+#: What settles in the panel what an argument of `ChronoString.read` settles in code.
+SETTLES = {
+    "unit": 'choose it under "unit of the shots"',
+    "decimal": "write decimals with a point",
+    "column": "paste only the column of speeds",
+}
 #: The demo string that stands in the box at first; invented.
 DEMO = "workhorse_settling"
 
@@ -61,8 +67,8 @@ def chronograph_panel(shots: ChronoString | str | None = None, cap: Any = "58 m/
     controls: list[Any] = [
         Paste("shots", "shots, one a line", text, "with or without header; # starts a comment", rows=9),
         Choice("unit", "unit of the shots", (WRITTEN, "ft/s", "m/s"), WRITTEN, "if the text does not say it"),
-        Control("cap", "cap", "speed", "5 m/s", "150 m/s", cap, "0.5 m/s", "the event's; its rules decide"),
-        Control("next", "shots", "number", 1, 200, 10, 1, "to come, of which none may be over the cap"),
+        _Cap("cap", "cap", "speed", "5 m/s", "150 m/s", cap, "0.5 m/s", "the event's; its rules decide"),
+        Control("next", "shots to come", "number", 1, 200, 10, 1, "none of them may be over the cap"),
         Choice("confidence", "confidence", tuple(CONFIDENCES), "95 %", "wanted chance to stay under the cap"),
         Choice("error", "chronographs, ±", tuple(ERRORS), "0 %", "how far yours and the event's may differ"),
     ]
@@ -86,10 +92,15 @@ def evaluate(state: Mapping[str, Any]) -> StringResult:
     Raises
     ------
     StringError
-        Text that cannot be read.
+        Text that cannot be read; says which control would settle it, where one would.
     """
     unit = None if state["unit"] == WRITTEN else state["unit"]
-    string = ChronoString.read(state["shots"] + "\n", unit=unit)  # a line end: text, never a path
+    try:
+        string = ChronoString.read(state["shots"] + "\n", unit=unit)  # a line end: text, never a path
+    except StringError as refused:
+        if refused.argument not in SETTLES:
+            raise
+        raise StringError(refused.fault, refused.argument, SETTLES[refused.argument]) from refused
     count = round(state["next"])
     error = ERRORS[state["error"]]
     screens = Chronograph.within(error) if error else None
@@ -131,6 +142,23 @@ def string_words(result: StringResult) -> list[str]:
     names = ("mean", "SD of one shot", "next shot", "95 % of all shots", "odd shots", "run order")
     said = [*risks, *(f"{name}: {rows[name]}" for name in names), *summary.remarks]
     return [key, *(f"{line[0].upper()}{line[1:]}." for line in said)]
+
+
+class _Cap(Control):
+    """The control of the cap: metres per second that can only be feet per second are asked about."""
+
+    def read(self, value: object) -> float:
+        try:
+            return super().read(value)
+        except units.UnitError as refused:
+            try:
+                typed = units.parse(value, "speed", self.name)
+            except units.UnitError:
+                raise refused from None
+            feet = units.quantity(typed.m, "ft/s").m_as("m/s")
+            if str(typed.units) != "meter / second" or not self.reach[0] <= feet <= self.reach[1]:
+                raise
+            raise units.UnitError(f"{refused}; ft/s meant? write {typed.m:g} ft/s") from refused
 
 
 class _RiskView(CapView):

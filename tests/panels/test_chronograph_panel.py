@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 
 import numpy as np
 import pytest
@@ -210,7 +211,7 @@ def test_the_panel_asks_refuses_and_lists() -> None:
     assert "1 line(s) not read: line 4: " in panel._sight.value
     with pytest.raises(ValueError, match="could be ft/s or m/s"):
         panel.set("shots", "80\n81\n82")
-    assert "could be ft/s or m/s" in panel.message
+    assert 'could be ft/s or m/s; choose it under "unit of the shots"' in panel.message
     panel.set("unit", "m/s")
     assert panel.result.summary.string.readings == (80.0, 81.0, 82.0)
     for text in ("", "80", "80\n80\n80", "PK\x03\x04", "0\n80\n81", "/etc/passwd", "setup.csv", "9" * 5000):
@@ -221,6 +222,39 @@ def test_the_panel_asks_refuses_and_lists() -> None:
     assert "<script" not in panel._sight.value
     assert not panel.message
     assert chronograph_panel(STRING).result.summary.string == STRING
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("80\n81\n82", 'could be ft/s or m/s; choose it under "unit of the shots"'),
+        ("shot;speed\n1;40,2\n2;40.3\n3;41,1", "numbers with a point; write decimals with a point"),
+        ("40,2\n39,8\n40,5", "one with a decimal comma; write decimals with a point"),
+        ("shot;alpha;beta\n1;80;81\n2;82;83\n3;80;82", "paste only the column of speeds"),
+        ("1;80;3\n2;9;83\n3;81;4", "paste only the column of speeds"),
+    ],
+)
+def test_messages_name_controls_and_no_arguments(text: str, words: str) -> None:
+    panel = chronograph_panel()
+    with pytest.raises(ValueError, match=re.escape(words)):
+        panel.set("shots", text)
+    assert words in panel.message
+    assert not re.search(r"\w=", panel.message)
+
+
+def test_a_cap_typed_in_feet_is_asked_about() -> None:
+    panel = chronograph_panel()
+    panel._rows["cap"].entry.value = "190"
+    assert "allowed is 5 m/s to 150 m/s" in panel.message
+    assert "; ft/s meant? write 190 ft/s" in panel.message
+    panel._rows["cap"].entry.value = "190 ft/s"
+    assert not panel.message
+    assert panel.result.cap.m == pytest.approx(190 * 0.3048)
+    for typed in ("3", "600", "600 ft/s", "200 km/h x", "700 km/h"):
+        panel._rows["cap"].entry.value = typed
+        assert panel.message
+        assert "meant" not in panel.message
+    assert panel._controls["next"].label == "shots to come"
 
 
 def test_pictures_are_pictures() -> None:
