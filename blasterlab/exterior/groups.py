@@ -120,6 +120,49 @@ def _chi2(chance: float, dof: float) -> float:
     return float(chi2.ppf(chance, dof))
 
 
+def read_points(source: str | Sequence[Any], unit: str | None = None) -> np.ndarray:
+    """Points on the paper from text or a list.
+
+    Parameters
+    ----------
+    source : str or sequence [m]
+        As in `MeasuredGroup.read`.
+    unit : str or None [-]
+        The unit of bare numbers.
+
+    Returns
+    -------
+    ndarray, shape (n, 2)
+        Right and up, one point a row, any number of them [m].
+
+    Raises
+    ------
+    UnitError
+        A line that is not two lengths, with its number.
+
+    Examples
+    --------
+    >>> read_points("10, 5", unit="mm").tolist()
+    [[0.01, 0.005]]
+    """
+    if isinstance(source, str):
+        if len(source) > _MOST_TEXT:
+            raise units.UnitError(f"group: {len(source)} characters; allowed are {_MOST_TEXT}")
+        lines = [line.split("#")[0].strip() for line in re.split(r"[\n;]", source)]
+        pairs: list[Any] = [_split(line) for line in lines if line]
+    else:
+        pairs = list(source)
+    points = []
+    for i, pair in enumerate(pairs, 1):
+        if isinstance(pair, str) or len(pair) != 2:
+            raise units.UnitError(
+                f"group, point {i}: read {pair!s:.64}; two lengths are wanted, right and up, such as "
+                '"10 mm, -5 mm"'
+            )
+        points.append([_length(one, unit, f"group, point {i}") for one in pair])
+    return np.array(points, float).reshape(-1, 2)
+
+
 @dataclass(frozen=True)
 class MeasuredGroup:
     """Points on the paper, to the right of and above the point of aim.
@@ -182,22 +225,7 @@ class MeasuredGroup:
         UnitError
             A line that is not two lengths, with its number.
         """
-        if isinstance(source, str):
-            if len(source) > _MOST_TEXT:
-                raise units.UnitError(f"group: {len(source)} characters; allowed are {_MOST_TEXT}")
-            lines = [line.split("#")[0].strip() for line in re.split(r"[\n;]", source)]
-            pairs: list[Any] = [_split(line) for line in lines if line]
-        else:
-            pairs = list(source)
-        points = []
-        for i, pair in enumerate(pairs, 1):
-            if isinstance(pair, str) or len(pair) != 2:
-                raise units.UnitError(
-                    f"group, point {i}: read {pair!s:.64}; two lengths are wanted, right and up, such as "
-                    '"10 mm, -5 mm"'
-                )
-            points.append([_length(one, unit, f"group, point {i}") for one in pair])
-        array = np.array(points, float).reshape(-1, 2)
+        array = read_points(source, unit)
         return cls(units.quantity(array[:, 0], "m"), units.quantity(array[:, 1], "m"), level)
 
     @classmethod

@@ -174,7 +174,10 @@ def _one(paths: Paths, found: Zero, span: PointBlank | None, computed: float) ->
             f"it leaves with {show(start.speed, 'speed', 3)} and {show(start.energy, 'energy', 2)}; "
             f"{100 * left:.0f} % of the speed and {100 * energy:.0f} % of the energy are left at the target"
         )
-        said.append(f"the dart strikes {height_words(there.height)}: hold {height_words(-there.height)}")
+        past = abs(units.si(there.height, "length")) - 0.5 * paths.target_height
+        where = "on the target" if past <= 0.0 else f"{show(past, 'length', 3)} past the target's edge"
+        hold = height_words(-there.height)
+        said.append(f"the dart strikes {height_words(there.height)}, {where}: hold {hold}")
     else:
         said.append(f"it lands at {show(end.distance, 'distance', 3)}, before it reaches the target")
     near, far = (None if one is None else show(one, "distance", 3) for one in (found.near, found.far))
@@ -185,7 +188,7 @@ def _one(paths: Paths, found: Zero, span: PointBlank | None, computed: float) ->
     )
     if span is not None:
         said.append(
-            f"with the zero at {show(span.zero, 'distance', 3)} this target is hit from "
+            f"if you set the zero to {show(span.zero, 'distance', 3)} instead, this target is hit from "
             f"{show(span.near, 'distance', 2)} to {show(span.far, 'distance', 3)} without changing the hold"
         )
     speed = float(start.speed.m_as("m/s"))

@@ -141,7 +141,7 @@ class Photograph:
         self.kept.add_class(f"{HOME}-kept")
         self.kept.observe(lambda change: self._chosen(change["new"]), "value")
         self.length = W.Text(
-            "100 mm", description="known length", continuous_update=False,
+            "", placeholder="e.g. 150 mm", description="known length", continuous_update=False,
             style={"description_width": "100px"}, layout=W.Layout(width="200px"),
         )  # fmt: skip
         self.clicks = W.Textarea(
@@ -179,14 +179,15 @@ class Photograph:
         self.group = None
         try:
             clicks = read_clicks(self.clicks.value)
-            known = units.si_in(self.length.value, "length", "known length", 1e-3, 10.0)
-            if len(clicks) > len(STEPS) + 1:
+            written = self.length.value.strip()
+            known = units.si_in(written, "length", "known length", 1e-3, 10.0) if written else 0.0
+            if known and len(clicks) > len(STEPS) + 1:
                 first, second, aim, *holes = clicks
                 self.group = MeasuredGroup.from_picture(holes, (first, second), f"{known!r} m", aim)
         except units.UnitError as error:
             self._say(str(error), alert=True)
         else:
-            self._say(_next(len(clicks), self._picture is not None))
+            self._say(_next(len(clicks), self._picture is not None, bool(written)))
             self.picture.value = "" if self._picture is None else _marked(*self._picture, clicks)
         self.button.disabled = self.group is None
 
@@ -228,10 +229,12 @@ def as_lines(group: MeasuredGroup, unit: str) -> str:
     return "\n".join(["# from a photograph: right, up", *rows])
 
 
-def _next(done: int, loaded: bool) -> str:
+def _next(done: int, loaded: bool, known: bool) -> str:
     """What to do now."""
     if not loaded:
         return "Choose a picture taken square to the paper, with a length on it that you know."
+    if done > 1 and not known:
+        return "Write the length between your two marks into the box, such as 150 mm."
     if done < len(STEPS):
         return f"Click {STEPS[done]}."
     holes = done - len(STEPS)

@@ -313,7 +313,13 @@ def test_the_trajectory_panel_says_what_is_computed() -> None:
     assert panel.text.startswith(f"Trajectory: At 15 m {height_words(there.height)}, ")
     assert f"hold {height_words(-there.height)}" in told(panel)
     span = bl.point_blank(BUILD, target_height="300 mm", sight_height="40 mm")
-    assert f"zero at {units.show(span.zero, 'distance', 3)} this target is hit" in told(panel)
+    assert f"zero to {units.show(span.zero, 'distance', 3)} instead, this target is hit" in told(panel)
+    past = abs(there.height.m_as("mm")) - 150.0  # half of the target's 300 mm
+    assert past > 0.0
+    assert f"{past:.3g} mm past the target" in told(panel)
+    panel.set("distance", "10 m")
+    assert "on the target" in told(panel)
+    panel.set("distance", "15 m")
     assert "mind:" not in told(panel).lower()
     panel.set("mass", "1.3 g")
     slower = bl.simulate(HEAVY).muzzle_velocity
@@ -435,7 +441,8 @@ def test_holes_come_by_paste_by_box_and_by_button() -> None:
     assert panel.result.aimed.measured.points[0] == pytest.approx([20 * 0.0254, -5 * 0.0254])
     panel.set("holes", "1 cm, 2 cm\n-1 in, 0 in")
     assert panel.result.aimed.measured.points == pytest.approx(np.array([[0.01, 0.02], [-0.0254, 0.0]]))
-    for text in ("1, 2\nleft, right", "1, 2, 3\n4, 5, 6", "5, 5\n5, 5", "1 kg, 2 kg\n3 kg, 4 kg"):
+    bad = ["abc", "5 g, 3", "12,5; 3,2", "12,5 3,2\n1,5 2,5", "1, 2\nleft, right", "1, 2, 3\n4, 5, 6"]
+    for text in [*bad, "5, 5\n5, 5", "1 kg, 2 kg\n3 kg, 4 kg"]:
         with pytest.raises(ValueError, match="group"):
             panel.set("holes", text)
         assert panel.message

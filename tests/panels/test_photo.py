@@ -55,6 +55,10 @@ def test_the_next_click_is_said() -> None:
     part = Photograph()
     assert "Choose a picture" in part.message.value
     part.kept.value = handed_over()
+    part.clicks.value = typed(*RULER, AIM, *PLACES)
+    assert "length between your two marks" in part.message.value
+    assert part.button.disabled
+    part.length.value = "150 mm"
     said = []
     for count in range(4):
         part.clicks.value = typed(*[*RULER, AIM][:count])
