@@ -248,7 +248,7 @@ def test_kept_findings_are_those_of_a_new_check(name):
     wire = "springs[0].wire_diameter" if len(start.springs) > 1 else "spring.wire_diameter"
     first = "springs[0]" if len(start.springs) > 1 else "spring"
     moves = [("chamber.bore", bore) for bore in ("15 mm", "17 mm", "45 mm")]
-    moves += [("barrel.length", "60 cm"), ("dart.mass", "3 g"), ("losses.seal_friction", "9 N")]
+    moves += [("barrel.length", "60 cm"), ("dart.mass", "3 g"), ("losses.seal_friction", "40 N")]
     moves += [(wire, d) for d in ("0.8 mm", "1.9 mm", "2.4 mm")] + [("chamber.plunger_mass", "5 g")]
     moves += [(f"{first}.guide", "free"), (f"{first}.material", "EN 10270-1 SM"), ("chamber.stroke", "4 cm")]
     for (where, value), wired in product(moves, ({}, {wire: "1.9 mm"})):
