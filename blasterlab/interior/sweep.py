@@ -6,6 +6,7 @@ shot a length.  What it leaves out: other quantities (``batch.sweep``).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, partial
@@ -114,23 +115,34 @@ def refined(shoot: Callable[[Any], Any], lengths: Any, speeds: Any, rounds: int 
     """
     nodes = np.array([lengths, speeds])
     for _ in range(rounds):
-        if not nodes[1].any():
+        new = _wanted(*nodes.tolist()) if nodes[1].any() else []
+        if not new:
             break
-        top = max(runs(*nodes), key=lambda run: float(run.speeds.max()))
-        more = []
-        for wanted in (top.best[0], *top.band(0.01)):
-            place = int(np.searchsorted(nodes[0], wanted))
-            if wanted in (top.lengths[0], top.lengths[-1]):  # look into the cells beside it
-                beside = [k for k in (place, place + 1) if 0 < k < len(nodes[0])]
-                more += [0.5 * (nodes[0][k - 1] + nodes[0][k]) for k in beside]
-            elif min(wanted - nodes[0][place - 1], nodes[0][place] - wanted) > 0.02 * wanted:
-                more.append(wanted)
-        new = np.unique(more)
-        if not new.size:
-            break
-        nodes = np.concatenate([nodes, [new, shoot(new)]], axis=1)
+        nodes = np.concatenate([nodes, [new, shoot(np.array(new))]], axis=1)
         nodes = nodes[:, np.argsort(nodes[0])]
     return nodes
+
+
+def _wanted(lengths: list[float], speeds: list[float]) -> list[float]:
+    """Lengths worth a shot: where a parabola has its top, and where straight lines cross 99 % of the top."""
+    last, top = len(speeds) - 1, max(range(len(speeds)), key=speeds.__getitem__)
+    at = [math.log(length) for length in lengths]
+    found = []
+    if 0 < top < last and speeds[top - 1] > 0.0 and speeds[top + 1] > 0.0:
+        left, right = at[top] - at[top - 1], at[top + 1] - at[top]
+        rise, fall = (speeds[top] - speeds[top - 1]) / left, (speeds[top + 1] - speeds[top]) / right
+        found.append(at[top] + 0.5 * (rise * right + fall * left) / (rise - fall) if rise > fall else at[top])
+    else:  # at an end of the lengths that let the dart out: look into the cells beside it
+        found += [0.5 * (at[k - 1] + at[k]) for k in (top, top + 1) if 0 < k <= last]
+    for step, end in ((-1, 0), (1, last)):
+        k = top
+        while k != end and speeds[k + step] >= 0.99 * speeds[top]:
+            k += step
+        if k != end:
+            share = (speeds[k] - 0.99 * speeds[top]) / (speeds[k] - speeds[k + step])
+            share = share if speeds[k + step] > 0.0 else 0.5  # beyond it the dart stays in
+            found.append(at[k] + share * (at[k + step] - at[k]))
+    return sorted(math.exp(u) for u in set(found) if min(abs(u - known) for known in at) > 0.02)
 
 
 @dataclass(frozen=True)

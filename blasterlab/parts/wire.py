@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import difflib
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from blasterlab import tables, units
@@ -201,6 +202,15 @@ _TABLES = {
 }
 
 
+@lru_cache(maxsize=len(_TABLES))
+def _columns(strength: str) -> tuple[Any, Any, list[str]]:
+    """Diameters [m], least strengths [Pa] and marks of a table."""
+    table, diameters, strengths, mark, _ = _TABLES[strength]
+    frame = tables.read(table)
+    marks = [str(word) for word in frame[mark]] if mark else []
+    return frame[diameters].to_numpy(float) * 1e-3, frame[strengths].to_numpy(float) * 1e6, marks
+
+
 def tensile_strength(name: str, wire_diameter: Any) -> Strength:
     """The least tensile strength of a wire, from the table of its material.
 
@@ -238,9 +248,8 @@ def tensile_strength(name: str, wire_diameter: Any) -> Strength:
         raise units.UnitError(
             f"material: {known.name} has no strength table here, so its stress is not judged"
         )
-    table, diameters, strengths, mark, rule = _TABLES[known.strength]
-    frame = tables.read(table)
-    sizes, values = frame[diameters].to_numpy(float) * 1e-3, frame[strengths].to_numpy(float) * 1e6
+    table, diameters, _, _, rule = _TABLES[known.strength]
+    sizes, values, marks = _columns(known.strength)
     slack = 1e-9 * wire
     first = 0.0 if diameters == "up_to_mm" else sizes[0]
     if not first - slack <= wire <= sizes[-1] + slack:
@@ -253,11 +262,11 @@ def tensile_strength(name: str, wire_diameter: Any) -> Strength:
     if rule == _LINEAR and row > 0 and wire < sizes[row] - slack:
         part = (wire - sizes[row - 1]) / (sizes[row] - sizes[row - 1])
         value = float(values[row - 1] + part * (values[row] - values[row - 1]))
-    certain = not mark or str(frame[mark].iloc[row]) == "published"
+    certain = not marks or marks[row] == "published"
     doubt = {"memory": "from memory", "inferred": "inferred from the published rows"}
     origin = tables.source(table)
     if not certain:
-        origin = f"{known.name} strength: {doubt[str(frame[mark].iloc[row])]}, see {table}.csv"
+        origin = f"{known.name} strength: {doubt[marks[row]]}, see {table}.csv"
     return Strength(value, rule, origin, certain)
 
 
