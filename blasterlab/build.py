@@ -11,7 +11,7 @@ import dataclasses
 import os
 import secrets
 import stat
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from importlib import import_module
@@ -95,7 +95,7 @@ class Build:
         if not 1 <= len(self.springs) <= MOST_SPRINGS:
             faults.append(f"springs: read {len(self.springs)} of them; would do: 1 to {MOST_SPRINGS}")
         else:
-            faults += _impossible(vars(self))
+            faults += _impossible(self.springs, self.si)
         if faults:
             raise BuildError(faults)
 
@@ -168,7 +168,7 @@ class Build:
             else:
                 springs[index] = made
         if faults:
-            raise BuildError(faults + _impossible(vars(self) | new | {"springs": springs}))
+            raise BuildError(faults + _impossible(springs, _values(vars(self) | new | {"springs": springs})))
         if self.calibration is not None and any(
             f"losses.{name}" in changes for name in self.calibration.names
         ):
@@ -263,7 +263,7 @@ class Build:
         """
         parts, faults = read_text(text)
         if faults:
-            raise BuildError(faults + _impossible(parts))
+            raise BuildError(faults + _impossible(parts["springs"], _values(parts)))
         return cls(**parts)
 
     @classmethod
@@ -353,9 +353,9 @@ def _values(parts: Mapping[str, Any]) -> dict[str, float]:
     return derive(values) if "chamber.stroke" in values else values
 
 
-def _impossible(parts: Mapping[str, Any]) -> list[str]:
-    """What cannot go together, as far as the parts could be made (None for those that could not)."""
-    values, faults = _values(parts), []
+def _impossible(springs: Sequence[Any], values: Mapping[str, float]) -> list[str]:
+    """What cannot go together, as far as the parts could be made (None for a spring that could not)."""
+    faults = []
     for rule in RULES:
         try:
             broken = rule.broken(values)
@@ -365,7 +365,7 @@ def _impossible(parts: Mapping[str, Any]) -> list[str]:
             name = rule.field
             if name.startswith("spring"):
                 part, field = name.split(".")
-                name = f"{parts['springs'][int(part[6:])].name}.{field}"
+                name = f"{springs[int(part[6:])].name}.{field}"
             faults.append(f"{name}: {rule.words(values)}")
     return faults
 

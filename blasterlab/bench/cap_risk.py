@@ -211,6 +211,13 @@ class CapRisk:
         return f"aim for a mean of {top} ({100 * self.aim_change:+.1f} %)"
 
     @property
+    def short_advice(self) -> str:
+        """The same for a line or a picture, nothing when no mean would do; no unit of its own."""
+        if self.aim_change is None:
+            return ""
+        return f"{'not above' if self.aim_change >= 0.0 else 'aim'} {units.show(self.aim_mean, 'speed')}"
+
+    @property
     def few(self) -> str:
         """A sentence when the string is too short to be trusted, else nothing; no unit."""
         return f"only {self.fired} shots: shoot ten before you trust this" if self.fired < FEW else ""

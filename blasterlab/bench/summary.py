@@ -205,7 +205,7 @@ class Summary:
     @property
     def drifts(self) -> bool:
         """True when 6 shots or more show a trend at 5 %."""
-        return self.count >= FEWEST_FOR_DRIFT and self.trend.p < 0.05
+        return _drifts(self.trend, self.count)
 
     @property
     def rows(self) -> Rows:
@@ -287,6 +287,10 @@ def summarise(
     )
 
 
+def _drifts(trend: RunOrder, count: int) -> bool:
+    return count >= FEWEST_FOR_DRIFT and trend.p < 0.05
+
+
 def _remarks(
     string: ChronoString, odd: OddShots, drift: RunOrder, chronograph: Chronograph | None, sd: float
 ) -> list[str]:
@@ -305,7 +309,7 @@ def _remarks(
         words.append(
             "look at the odd shots (a bad seat, a torn dart, a chronograph misread) before trusting either SD"
         )
-    if drift.p < 0.05 and string.count >= FEWEST_FOR_DRIFT:
+    if _drifts(drift, string.count):
         way = "rises" if drift.slope.m > 0 else "falls"
         words.append(
             f"the speed {way} through the run ({chance_words(drift.p)}): {_CAUSES[way]}; "

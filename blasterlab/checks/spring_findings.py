@@ -18,9 +18,10 @@ from typing import TYPE_CHECKING, Any
 
 from blasterlab import units
 from blasterlab.checks.finding import SEVERITIES, Finding
-from blasterlab.checks.spring_limits import SOLID_SHARE, SpringLimits, impact_stress, limits, most_stroke
+from blasterlab.checks.spring_limits import SOLID_SHARE, SpringLimits, impact_stress, limits
 from blasterlab.parts import coil
 from blasterlab.parts.nest import compressions, nested_energy, radial_gaps
+from blasterlab.parts.prime import most_stroke
 from blasterlab.parts.spread import as_bought
 from blasterlab.parts.spring import Spring
 from blasterlab.parts.wire import tensile_strength

@@ -20,6 +20,7 @@ from typing import Any
 
 from blasterlab import units
 from blasterlab.parts import coil
+from blasterlab.parts.prime import refuse_solid
 from blasterlab.parts.spring import Spring
 from blasterlab.parts.wire import Strength, tensile_strength
 
@@ -184,33 +185,6 @@ def impact_stress(spring: Spring, speed: Any) -> Any:
     )
 
 
-def most_stroke(spring: Spring) -> str:
-    """The largest stroke that a spring's preload leaves until all coils touch, in words, rounded down.
-
-    free length - solid length - preload + gap
-
-    Parameters
-    ----------
-    spring : Spring [-]
-        The spring.
-
-    Returns
-    -------
-    str
-        Such as ``"at most 114.9 mm with this preload"`` [-].
-
-    Examples
-    --------
-    >>> most_stroke(Spring("1.3 mm", "16 mm", "180 mm", 24, preload="30 mm"))
-    'at most 114.9 mm with this preload'
-    """
-    v = spring.si_values()
-    most = float(units.display(v.free_length - v.solid_length - v.preload + v.gap, "length"))
-    places = 1 if units.use_units() == "metric" else 3
-    down = math.floor(most * 10**places + 1e-6) / 10**places
-    return f"at most {down:.{places}f} {units.show_unit('length')} with this preload"
-
-
 @dataclass(frozen=True)
 class ForceLine:
     """A spring's force against its length with the places that matter, as SI floats for a picture.
@@ -272,12 +246,9 @@ def force_line(spring: Spring, stroke: Any) -> ForceLine:
     travel = units.si_in(stroke, "length", "stroke", 1e-4, 2.0, "plunger travel")
     v = spring.si_values()
     front = v.free_length - max(v.preload - v.gap, 0.0)
-    catch = v.free_length - max(v.preload + travel - v.gap, 0.0)
-    if catch < v.solid_length * (1 - 1e-9):
-        raise units.UnitError(
-            f"stroke: read {units.show(travel, 'length')}; {spring.name} is solid "
-            f"{units.show(v.solid_length - catch, 'length')} before the catch; {most_stroke(spring)}"
-        )
+    squeezed = max(v.preload + travel - v.gap, 0.0)
+    refuse_solid(spring, travel, squeezed)
+    catch = v.free_length - squeezed
     state = limits(spring, units.quantity(catch, "m"))
 
     def reached(allowed: Any, factor: float) -> tuple[float | None, float | None]:

@@ -120,6 +120,28 @@ def _chi2(chance: float, dof: float) -> float:
     return float(chi2.ppf(chance, dof))
 
 
+def point_lines(text: str) -> list[str]:
+    """What of a text stands for a point each, without comments.
+
+    Parameters
+    ----------
+    text : str [-]
+        One point a line or between semicolons.
+
+    Returns
+    -------
+    list of str
+        One a point, none empty [-].
+
+    Examples
+    --------
+    >>> point_lines("1 mm, 2 mm; 3 mm, 4 mm  # two")
+    ['1 mm, 2 mm', '3 mm, 4 mm']
+    """
+    lines = [line.split("#")[0].strip() for line in re.split(r"[\n;]", text)]
+    return [line for line in lines if line]
+
+
 def read_points(source: str | Sequence[Any], unit: str | None = None) -> np.ndarray:
     """Points on the paper from text or a list.
 
@@ -148,8 +170,7 @@ def read_points(source: str | Sequence[Any], unit: str | None = None) -> np.ndar
     if isinstance(source, str):
         if len(source) > _MOST_TEXT:
             raise units.UnitError(f"group: {len(source)} characters; allowed are {_MOST_TEXT}")
-        lines = [line.split("#")[0].strip() for line in re.split(r"[\n;]", source)]
-        pairs: list[Any] = [_split(line) for line in lines if line]
+        pairs: list[Any] = [_split(line) for line in point_lines(source)]
     else:
         pairs = list(source)
     points = []

@@ -291,10 +291,7 @@ class CapView:
         self._aim.set_data([], [])
         if risk.aim_change is not None:
             self._aim.set_data([float(_speed(risk.aim_mean))], [wanted])
-            verb = "not above" if risk.aim_change >= 0.0 else "aim"
-            self._texts["aim"].set_text(
-                f"▲ {verb} {units.show(risk.aim_mean, 'speed')}: {percent(wanted / 100)}"
-            )
+            self._texts["aim"].set_text(f"▲ {risk.short_advice}: {percent(wanted / 100)}")
         return [
             self._band,
             self._wanted,

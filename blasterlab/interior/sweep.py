@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 METHODS = ("auto", "one shot", "separate shots")
 SPACINGS: dict[str, Callable[..., Any]] = {"even": np.linspace, "ratio": np.geomspace}
 _NO_RECORD = np.empty((0, stepper.COLUMNS))
-_LENGTH = k.Parameters._fields.index("length")
 
 
 class Run:
@@ -104,7 +103,7 @@ def refined(shoot: Callable[[Any], Any], lengths: Any, speeds: Any, rounds: int 
     shoot : callable [-]
         Lengths to velocities.
     lengths, speeds : ndarray, shape (n,) [m, m/s]
-        What was shot so far.
+        What was shot so far; some darts left.
     rounds : int [-]
         How often to look again; mostly one or two rounds do.
 
@@ -115,7 +114,7 @@ def refined(shoot: Callable[[Any], Any], lengths: Any, speeds: Any, rounds: int 
     """
     nodes = np.array([lengths, speeds])
     for _ in range(rounds):
-        new = _wanted(*nodes.tolist()) if nodes[1].any() else []
+        new = _wanted(*nodes.tolist())
         if not new:
             break
         nodes = np.concatenate([nodes, [new, shoot(np.array(new))]], axis=1)

@@ -311,9 +311,7 @@ class Panel(W.VBox):
         self._show_message()
 
     def _show_message(self) -> None:
-        lines = "<br>".join(html.escape(part) for part in self.message.splitlines())
-        mark = f'role="alert" style="border-left:4px solid {VERMILION};padding-left:6px;{_TIGHT}"'
-        self._message.value = f"<div {mark}>{lines}</div>" if lines else ""
+        self._message.value = alert(self.message) if self.message else ""
 
     def _raise_fault(self) -> None:
         if self._fault:
@@ -326,6 +324,24 @@ class Panel(W.VBox):
             return data, {}
         data["image/png"] = base64.b64encode(self._pngs[0]).decode()
         return data, {"image/png": {"alt": self._line}}
+
+
+def alert(message: str) -> str:
+    """A message as a panel shows it: marked, escaped, one line below the other.
+
+    Parameters
+    ----------
+    message : str [-]
+        In words.
+
+    Returns
+    -------
+    str
+        HTML [-].
+    """
+    lines = "<br>".join(html.escape(part) for part in message.splitlines())
+    mark = f'role="alert" style="border-left:4px solid {VERMILION};padding-left:6px;{_TIGHT}"'
+    return f"<div {mark}>{lines}</div>"
 
 
 def _image(png: bytes, alt: str, view: View, opacity: float) -> str:

@@ -124,9 +124,7 @@ def string_words(result: StringResult) -> list[str]:
     """
     summary, risk = result.summary, result.curve.risk
     show = units.show
-    aim = "no aim"
-    if risk.aim_change is not None:
-        aim = f"{'not above' if risk.aim_change >= 0.0 else 'aim'} {show(risk.aim_mean, 'speed')}"
+    aim = risk.short_advice or "no aim"
     chance = f"any of {risk.shots} over: {percent(risk.any_shot)}"
     if risk.few:  # the SD of a few shots says little; the upper limit says how little
         limit = percent(risk.any_high)

@@ -70,6 +70,11 @@ class Control:
             raise units.UnitError(f"{self.name}: the label {self.label!r} is too long to show with its unit")
         return low, high, units.si(step, self.kind) - zero
 
+    @property
+    def span(self) -> str:
+        """The range in words, in the chosen unit set."""
+        return " to ".join(units.show(end, self.kind) for end in self.reach[:2])
+
     def stretched(self) -> Control:
         """The same control with a range that is stretched, where needed, to hold the first value.
 
@@ -108,8 +113,7 @@ class Control:
         """
         low, high, _ = self.reach
         if isinstance(value, str) and not value.strip():
-            span = " to ".join(units.show(end, self.kind) for end in self.reach[:2])
-            raise units.UnitError(f"{self.name}: empty; type a number, {span}")
+            raise units.UnitError(f"{self.name}: empty; type a number, {self.span}")
         result, slack = units.si(value, self.kind, self.name), 1e-9 * (high - low)
         if low - slack <= result <= high + slack:
             return min(max(result, low), high)
@@ -285,8 +289,7 @@ class Row:
         assert isinstance(control, Control)
         self._chosen, unit, old = units.use_units(), units.show_unit(control.kind), self.slider
         self.entry.description = f"{control.label}, {unit}" if unit else control.label
-        reach = " to ".join(units.show(end, control.kind) for end in control.reach[:2])
-        self.entry.tooltip = f"{control.label}, {reach}. {control.why}".strip()
+        self.entry.tooltip = f"{control.label}, {control.span}. {control.why}".strip()
         self.slider = _Slider(
             min=low, max=high, step=step, value=value, readout=False,
             layout=W.Layout(flex="1 1 90px", width="auto", min_width="90px"),

@@ -17,7 +17,7 @@ from blasterlab import units
 from blasterlab.bench.cap_risk import percent
 from blasterlab.build import Build
 from blasterlab.exterior.dispersion import group
-from blasterlab.exterior.groups import MeasuredGroup, read_points
+from blasterlab.exterior.groups import MeasuredGroup, point_lines, read_points
 from blasterlab.exterior.spread import Comparison
 from blasterlab.figures.group import Aimed, GroupView, HitView, hit_words
 from blasterlab.panels.base import Panel
@@ -158,31 +158,29 @@ def evaluate(one: FlownBuild, state: Mapping[str, Any]) -> GroupResult:
     target = {"diameter": q(state["width"], "m")}
     if state["shape"] == BOX:
         target = {"width": q(state["width"], "m"), "height": q(state["height"], "m")}
-    if re.search(r"\d,\d+\s*;\s*-?\d+,\d", state["holes"]):
-        raise units.UnitError(
-            "group: a semicolon between numbers with commas can be one hole or two; write one hole a line, "
-            "right and up, and decimals with a point, as in 12.5, -3.2"
-        )
-    written = [line.split("#")[0].strip() for line in re.split(r"[\n;]", state["holes"])]
-    lines = [line for line in written if line]
-    points = _read(lines, state["unit"])
+    points = _read(state["holes"], state["unit"])
     lone = len(points) == 1
     measured = None if len(points) < 2 else MeasuredGroup(q(points[:, 0], "m"), q(points[:, 1], "m"))
     comparison = None if measured is None else predicted.compare(measured)
     return GroupResult(Aimed(predicted, target, measured), comparison, lone)
 
 
-def _read(lines: list[str], unit: str) -> Any:
+def _read(text: str, unit: str) -> Any:
     """Holes with their units, or bare numbers [m]."""
+    if re.search(r"\d,\d+\s*;\s*-?\d+,\d", text):
+        raise units.UnitError(
+            "group: a semicolon between numbers with commas can be one hole or two; write one hole a line, "
+            "right and up, and decimals with a point, as in 12.5, -3.2"
+        )
+    lines = point_lines(text)
     for number, line in enumerate(lines, 1):
         if line.count(",") > 1 or re.search(r"\d,\d+\s+-?\d+,\d", line):
             raise units.UnitError(
                 f"group, point {number}: read {line!r:.64}; two numbers are wanted, right and up, with "
                 "decimals written with a point, as in 12.5, -3.2"
             )
-    text = "\n".join(lines)
-    bare = re.fullmatch(r"[-+\d.,\s]*", text) is not None
-    return read_points(text, unit if bare else None)
+    bare = all(re.fullmatch(r"[-+\d.,\s]*", line) for line in lines)
+    return read_points("\n".join(lines), unit if bare else None)
 
 
 def group_lines(result: GroupResult) -> list[str]:

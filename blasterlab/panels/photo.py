@@ -17,6 +17,8 @@ import numpy as np
 from blasterlab import units
 from blasterlab.exterior.groups import MeasuredGroup
 from blasterlab.figures.style import BLUE, VERMILION
+from blasterlab.panels.base import alert
+from blasterlab.panels.sheet import add_line, cross
 
 #: The class of the part that holds both the photograph and the box of clicks.
 HOME = "blasterlab-photo"
@@ -45,12 +47,10 @@ STEPS = (
 )
 _LINE = re.compile(r"\s*(\d{1,4}(?:\.\d{1,3})?)\s*,\s*(\d{1,4}(?:\.\d{1,3})?)\s*$")
 _CLICK = (
-    "const r=this.getBoundingClientRect(),k=this.dataset.wide/r.width,"
-    f"t=this.closest('.{HOME}').querySelector('.{HOME}-clicks textarea');"
-    "t.value=t.value.replace(/\\s+$/,'')+(t.value.trim()?'\\n':'')"
-    "+((event.clientX-r.left)*k).toFixed(1)+', '+((event.clientY-r.top)*k).toFixed(1);"
-    "t.dispatchEvent(new Event('change',{bubbles:true}))"
-)
+    "const r=this.getBoundingClientRect(),k=this.dataset.wide/r.width;"
+    + add_line(f"this.closest('.{HOME}').querySelector('.{HOME}-clicks textarea')",
+               "((event.clientX-r.left)*k).toFixed(1)+', '+((event.clientY-r.top)*k).toFixed(1)")
+)  # fmt: skip
 
 
 def kept_picture(text: str) -> tuple[str, int, int]:
@@ -169,7 +169,7 @@ class Photograph:
         try:
             self._picture = kept_picture(text)
         except units.UnitError as error:
-            self._say(str(error), alert=True)
+            self.message.value = alert(str(error))
             return
         self.clicks.value = ""
         self.refresh()
@@ -185,15 +185,14 @@ class Photograph:
                 first, second, aim, *holes = clicks
                 self.group = MeasuredGroup.from_picture(holes, (first, second), f"{known!r} m", aim)
         except units.UnitError as error:
-            self._say(str(error), alert=True)
+            self.message.value = alert(str(error))
         else:
             self._say(_next(len(clicks), self._picture is not None, bool(written)))
             self.picture.value = "" if self._picture is None else _marked(*self._picture, clicks)
         self.button.disabled = self.group is None
 
-    def _say(self, words: str, alert: bool = False) -> None:
-        mark = f' role="alert" style="border-left:4px solid {VERMILION};padding-left:6px"' if alert else ""
-        self.message.value = f"<div{mark}>{html.escape(words)}</div>"
+    def _say(self, words: str) -> None:
+        self.message.value = f"<div>{html.escape(words)}</div>"
 
     def _hand_on(self) -> None:
         if self.take is not None and self.group is not None:
@@ -244,9 +243,8 @@ def _next(done: int, loaded: bool, known: bool) -> str:
 def _marked(data: str, wide: int, tall: int, clicks: list[tuple[float, float]]) -> str:
     """The photograph with what was clicked on it."""
     arm = 0.014 * max(wide, tall)
-    cross = f"m{-arm:g} {-arm:g}l{2 * arm:g} {2 * arm:g}m0 {-2 * arm:g}l{-2 * arm:g} {2 * arm:g}"
-    holes = "".join(f"M{x:g} {y:g}{cross}" for x, y in clicks[3:])
-    ends = "".join(f"M{x:g} {y:g}{cross}" for x, y in clicks[:2])
+    holes = "".join(cross(x, y, arm) for x, y in clicks[3:])
+    ends = "".join(cross(x, y, arm) for x, y in clicks[:2])
     if len(clicks) > 1:
         ends += "M{:g} {:g}L{:g} {:g}".format(*clicks[0], *clicks[1])
     aim = "".join(

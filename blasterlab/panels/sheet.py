@@ -17,17 +17,51 @@ from blasterlab import units
 from blasterlab.figures.group import Aimed
 from blasterlab.figures.style import VERMILION
 
+
+def add_line(box: str, words: str) -> str:
+    """What a click does in the browser: it adds a line to a text box, as a hand would.
+
+    Parameters
+    ----------
+    box, words : str [-]
+        JavaScript for the box and for the line.
+
+    Returns
+    -------
+    str
+        JavaScript [-].
+    """
+    return (
+        f"const t={box};t.value=t.value.replace(/\\s+$/,'')+(t.value.trim()?'\\n':'')+{words};"
+        "t.dispatchEvent(new Event('change',{bubbles:true}))"
+    )
+
+
+def cross(x: float, y: float, arm: float) -> str:
+    """A cross in an SVG path.
+
+    Parameters
+    ----------
+    x, y, arm : float [unit of the drawing]
+        Its middle, right and down, and half its side.
+
+    Returns
+    -------
+    str
+        Path data [-].
+    """
+    return f"M{x - arm:g} {y - arm:g}l{2 * arm:g} {2 * arm:g}m0 {-2 * arm:g}l{-2 * arm:g} {2 * arm:g}"
+
+
 #: The class of the panel that holds both the sheet and the box of holes.
 HOME = "blasterlab-group"
 #: What a click on the sheet does: its place becomes a line of the panel's box of holes.
 _CLICK = (
     "const r=this.getBoundingClientRect(),w=+this.dataset.wide,k=+this.dataset.per,"
-    "x=((event.clientX-r.left)/r.width-0.5)*w,y=(0.5-(event.clientY-r.top)/r.height)*w,"
-    f"t=this.closest('.{HOME}').querySelector('textarea');"
-    "t.value=t.value.replace(/\\s+$/,'')+(t.value.trim()?'\\n':'')"
-    "+(x/k).toFixed(this.dataset.digits)+', '+(y/k).toFixed(this.dataset.digits);"
-    "t.dispatchEvent(new Event('change',{bubbles:true}))"
-)
+    "x=((event.clientX-r.left)/r.width-0.5)*w,y=(0.5-(event.clientY-r.top)/r.height)*w;"
+    + add_line(f"this.closest('.{HOME}').querySelector('textarea')",
+               "(x/k).toFixed(this.dataset.digits)+', '+(y/k).toFixed(this.dataset.digits)")
+)  # fmt: skip
 
 
 class Sheet:
@@ -85,7 +119,7 @@ def _sheet(aimed: Aimed, unit: str) -> str:
         face = f'<rect x="{-wide:g}" y="{-tall:g}" width="{2 * wide:g}" height="{2 * tall:g}"'
     holes, arm = "", 0.025 * reach
     for x, y in [] if aimed.measured is None else (1000.0 * aimed.measured.points).tolist():
-        holes += f"M{x - arm:g} {-y - arm:g}l{2 * arm:g} {2 * arm:g}m0 {-2 * arm:g}l{-2 * arm:g} {2 * arm:g}"
+        holes += cross(x, -y, arm)
     words = f"one square is {step / per:.3g} {unit}"
     return (
         f'<div style="line-height:1.4">Click where a hole is; {words}. To take one back, delete its line in '

@@ -142,8 +142,8 @@ def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass:
         measured_mass=measured_mass,
     )
     stroke = units.quantity(state["chamber.stroke"], "m")
-    line = force_line(spring, stroke)  # first, since it says which stroke would do
     pull = prime(spring, stroke, units.quantity(state["losses.seal_friction"], "N"), state["ratio"])
+    line = force_line(spring, stroke)
     catch = units.quantity(line.catch, "m")
     found = (*spring_findings(spring, catch), *prime_findings(pull))
     return SpringResult(spring, line, limits(spring, catch), pull, found)

@@ -7,6 +7,7 @@ parts, and how a hand holds the handle.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -113,13 +114,8 @@ def prime(
     values = [spring.si_values() for spring in every]
     back = np.linspace(0.0, length, _POINTS)
     squeezed = compressions(every, back)
-    for spring, v, amount in zip(every, values, squeezed[:, -1], strict=True):
-        room = v.free_length - v.solid_length
-        if amount > room * (1 + 1e-9):
-            raise units.UnitError(
-                f"stroke: read {units.show(length, 'length')}; {spring.name} is solid "
-                f"{units.show(float(amount) - room, 'length')} before the catch"
-            )
+    for spring, amount in zip(every, squeezed[:, -1].tolist(), strict=True):
+        refuse_solid(spring, length, amount)
     rates = np.array([v.rate for v in values])
     pull = rates @ squeezed
     stored = float(0.5 * rates @ (squeezed[:, -1] ** 2 - squeezed[:, 0] ** 2))
@@ -134,3 +130,56 @@ def prime(
         units.quantity(lever * length, "m"),
         {"back_m": back, "hand_m": lever * back, "spring_force_N": pull, "hand_force_N": hand},
     )
+
+
+def most_stroke(spring: Spring) -> str:
+    """The largest stroke that a spring's preload leaves until all coils touch, in words, rounded down.
+
+    free length - solid length - preload + gap
+
+    Parameters
+    ----------
+    spring : Spring [-]
+        The spring.
+
+    Returns
+    -------
+    str
+        Such as ``"at most 114.9 mm with this preload"`` [-].
+
+    Examples
+    --------
+    >>> most_stroke(Spring("1.3 mm", "16 mm", "180 mm", 24, preload="30 mm"))
+    'at most 114.9 mm with this preload'
+    """
+    v = spring.si_values()
+    most = float(units.display(v.free_length - v.solid_length - v.preload + v.gap, "length"))
+    places = 1 if units.use_units() == "metric" else 3
+    down = math.floor(most * 10**places + 1e-6) / 10**places
+    return f"at most {down:.{places}f} {units.show_unit('length')} with this preload"
+
+
+def refuse_solid(spring: Spring, stroke: float, squeezed: float) -> None:
+    """Refuse a stroke that presses a spring beyond solid.
+
+    Parameters
+    ----------
+    spring : Spring [-]
+        The spring.
+    stroke : float [m]
+        Plunger travel, for the message.
+    squeezed : float [m]
+        Compression of the spring at the catch.
+
+    Raises
+    ------
+    UnitError
+        A spring that is solid before the catch; says by how much, and which stroke would do.
+    """
+    v = spring.si_values()
+    room = v.free_length - v.solid_length
+    if squeezed > room * (1 + 1e-9):
+        raise units.UnitError(
+            f"stroke: read {units.show(stroke, 'length')}; {spring.name} is solid "
+            f"{units.show(squeezed - room, 'length')} before the catch; {most_stroke(spring)}"
+        )
