@@ -16,7 +16,8 @@ from random_shots import area, draw, run
 from blasterlab.interior import kernel as k
 from blasterlab.interior.shot import TOLERANCE
 
-SHOTS = 68
+#: Of 71 random shots, 68: the explicit method takes five to ten seconds for each of the three left out.
+SEEDS = [seed for seed in range(71) if seed not in (57, 58, 61)]
 
 
 def mild(seed: int) -> k.Parameters:
@@ -34,9 +35,8 @@ def mild(seed: int) -> k.Parameters:
 
 @pytest.mark.parametrize("part", range(4))
 def test_muzzle_velocities_agree_to_a_millionth(part: int) -> None:
-    seeds = range(part * SHOTS // 4, (part + 1) * SHOTS // 4)
     left = 0
-    for seed in seeds:
+    for seed in SEEDS[part::4]:
         p = mild(seed)
         outcome, state = run(p, 1e-10)
         speed, time, _ = shoot(p)
@@ -53,7 +53,7 @@ def test_muzzle_velocities_agree_to_a_millionth(part: int) -> None:
 
 def test_the_default_tolerance_is_usually_good_to_a_hundred_thousandth() -> None:
     errors = []
-    for seed in range(SHOTS):
+    for seed in SEEDS:
         p = mild(seed)
         fine, rough = run(p, 1e-9), run(p, TOLERANCE)
         if fine[0].status == rough[0].status == k.LEFT:

@@ -12,6 +12,7 @@ import ast
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 
 SECTIONS = [
@@ -96,15 +97,28 @@ class Thing:
         return found
 
 
+@cache
+def _parsed(text: str) -> list[ast.AST]:
+    """The nodes of a source text, the module first; each knows its parent."""
+    found = list(ast.walk(ast.parse(text)))
+    for node in found:
+        for child in ast.iter_child_nodes(node):
+            child.parent = node  # type: ignore[attr-defined]
+    return found
+
+
+def nodes(path: Path) -> list[ast.AST]:
+    """The nodes of a source file; each rule asks for them again, so a text is parsed once."""
+    return _parsed(path.read_text(encoding="utf-8"))
+
+
 def things(path: Path, package: Path) -> list[Thing]:
     """The public things of a module: functions, classes, and the classes' methods."""
     module = ".".join(path.relative_to(package).with_suffix("").parts)
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    words = ast.get_docstring(tree) or ""
+    tree = nodes(path)
+    words = ast.get_docstring(tree[0]) or ""  # type: ignore[arg-type]
     found = []
-    for node in ast.walk(tree):
-        for child in ast.iter_child_nodes(node):
-            child.parent = node  # type: ignore[attr-defined]
+    for node in tree:
         if isinstance(node, (ast.FunctionDef, ast.ClassDef)) and not node.name.startswith("_"):
             parent = node.parent  # type: ignore[attr-defined]
             if isinstance(parent, (ast.Module, ast.If)):
@@ -122,10 +136,9 @@ def all_things(package: Path) -> list[Thing]:
 
 def interface(package: Path) -> set[str]:
     """The names of the public interface: ``_ROOMS``, and the classes that its members return."""
-    door = ast.parse((package / "__init__.py").read_text(encoding="utf-8"))
     rooms = next(
         node.value
-        for node in ast.walk(door)
+        for node in nodes(package / "__init__.py")
         if isinstance(node, ast.Assign) and "_ROOMS" in ast.unparse(node)
     )
     public = set(ast.literal_eval(rooms))
@@ -149,8 +162,8 @@ def is_public(thing: Thing, public: set[str]) -> bool:
 def documented(package: Path) -> Iterator[str]:
     """Every module and every public name opens with a sentence."""
     for path in sorted(package.rglob("*.py")):
-        text = path.read_text(encoding="utf-8")
-        if text.strip() and not ast.get_docstring(ast.parse(text)):
+        module = nodes(path)[0]
+        if module.body and not ast.get_docstring(module):  # type: ignore[attr-defined,arg-type]
             yield f"{path.relative_to(package)}: no module docstring"
     for thing in all_things(package):
         first = thing.doc.split("\n\n")[0].strip()
@@ -240,7 +253,7 @@ def _may_raise(package: Path) -> dict[str, set[str]]:
     raised: dict[str, set[str]] = {}
     calls: dict[str, set[str]] = {}
     for path in package.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes(path):
             if isinstance(node, (ast.FunctionDef, ast.ClassDef)):
                 made = {
                     ast.unparse(call.func).rpartition(".")[2]
@@ -268,7 +281,7 @@ def _ancestors(package: Path) -> dict[str, set[str]]:
     found = {"UnitError": {"UnitError", "ValueError"}}
     for _ in range(3):  # as deep as families of errors go here
         for path in package.rglob("*.py"):
-            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            for node in nodes(path):
                 if isinstance(node, ast.ClassDef) and node.name.endswith("Error"):
                     bases = {ast.unparse(base).rpartition(".")[2] for base in node.bases}
                     found[node.name] = (
