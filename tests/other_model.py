@@ -68,12 +68,11 @@ class Model:
         """Pressures and temperatures of chamber and barrel."""
         p = self.p
         cv = p.gas_constant / (G - 1.0)
-        z = [
-            max(value, 1e-12) if n in (2, 3, 6, 7) else value for n, value in enumerate(z)
-        ]  # a wild trial step
-        p1 = (G - 1.0) * z[3] / (p.plunger_area * (p.stroke - z[0]) + p.chamber_dead)
-        p2 = (G - 1.0) * z[7] / (p.barrel_dead + p.barrel_area * z[4])
-        return p1, p2, z[3] / (z[2] * cv), z[7] / (z[6] * cv)
+        s, _, m1, e1, y, _, m2, e2 = z
+        m1, e1, m2, e2 = max(m1, 1e-12), max(e1, 1e-12), max(m2, 1e-12), max(e2, 1e-12)  # a wild trial step
+        p1 = (G - 1.0) * e1 / (p.plunger_area * (p.stroke - s) + p.chamber_dead)
+        p2 = (G - 1.0) * e2 / (p.barrel_dead + p.barrel_area * y)
+        return p1, p2, e1 / (m1 * cv), e2 / (m2 * cv)
 
     def push(self, z: Any, p1: float) -> float:
         """Force on the plunger without friction."""
@@ -85,6 +84,7 @@ class Model:
     def slopes(self, t: float, z: Any) -> list[float]:
         """Time derivatives of s, u, m1, e1, y, w, m2, e2."""
         self.evaluations += 1
+        z = z.tolist()  # Python's floats are quicker one by one than numpy's
         p, pa = self.p, self.p.ambient_pressure
         p1, p2, t1, t2 = self.gas(z)
         port, heat = hole(p.port_area, p1, t1, p2, t2, p.gas_constant, psi)

@@ -16,8 +16,7 @@ from random_shots import area, draw, run
 from blasterlab.interior import kernel as k
 from blasterlab.interior.shot import TOLERANCE
 
-#: Of 71 random shots, 68: the explicit method takes five to ten seconds for each of the three left out.
-SEEDS = [seed for seed in range(71) if seed not in (57, 58, 61)]
+SHOTS = 100
 
 
 def mild(seed: int) -> k.Parameters:
@@ -33,27 +32,26 @@ def mild(seed: int) -> k.Parameters:
     )
 
 
-@pytest.mark.parametrize("part", range(4))
-def test_muzzle_velocities_agree_to_a_millionth(part: int) -> None:
+def test_muzzle_velocities_agree_to_a_millionth() -> None:
     left = 0
-    for seed in SEEDS[part::4]:
+    for seed in range(SHOTS):
         p = mild(seed)
         outcome, state = run(p, 1e-10)
-        speed, time, _ = shoot(p)
-        assert (outcome.status == k.LEFT) == math.isfinite(speed), seed
-        if outcome.status != k.LEFT:
+        if outcome.status != k.LEFT:  # its fate alone is compared: the slow end is stiff, DOP853 crawls there
+            assert math.isnan(shoot(p, "LSODA", 1e-8)[0]), seed
             continue
         left += 1
+        speed, time, _ = shoot(p)
         assert state[k.W] == pytest.approx(speed, rel=1e-6), seed
         assert outcome.time == pytest.approx(time, rel=1e-6), seed
         rough = run(p, TOLERANCE)[1]
         assert rough[k.W] == pytest.approx(speed, rel=2e-4), seed
-    assert left >= 13  # in each of four parts: at least 52 velocities are compared
+    assert 75 <= left < SHOTS  # both fates are there
 
 
 def test_the_default_tolerance_is_usually_good_to_a_hundred_thousandth() -> None:
     errors = []
-    for seed in SEEDS:
+    for seed in range(SHOTS):
         p = mild(seed)
         fine, rough = run(p, 1e-9), run(p, TOLERANCE)
         if fine[0].status == rough[0].status == k.LEFT:
