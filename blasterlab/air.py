@@ -85,7 +85,7 @@ def vapour_fraction(temperature: float, pressure: float, relative_humidity: floa
     if fraction > 0.5:
         raise units.UnitError(
             f"air.relative_humidity: {relative_humidity:.3g} at {celsius:.4g} °C and "
-            f"{pressure / 1000:.4g} kPa makes {fraction:.0%} of the air water vapour; "
+            f"{pressure / 1000:.4g} kPa makes {100 * fraction:.0f} % of the air water vapour; "
             "at most 50 % is allowed (is the pressure right?)"
         )
     return fraction

@@ -72,7 +72,7 @@ RULES = [
         lambda v: v["dart.diameter"] - v["barrel.bore"] > SQUASH * v["dart.diameter"],
         lambda v: (
             f"read {_mm(v['dart.diameter'])}; it must slide in a bore of {_mm(v['barrel.bore'])}, and more "
-            f"than {SQUASH:.0%} of squash jams (is one of them a radius, or in another unit?)"
+            f"than {100 * SQUASH:.0f} % of squash jams (is one of them a radius, or in another unit?)"
         ),
     ),
     Rule(

@@ -66,9 +66,9 @@ class MeasuredDrag:
         """The result in one sentence."""
         largest = max(self.shares, key=lambda name: self.shares[name])
         text = (
-            f"C_d {self.drag_coefficient:.3f}, {self.level:.0%} interval {self.low:.3f} to {self.high:.3f} "
-            f"from {len(self.readings)} reading(s) of {self.method}; {self.shares[largest]:.0%} of the "
-            f"variance is {largest}"
+            f"C_d {self.drag_coefficient:.3f}, {100 * self.level:.0f} % interval {self.low:.3f} to "
+            f"{self.high:.3f} from {len(self.readings)} reading(s) of {self.method}; "
+            f"{100 * self.shares[largest]:.0f} % of the variance is {largest}"
         )
         return text + ("; it cannot be told from zero" if self.low <= 0.0 else "")
 
@@ -248,7 +248,7 @@ def drag_from_two_speeds(
     ...     dart, ["40.0 m/s", "40.4 m/s"], ["30.7 m/s", "30.9 m/s"], spacing="5 m", speed_uncertainty="0.5 %"
     ... )
     >>> found.words[:49]
-    'C_d 0.701, 95% interval 0.664 to 0.739 from 2 rea'
+    'C_d 0.701, 95 % interval 0.664 to 0.739 from 2 re'
     """
     one, two = (_readings(v, "speed", n, *SPEEDS) for v, n in ((near, "near"), (far, "far")))
     common = _common(dart, air) | {"x": distance_si(spacing, "spacing")}

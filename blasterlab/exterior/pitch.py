@@ -270,18 +270,19 @@ class MakeUp:
     @property
     def words(self) -> str:
         """The verdict in one sentence, in the chosen unit set."""
-        centre = units.show(self.centre_of_mass, "length", 3)
-        share = self._centre() / self.length.m_as("m")
+        share = 100 * self._centre() / self.length.m_as("m")
+        place = f"{units.show(self.centre_of_mass, 'length', 3)} behind the nose"
+        start = f"centre of mass {place} ({share:.0f} % of the length)"
         settle = self.wobble_angle
         if settle is None:
+            times = self.tumbling_drag / self.drag_coefficient
             return (
-                f"centre of mass {centre} behind the nose ({share:.0%} of the length): turns over; tumbling "
-                f"it has {self.tumbling_drag / self.drag_coefficient:.1f} times the drag. More mass at the "
-                "tip would help"
+                f"{start}: turns over; tumbling it has {times:.1f} times the drag. "
+                "More mass at the tip would help"
             )
         angle = math.degrees(settle.m_as("rad"))
-        more = self._drag(settle.m_as("rad")) / self.drag_coefficient - 1.0
+        more = 100 * (self._drag(settle.m_as("rad")) / self.drag_coefficient - 1.0)
         return (
-            f"centre of mass {centre} behind the nose ({share:.0%} of the length): the forces balance at "
-            f"{angle:.0f}° to the path; held at that angle the dart would have {more:.0%} more drag"
+            f"{start}: the forces balance at {angle:.0f}° to the path; "
+            f"held at that angle the dart would have {more:.0f} % more drag"
         )

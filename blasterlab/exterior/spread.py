@@ -225,8 +225,9 @@ class Dispersion:
         parts = []
         for axis, name, sd in ((1, "vertical", self.sd_up), (0, "horizontal", self.sd_right)):
             ranked = sorted(self.shares.items(), key=lambda item: -item[1][axis])
-            told = [f"{share[axis]:.0%} {cause}" for cause, share in ranked if share[axis] >= 0.05][:3]
-            parts.append(f"{name} spread {units.show(sd, 'length', 3)}: {', '.join(told) or 'none'}")
+            large = [(cause, share[axis]) for cause, share in ranked if share[axis] >= 0.05][:3]
+            told = ", ".join(f"{100 * part:.0f} % {cause}" for cause, part in large)
+            parts.append(f"{name} spread {units.show(sd, 'length', 3)}: {told or 'none'}")
         return "; ".join(parts)
 
     @property

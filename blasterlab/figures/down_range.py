@@ -391,7 +391,7 @@ def path_words(paths: Paths) -> str:
     """
     parts = []
     for name, zero in zip(paths.names, paths.zeros, strict=True):
-        words = f"lands at {units.show(zero.flight.last.distance, 'distance', 3)}"
+        words = f"out of reach, lands at {units.show(zero.flight.last.distance, 'distance', 3)}"
         if paths.distance <= zero.flight.last.distance.m_as("m"):
             there = zero.flight.at(units.quantity(paths.distance, "m"))
             words = (
@@ -399,4 +399,4 @@ def path_words(paths: Paths) -> str:
                 f"{units.show(there.speed, 'speed', 3)}"
             )
         parts.append(f"{name} {words}".strip())
-    return f"At {units.show(paths.distance, 'distance', 3)} " + "; ".join(parts)
+    return f"At {units.show(paths.distance, 'distance', 3)}, " + "; ".join(parts)

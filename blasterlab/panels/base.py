@@ -231,6 +231,7 @@ class Panel(W.VBox):
         self._moving = True
         try:
             self._rows[name].show(self._state[name])
+            self._grey_out()
         finally:
             self._moving = False
 
@@ -270,8 +271,13 @@ class Panel(W.VBox):
             self._unit_box.value = units.use_units()
             for name, row in self._rows.items():
                 row.show(self._state[name])
+            self._grey_out()
         finally:
             self._moving = False
+
+    def _grey_out(self) -> None:
+        for row in self._rows.values():
+            row.grey_out(self._state)
 
     def _refresh(self) -> None:
         """State to result to pictures and words."""

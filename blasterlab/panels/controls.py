@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -40,6 +40,8 @@ class Control:
         Range, first value and slider step.
     why : str [-]
         Why this range, or what the value means: one sentence of the tooltip.
+    needs : tuple of str [-]
+        Name and option of the choice with which alone the value counts; the control is greyed out without.
     """
 
     name: str
@@ -50,6 +52,7 @@ class Control:
     default: Any
     step: Any
     why: str = ""
+    needs: tuple[str, str] | None = None
 
     @cached_property
     def reach(self) -> tuple[float, float, float]:
@@ -279,6 +282,18 @@ class Row:
             self._dress(low, high, step, inside)
         self.slider.value = inside
         self.entry.value = _plain(on_grid if abs(shown - on_grid) < 1e-6 * step else shown, step)
+
+    def grey_out(self, state: Mapping[str, Any]) -> None:
+        """Take no entries where the value does not count.
+
+        Parameters
+        ----------
+        state : mapping of str to float or str [SI]
+            The values of all controls, by name.
+        """
+        if isinstance(self.control, Control) and self.control.needs:
+            choice, option = self.control.needs
+            self.entry.disabled = self.slider.disabled = state[choice] != option
 
     def _dress(self, low: float, high: float, step: float, value: float) -> None:
         """Label, tooltip and slider for the chosen unit set.

@@ -50,6 +50,7 @@ _CONTROLS = (
 #: A measured rate or mass holds as long as none of these is moved.
 _SHAPE = ("spring.wire_diameter", "spring.outer_diameter", "spring.active_coils", "spring.free_length")
 #: Invented readings: no measured data behind them.
+FITTED, GIVEN = "fitted", "given below"
 READINGS = """# invented: length, scale
 150 mm, 1180 g
 130 mm, 2010 g
@@ -219,8 +220,9 @@ def scale_panel(readings: str = READINGS) -> Panel:
     """
     controls: list[Any] = [
         Paste("readings", "readings", readings, "length of the spring and what the scale shows", rows=8),
-        Choice("free", "free length", ("fitted", "given below"), "fitted", "give it when you measured it"),
-        Control("free_length", "measured free", "length", "20 mm", "500 mm", "180 mm", "0.5 mm", "unloaded"),
+        Choice("free", "free length", (FITTED, GIVEN), FITTED, "give it when you measured it"),
+        Control("free_length", "measured free", "length", "20 mm", "500 mm", "180 mm", "0.5 mm", "unloaded",
+                ("free", GIVEN)),
         Control("resolution", "ruler, ±", "length", "0 mm", "3 mm", "0.5 mm", "0.1 mm",
                 "half width of what you can read"),
     ]  # fmt: skip
@@ -245,7 +247,7 @@ def fit_readings(state: Mapping[str, Any]) -> RateFit:
     UnitError
         Readings that cannot be read, or that give no rate.
     """
-    known = units.quantity(state["free_length"], "m") if state["free"] != "fitted" else None
+    known = units.quantity(state["free_length"], "m") if state["free"] == GIVEN else None
     ruler = units.quantity(state["resolution"], "m") if state["resolution"] > 0 else None
     return rate_from_readings(read_readings(state["readings"]), known, ruler)
 

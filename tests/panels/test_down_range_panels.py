@@ -105,7 +105,7 @@ def test_time_marks_stand_at_round_times_on_the_path() -> None:
 def test_the_path_says_where_the_dart_lands_short() -> None:
     zero = bl.zero(DART, "30 m/s", distance="8 m")
     chart = figures.trajectory_chart(zero, distance="35 m")
-    assert f"At 35 m lands at {units.show(zero.flight.last.distance, 'distance', 3)}" in chart.caption
+    assert f"At 35 m, out of reach, lands at {units.show(zero.flight.last.distance, 'distance', 3)}" in chart.caption
     view = drawn(PathView(), Paths(("",), (zero,), 35.0, 0.3))
     assert view._lines[0]["hit words"].get_text() == ""
     assert view._words["ground"].get_text() == "ground"
@@ -310,7 +310,7 @@ def test_the_trajectory_panel_says_what_is_computed() -> None:
     zero = bl.zero(BUILD, distance="10 m", sight_height="40 mm")
     there = zero.flight.at("15 m")
     assert panel.values["speed"].m_as("m/s") == pytest.approx(speed.m_as("m/s"))
-    assert panel.text.startswith(f"Trajectory: At 15 m {height_words(there.height)}, ")
+    assert panel.text.startswith(f"Trajectory: At 15 m, {height_words(there.height)}, ")
     assert f"hold {height_words(-there.height)}" in told(panel)
     span = bl.point_blank(BUILD, target_height="300 mm", sight_height="40 mm")
     assert f"zero to {units.show(span.zero, 'distance', 3)} instead, this target is hit" in told(panel)
@@ -355,7 +355,7 @@ def test_two_builds_lie_over_each_other() -> None:
     panel = panels.trajectory_panel([BUILD, HEAVY])
     first, second = panel.result.paths.zeros
     assert first.flight.at("0 m").speed > second.flight.at("0 m").speed
-    assert panel.text.startswith("Trajectory: At 15 m 1: ")
+    assert panel.text.startswith("Trajectory: At 15 m, 1: ")
     assert "; 2: " in panel.text
 
 

@@ -98,6 +98,47 @@ def test_set_takes_units_and_moves_slider_box_and_picture(panel):
     assert panel._sight.value != before
 
 
+def test_a_control_that_does_not_count_is_grey(panel):
+    side = Control("side", "side", "length", "10 mm", "90 mm", "40 mm", "1 mm", needs=("grade", "coarse"))
+    _, grade, note = panel._controls.values()
+    grey = make(controls=[side, grade, note])
+
+    def disabled():
+        return {part.disabled for part in (row(grey, "side").entry, row(grey, "side").slider)}
+
+    assert disabled() == {True}
+    grey.units = "US customary"  # gives it another slider
+    assert disabled() == {True}
+    row(grey, "grade").entry.value = "coarse"
+    assert disabled() == {False}
+    grey.reset()
+    assert disabled() == {True}
+    assert row(panel, "side").slider.disabled is False
+    grey.close()
+
+
+@pytest.mark.parametrize(
+    ("panel", "name", "choice", "option"),
+    [
+        (lambda: bl.panels.group_panel(bl.demo_build("workhorse")), "height", "shape", "rectangle"),
+        (lambda: bl.panels.scale_panel(), "free_length", "free", "given below"),
+    ],
+    ids=["group", "scale"],
+)
+def test_grey_is_what_moves_nothing(panel, name, choice, option):
+    panel = panel()
+    told = panel._sight.value
+    panel.set(name, units.quantity(0.2, "m"))
+    assert row(panel, name).entry.disabled
+    assert panel._sight.value == told
+    panel.set(choice, option)
+    told = panel._sight.value
+    panel.set(name, units.quantity(0.19, "m"))
+    assert not row(panel, name).entry.disabled
+    assert panel._sight.value != told
+    panel.close()
+
+
 def test_a_move_sends_the_browser_two_messages_and_no_echo(panel, monkeypatch):
     sent = []
     monkeypatch.setattr(W.Widget, "_send", lambda self, message, buffers=None: sent.append((self, message)))
