@@ -105,7 +105,8 @@ def test_time_marks_stand_at_round_times_on_the_path() -> None:
 def test_the_path_says_where_the_dart_lands_short() -> None:
     zero = bl.zero(DART, "30 m/s", distance="8 m")
     chart = figures.trajectory_chart(zero, distance="35 m")
-    assert f"At 35 m, out of reach, lands at {units.show(zero.flight.last.distance, 'distance', 3)}" in chart.caption
+    end = units.show(zero.flight.last.distance, "distance", 3)
+    assert f"At 35 m, out of reach, lands at {end}" in chart.caption
     view = drawn(PathView(), Paths(("",), (zero,), 35.0, 0.3))
     assert view._lines[0]["hit words"].get_text() == ""
     assert view._words["ground"].get_text() == "ground"
