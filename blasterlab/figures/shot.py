@@ -71,8 +71,9 @@ class VelocityView:
         tuple
             The limits of x and of y [display unit].
         """
-        lengths, speeds = _curve(result.sweep)
-        return (0.0, float(lengths[-1])), style.steady(old[1] if old else None, 0.0, float(np.nanmax(speeds)))
+        longest = float(units.display(result.sweep.lengths[-1], "length"))
+        top = _shown(result.sweep.best_velocity, "speed")
+        return (0.0, longest), style.steady(old[1] if old else None, 0.0, top)
 
     def draw_full(self, frame: Frame) -> None:
         """Limits and labels.

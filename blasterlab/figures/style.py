@@ -321,12 +321,12 @@ class Painter:
             self._key = (chosen, frame)
             self.full_draws += 1
         canvas.restore_region(self._background)
-        pixels = np.asarray(canvas.buffer_rgba())
+        pixels, renderer = np.asarray(canvas.buffer_rgba()), canvas.get_renderer()
         for artist in self.view.draw_live(result):
             if lettering.is_plain(artist):
                 lettering.write(pixels, artist, figure.dpi)
             else:
-                figure.draw_artist(artist)
+                artist.draw(renderer)
         return _quick_png(pixels[:, :, :3])
 
 

@@ -16,8 +16,10 @@ from typing import Any
 from blasterlab import units
 from blasterlab.build import Build, BuildError
 from blasterlab.figures.shot import SweptShot, VelocityView, best_words
+from blasterlab.interior.kernel import Parameters
+from blasterlab.interior.pack import parameters
 from blasterlab.interior.shot import Shot, net_ledger, simulate
-from blasterlab.interior.sweep import barrel_sweep
+from blasterlab.interior.sweep import BarrelSweep, barrel_sweep
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Control
 from blasterlab.parts.coil import grown_diameter
@@ -153,13 +155,28 @@ def shot_and_sweep(build: Build) -> SweptShot:
     """
     shot = simulate(build)
     try:
-        return SweptShot(shot, barrel_sweep(build, "3 cm", _LONGEST, points=_POINTS, spacing="ratio"))
+        return SweptShot(shot, _sweep(build))
     except BuildError:
         if shot.left:
             raise
         raise BuildError(
             [f"barrel.length: no barrel up to {_LONGEST} lets the dart out; {shot.reason}"]
         ) from None
+
+
+#: The last sweep, by all that it rests on.
+_SWEPT: dict[Parameters, BarrelSweep] = {}
+
+
+def _sweep(build: Build) -> BarrelSweep:
+    """The sweep of a build; a moved barrel length leaves it as it was, so the last one is kept."""
+    key = parameters(build.si)._replace(length=0.0)
+    found = _SWEPT.get(key)
+    if found is None:
+        found = barrel_sweep(build, "3 cm", _LONGEST, points=_POINTS, spacing="ratio")
+        _SWEPT.clear()
+        _SWEPT[key] = found
+    return found
 
 
 def words(result: SweptShot) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import re
 from itertools import product
+from operator import attrgetter
 
 import numpy as np
 import pytest
@@ -46,7 +47,7 @@ def test_starts_at_the_builds_own_numbers(name):
     panel.close()
 
 
-def test_32_lengths_find_the_best_length_that_200_find(build):
+def test_few_lengths_find_the_best_length_that_200_find(build):
     fine = bl.barrel_sweep(build, "3 cm", "65 cm", points=200)
     state = panels.barrel_panel(build)._state
     coarse = swept_shot(build, state).sweep
@@ -65,6 +66,16 @@ def test_every_control_moves_the_answer(control, panel):
     assert panel.result.shot.build.si["barrel.length"] > 0
     panel.reset()
     assert panel.text == before
+
+
+@pytest.mark.parametrize("name", [*(control[0] for control in CONTROLS), "air.pressure"])
+def test_the_sweep_is_kept_for_the_length_alone_and_is_always_the_moved_builds(name, build):
+    moved = build.replace({name: 1.02 * attrgetter(name)(build)})
+    before = barrel_length.shot_and_sweep(build).sweep
+    after = barrel_length.shot_and_sweep(moved).sweep
+    assert (after is before) == (name == "barrel.length")
+    fresh = bl.barrel_sweep(moved, "3 cm", "65 cm", points=barrel_length._POINTS, spacing="ratio")
+    assert np.array_equal(after.nodes, fresh.nodes)
 
 
 def test_ends_of_every_control_give_a_result_or_a_reason(build):
