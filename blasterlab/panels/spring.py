@@ -49,8 +49,8 @@ _CONTROLS = (
 )  # fmt: skip
 #: A measured rate or mass holds as long as none of these is moved.
 _SHAPE = ("spring.wire_diameter", "spring.outer_diameter", "spring.active_coils", "spring.free_length")
-#: Invented readings: no measured data behind them.
 FITTED, GIVEN = "fitted", "given below"
+#: Invented readings: no measured data behind them.
 READINGS = """# invented: length, scale
 150 mm, 1180 g
 130 mm, 2010 g

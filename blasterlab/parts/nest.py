@@ -137,13 +137,31 @@ def nested_energy(springs: Spring | Sequence[Spring], from_back: Any, to_back: A
     return units.quantity(total, "J")
 
 
-def _refuse_solid(spring: Spring, compression: float) -> None:
+def beyond_solid(spring: Spring, compression: float) -> float:
+    """How far a compression goes beyond the one at which all coils touch.
+
+    Parameters
+    ----------
+    spring : Spring [-]
+        The spring.
+    compression : float [m]
+        From the free length.
+
+    Returns
+    -------
+    float
+        0 up to solid, rounding aside [m].
+    """
     values = spring.si_values()
     room = values.free_length - values.solid_length
-    if compression > room * (1 + 1e-9):
+    return compression - room if compression > room * (1 + 1e-9) else 0.0
+
+
+def _refuse_solid(spring: Spring, compression: float) -> None:
+    if beyond := beyond_solid(spring, compression):
         raise units.UnitError(
             f"{spring.name}: it would be compressed by {units.show(compression, 'length')}, "
-            f"but it is solid after {units.show(room, 'length')}"
+            f"but it is solid after {units.show(compression - beyond, 'length')}"
         )
 
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from blasterlab import units
-from blasterlab.parts.nest import as_springs, compressions
+from blasterlab.parts.nest import as_springs, beyond_solid, compressions
 from blasterlab.parts.spring import Spring
 
 if TYPE_CHECKING:
@@ -176,10 +176,8 @@ def refuse_solid(spring: Spring, stroke: float, squeezed: float) -> None:
     UnitError
         A spring that is solid before the catch; says by how much, and which stroke would do.
     """
-    v = spring.si_values()
-    room = v.free_length - v.solid_length
-    if squeezed > room * (1 + 1e-9):
+    if beyond := beyond_solid(spring, squeezed):
         raise units.UnitError(
             f"stroke: read {units.show(stroke, 'length')}; {spring.name} is solid "
-            f"{units.show(squeezed - room, 'length')} before the catch; {most_stroke(spring)}"
+            f"{units.show(beyond, 'length')} before the catch; {most_stroke(spring)}"
         )
