@@ -12,8 +12,8 @@ import numpy as np
 
 from blasterlab import __version__, tables, units
 from blasterlab.build import demo_build, demo_builds
-from blasterlab.interior.batch import simulate_many
-from blasterlab.interior.shot import simulate
+from blasterlab.shot.many import simulate_many
+from blasterlab.shot.simulate import simulate
 
 
 def main() -> None:

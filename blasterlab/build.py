@@ -1,7 +1,7 @@
 """The build: all parts together, read from and written to text that a person can read.
 
 What it is for: load, check, change and save a build.  Everything wrong with a text is reported in one
-message, by dotted name.  What it leaves out: what the build will do (``interior``) and whether it is wise
+message, by dotted name.  What it leaves out: what the build will do (``shot``) and whether it is wise
 (``checks``).
 """
 
@@ -36,7 +36,7 @@ from blasterlab.buildtext import (
 from blasterlab.parts.barrel import Barrel
 from blasterlab.parts.chamber import Chamber
 from blasterlab.parts.dart import Dart
-from blasterlab.parts.learned import Learned
+from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.spring import Spring
 from blasterlab.values import PART_SI, RULES, derive, spring_si
@@ -60,7 +60,7 @@ class Build:
         Friction, leaks and the rest.
     air : Air [-]
         Ambient air.
-    calibration : Learned or None [-]
+    calibration : LossUncertainty or None [-]
         What the losses were learned from, so that predictions show their interval.
     title, note, author : str [-]
         Words; escaped wherever they are shown.
@@ -83,7 +83,7 @@ class Build:
     dart: Dart
     losses: Losses = dataclasses.field(default_factory=Losses)
     air: Air = dataclasses.field(default_factory=Air)
-    calibration: Learned | None = None
+    calibration: LossUncertainty | None = None
     title: str = "untitled build"
     note: str = ""
     author: str = ""

@@ -22,7 +22,7 @@ from blasterlab.air import Air
 from blasterlab.parts.barrel import Barrel
 from blasterlab.parts.chamber import Chamber
 from blasterlab.parts.dart import Dart
-from blasterlab.parts.learned import Learned
+from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.spring import Spring
 
@@ -267,7 +267,7 @@ def _calibration(section: Any, faults: list[str]) -> Any:
         faults.append(f"calibration: a table [calibration] is wanted, read {units.shown(section)}")
         return None
     try:
-        return Learned.from_table(section)
+        return LossUncertainty.from_table(section)
     except units.UnitError as error:
         faults += str(error).split("\n")
         return None

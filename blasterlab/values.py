@@ -42,10 +42,10 @@ def _room_rule(spring: str) -> Rule:
     """A spring must not go solid before the catch."""
 
     def broken(v: Mapping[str, Any]) -> Any:
-        return v.get(f"{spring}.room", 1.0) < -1e-9
+        return v.get(f"{spring}.travel_to_solid", 1.0) < -1e-9
 
     def words(v: Mapping[str, Any]) -> str:
-        solid, room = v[f"{spring}.solid_length"], v[f"{spring}.room"]
+        solid, room = v[f"{spring}.solid_length"], v[f"{spring}.travel_to_solid"]
         return (
             f"goes solid {_mm(-room)} before the catch: at the catch only {_mm(solid + room)} is left, and "
             f"its coils touch at {_mm(solid)} (less preload or stroke, fewer coils, thinner wire)"
@@ -170,15 +170,15 @@ def derive(values: Mapping[str, Any]) -> dict[str, Any]:
     Returns
     -------
     dict of str to float or ndarray
-        The same with ``springN.squeeze`` and ``springN.room`` added [SI].
+        The same with ``springN.catch_compression`` and ``springN.travel_to_solid`` added [SI].
     """
     result = dict(values)
     for n in range(MOST_SPRINGS):
         if f"spring{n}.rate" in result:
             travel = result[f"spring{n}.preload"] + result["chamber.stroke"] - result[f"spring{n}.gap"]
             squeeze = np.maximum(travel, 0.0) if isinstance(travel, np.ndarray) else max(travel, 0.0)
-            result[f"spring{n}.squeeze"] = squeeze
-            result[f"spring{n}.room"] = (
+            result[f"spring{n}.catch_compression"] = squeeze
+            result[f"spring{n}.travel_to_solid"] = (
                 result[f"spring{n}.free_length"] - squeeze - result[f"spring{n}.solid_length"]
             )
     return result

@@ -77,7 +77,11 @@ class Model:
     def push(self, z: Any, p1: float) -> float:
         """Force on the plunger without friction."""
         p, force = self.p, 0.0
-        for rate, squeeze in ((p.rate1, p.squeeze1), (p.rate2, p.squeeze2), (p.rate3, p.squeeze3)):
+        for rate, squeeze in (
+            (p.rate1, p.catch_compression1),
+            (p.rate2, p.catch_compression2),
+            (p.rate3, p.catch_compression3),
+        ):
             force += rate * max(squeeze - z[0], 0.0)
         return force - (p1 - p.ambient_pressure) * p.plunger_area
 
@@ -88,16 +92,16 @@ class Model:
         p, pa = self.p, self.p.ambient_pressure
         p1, p2, t1, t2 = self.gas(z)
         port, heat = hole(p.port_area, p1, t1, p2, t2, p.gas_constant, psi)
-        leak, leak_heat = hole(p.seal_leak, p1, t1, pa, p.ambient_temperature, p.gas_constant, psi_leak)
-        blow, blow_heat = hole(p.blowby, p2, t2, pa, p.ambient_temperature, p.gas_constant, psi_leak)
+        leak, leak_heat = hole(p.seal_leak_area, p1, t1, pa, p.ambient_temperature, p.gas_constant, psi_leak)
+        blow, blow_heat = hole(p.blowby_area, p2, t2, pa, p.ambient_temperature, p.gas_constant, psi_leak)
         u, w = z[1], z[5]
         du = dw = 0.0
         if self.plunger:
-            friction = p.seal_friction + p.seal_slope * max(p1 - pa, 0.0)
+            friction = p.seal_friction + p.seal_friction_per_pressure * max(p1 - pa, 0.0)
             du = (self.push(z, p1) - self.plunger * friction) / p.plunger_mass
         dm2 = port - blow
         if self.dart:
-            friction = p.dart_friction + p.dart_slope * max(p2 - pa, 0.0)
+            friction = p.dart_friction + p.dart_friction_per_pressure * max(p2 - pa, 0.0)
             if self.nose_out:
                 friction *= (p.length - z[4]) / p.dart_length
             column = p.air_ahead * pa / (p.gas_constant * p.ambient_temperature) * p.barrel_area
@@ -112,14 +116,14 @@ class Model:
         """What is held starts when the force on it is larger than what holds it."""
         p, (p1, p2, _, _) = self.p, self.gas(z)
         if not self.plunger:
-            hold = p.seal_breakaway + p.seal_slope * max(p1 - p.ambient_pressure, 0.0)
+            hold = p.seal_breakaway + p.seal_friction_per_pressure * max(p1 - p.ambient_pressure, 0.0)
             net = self.push(z, p1)
             if net >= hold * (1 - 1e-9) and z[0] < p.stroke:
                 self.plunger = 1
             elif -net >= hold * (1 - 1e-9) and z[0] > 0.0:
                 self.plunger = -1
         if not self.dart:
-            hold = p.dart_breakaway + p.dart_slope * max(p2 - p.ambient_pressure, 0.0)
+            hold = p.dart_breakaway + p.dart_friction_per_pressure * max(p2 - p.ambient_pressure, 0.0)
             if (p2 - p.ambient_pressure) * p.barrel_area >= hold * (1 - 1e-9):
                 self.dart = 1
 
@@ -149,12 +153,16 @@ class Model:
 
     def _release(self, t: float, z: Any) -> float:
         p, (p1, _, _, _) = self.p, self.gas(z)
-        return abs(self.push(z, p1)) - p.seal_breakaway - p.seal_slope * max(p1 - p.ambient_pressure, 0.0)
+        return (
+            abs(self.push(z, p1))
+            - p.seal_breakaway
+            - p.seal_friction_per_pressure * max(p1 - p.ambient_pressure, 0.0)
+        )
 
     def _breakaway(self, t: float, z: Any) -> float:
         p, (_, p2, _, _) = self.p, self.gas(z)
         excess = p2 - p.ambient_pressure
-        return excess * p.barrel_area - p.dart_breakaway - p.dart_slope * max(excess, 0.0)
+        return excess * p.barrel_area - p.dart_breakaway - p.dart_friction_per_pressure * max(excess, 0.0)
 
     _release.terminal = _breakaway.terminal = True  # type: ignore[attr-defined]
     _release.direction = _breakaway.direction = 1.0  # type: ignore[attr-defined]
@@ -183,7 +191,7 @@ def shoot(p: Any, method: str = "DOP853", rtol: float = 1e-10) -> tuple[float, f
         if name == "exit":
             return float(z[5]), t, model.evaluations
         if name == "stop":
-            z[0], z[1], model.plunger = p.stroke, -p.restitution * z[1], 0
+            z[0], z[1], model.plunger = p.stroke, -p.stop_restitution * z[1], 0
             if z[1] < 0.0:
                 model.plunger = -1
         elif name == "turn":

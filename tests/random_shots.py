@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
-from blasterlab.interior.kernel import STATES, Parameters
-from blasterlab.interior.stepper import COLUMNS, Outcome, integrate
+from blasterlab.shot.equations import STATES, Parameters
+from blasterlab.shot.integrate import COLUMNS, Outcome, integrate
 
 NO_RECORD = np.empty((0, COLUMNS))
 
@@ -29,11 +29,11 @@ def draw(rng: np.random.Generator, **fixed: float) -> Parameters:
     second = rng.random() < 0.3
     values = {
         "rate1": between(200, 1500),
-        "squeeze1": between(0.0, 0.05) + stroke,
+        "catch_compression1": between(0.0, 0.05) + stroke,
         "rate2": between(100, 600) if second else 0.0,
-        "squeeze2": max(stroke - between(0.0, 0.03), 0.0) if second else 0.0,
+        "catch_compression2": max(stroke - between(0.0, 0.03), 0.0) if second else 0.0,
         "rate3": 0.0,
-        "squeeze3": 0.0,
+        "catch_compression3": 0.0,
         "plunger_mass": between(0.015, 0.08),
         "plunger_area": area(bore),
         "stroke": stroke,
@@ -46,16 +46,16 @@ def draw(rng: np.random.Generator, **fixed: float) -> Parameters:
         "dart_length": between(0.02, 0.08),
         "seal_friction": friction,
         "seal_breakaway": friction * between(1.0, 2.0),
-        "seal_slope": sometimes(0.0, 1e-4),
-        "seal_leak": sometimes(0.0, 2e-6),
+        "seal_friction_per_pressure": sometimes(0.0, 1e-4),
+        "seal_leak_area": sometimes(0.0, 2e-6),
         "dart_friction": between(0.0, 4.0),
         "dart_breakaway": between(4.0, 8.0),
-        "dart_slope": sometimes(0.0, 3e-5),
-        "blowby": sometimes(0.0, 4e-6),
+        "dart_friction_per_pressure": sometimes(0.0, 3e-5),
+        "blowby_area": sometimes(0.0, 4e-6),
         "gas_inertia": float(rng.random() < 0.7),
         "air_ahead": float(rng.random() < 0.7),
         "wall_heat": float(rng.random() < 0.3),
-        "restitution": sometimes(0.0, 0.8),
+        "stop_restitution": sometimes(0.0, 0.8),
         "ambient_pressure": between(80e3, 103e3),
         "ambient_temperature": between(265.0, 310.0),
         "gas_constant": 287.05,

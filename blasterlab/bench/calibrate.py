@@ -30,7 +30,7 @@ from blasterlab.bench.priors import CalibrationError, Prior, priors_for
 from blasterlab.bench.statistics import mean_sd, t_factor
 from blasterlab.bench.strings import ChronoString
 from blasterlab.build import Build
-from blasterlab.parts.learned import CHRONOGRAPH, Learned
+from blasterlab.parts.loss_uncertainty import CHRONOGRAPH, LossUncertainty
 from blasterlab.parts.losses import FIELDS
 
 if TYPE_CHECKING:
@@ -56,7 +56,7 @@ class Calibration:
         The free losses and what was known of them.
     fit : Fit [-]
         In the losses (SI), and the chronograph's reading factor last when one was given.
-    learned : Learned [-]
+    learned : LossUncertainty [-]
         What a build can carry.
     predicted : tuple of float [m/s]
         What the calibrated model reads for each string.
@@ -67,7 +67,7 @@ class Calibration:
     pairs: tuple[tuple[Build, ChronoString], ...]
     priors: tuple[Prior, ...]
     fit: Fit
-    learned: Learned
+    learned: LossUncertainty
     predicted: tuple[float, ...]
     remarks: tuple[str, ...]
 
@@ -366,7 +366,7 @@ def calibrate(
         jacobian=slopes,
         within=1e-7,
     )
-    learned = Learned(
+    learned = LossUncertainty(
         names=tuple(names),
         sd=tuple(_loss(name, float(f"{v:.5g}")) for name, v in zip(names, result.sd, strict=True)),
         correlation=tuple(tuple(round(float(v), 6) for v in row) for row in result.correlation),
@@ -411,7 +411,7 @@ def _remarks(pairs: tuple[tuple[Build, ChronoString], ...], result: Fit, names: 
         if string.odd_shots():
             words.append(f"{_title(build, string)}: {string.odd_shots()}")
     darts = {(build.dart, build.barrel.bore) for build, _ in pairs}
-    if len(darts) > 1 and any(name.startswith(("dart_", "blowby")) for name in names):
+    if len(darts) > 1 and any(name.startswith(("dart_", "blowby_area")) for name in names):
         words.append("different darts or barrel bores are taken to share one friction and one gap")
     edges = [_plain(name) for name, at in zip(names, result.at_bound, strict=True) if at]
     if edges:

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from blasterlab.interior import pack
-from blasterlab.interior.batch import simulate_rows
+from blasterlab.shot import from_build as pack
+from blasterlab.shot.many import simulate_rows
 
 if TYPE_CHECKING:
     from blasterlab.build import Build

@@ -21,7 +21,7 @@ import numpy as np
 from blasterlab.bench.loss_model import LossModel
 from blasterlab.bench.priors import CalibrationError
 from blasterlab.build import Build, BuildError
-from blasterlab.parts.learned import CHRONOGRAPH
+from blasterlab.parts.loss_uncertainty import CHRONOGRAPH
 
 if TYPE_CHECKING:
     import pandas as pd

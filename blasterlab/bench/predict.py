@@ -21,7 +21,7 @@ from blasterlab import units
 from blasterlab.bench.loss_model import LossModel
 from blasterlab.bench.priors import CalibrationError
 from blasterlab.bench.statistics import check_level, t_factor
-from blasterlab.parts.learned import CHRONOGRAPH, Learned
+from blasterlab.parts.loss_uncertainty import CHRONOGRAPH, LossUncertainty
 
 if TYPE_CHECKING:
     from blasterlab.build import Build
@@ -73,14 +73,14 @@ class Prediction:
         return "<br>".join(html.escape(line) for line in str(self).split("\n"))
 
 
-def predict(build: Build, learned: Learned | None = None, level: float = 0.9) -> Prediction:
+def predict(build: Build, learned: LossUncertainty | None = None, level: float = 0.9) -> Prediction:
     """What a build with learned losses will shoot, with an interval.
 
     Parameters
     ----------
     build : Build [-]
         Its losses are the learned values.
-    learned : Learned or None [-]
+    learned : LossUncertainty or None [-]
         Their uncertainty; None takes what the build carries.
     level : float [-]
         Confidence.

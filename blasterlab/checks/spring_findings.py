@@ -22,7 +22,7 @@ from blasterlab.checks.spring_limits import SOLID_SHARE, SpringLimits, impact_st
 from blasterlab.parts import coil
 from blasterlab.parts.nest import compressions, nested_energy, radial_gaps
 from blasterlab.parts.prime import most_stroke
-from blasterlab.parts.spread import as_bought
+from blasterlab.parts.rate_tolerance import as_bought
 from blasterlab.parts.spring import Spring
 from blasterlab.parts.wire import tensile_strength
 
@@ -166,7 +166,7 @@ def _finding(severity: str, spring: Spring, text: str, value: Any, limit: Any, s
 
 
 def _gaps(spring: Spring, state: SpringLimits) -> list[Finding]:
-    room, wanted = state.room.m_as("m"), state.minimum_gaps.m_as("m")
+    room, wanted = state.travel_to_solid.m_as("m"), state.minimum_gaps.m_as("m")
     if state.length < state.solid_length_upper:
         text = (
             f"At the catch only {_mm(room)} are left to solid, and the standard's largest solid length is "
@@ -178,7 +178,7 @@ def _gaps(spring: Spring, state: SpringLimits) -> list[Finding]:
             f"At the catch the gaps add up to {_mm(room)}, less than the {_mm(wanted)} asked for: single "
             "coils may touch, the rate rises and the coils wear."
         )
-        return [Finding("caution", spring.name, text, state.room, state.minimum_gaps, _EN)]
+        return [Finding("caution", spring.name, text, state.travel_to_solid, state.minimum_gaps, _EN)]
     return []
 
 

@@ -38,7 +38,7 @@ class SpringLimits:
 
     Attributes
     ----------
-    length, room : Quantity [m]
+    length, travel_to_solid : Quantity [m]
         The length looked at, and how far it is from solid.
     strength : Strength or None [Pa]
         Least tensile strength of the wire; None when no table covers it.
@@ -63,7 +63,7 @@ class SpringLimits:
     """
 
     length: Any
-    room: Any
+    travel_to_solid: Any
     strength: Strength | None
     why_no_strength: str
     stress: Any

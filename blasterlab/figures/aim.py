@@ -12,10 +12,10 @@ import numpy as np
 from matplotlib.artist import Artist
 
 from blasterlab import units
-from blasterlab.exterior.holds import HoldCurve
 from blasterlab.figures import style
 from blasterlab.figures.down_range import height_words, shown
 from blasterlab.figures.style import Drawing, Frame
+from blasterlab.flight.holds import HoldCurve
 
 #: Height of the target that `AimView` draws [m], to give the holds a scale.
 HEIGHT = 0.6
@@ -137,7 +137,7 @@ def hold_chart(curve: HoldCurve) -> Drawing:
     Parameters
     ----------
     curve : HoldCurve [SI]
-        From `blasterlab.exterior.holds.hold_curve`.
+        From `blasterlab.flight.holds.hold_curve`.
 
     Returns
     -------
@@ -262,7 +262,7 @@ def aim_chart(curve: HoldCurve) -> Drawing:
     Parameters
     ----------
     curve : HoldCurve [SI]
-        From `blasterlab.exterior.holds.hold_curve`.
+        From `blasterlab.flight.holds.hold_curve`.
 
     Returns
     -------

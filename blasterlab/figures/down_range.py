@@ -15,9 +15,9 @@ import numpy as np
 from matplotlib.artist import Artist
 
 from blasterlab import units
-from blasterlab.exterior.answers import Zero
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing, Frame
+from blasterlab.flight.aiming_results import Zero
 
 _MARKS = 7  # time marks of one path at most
 _STEPS = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)

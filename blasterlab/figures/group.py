@@ -17,12 +17,12 @@ from matplotlib.ticker import MaxNLocator
 
 from blasterlab import units
 from blasterlab.bench.cap_risk import percent
-from blasterlab.exterior.groups import Interval, MeasuredGroup
-from blasterlab.exterior.pitch import MakeUp
-from blasterlab.exterior.spread import Dispersion
 from blasterlab.figures import style
 from blasterlab.figures.down_range import shown
 from blasterlab.figures.style import Drawing, Frame
+from blasterlab.flight.dispersion_result import Dispersion
+from blasterlab.flight.groups import Interval, MeasuredGroup
+from blasterlab.flight.pitch import MakeUp
 
 _DOTS = 250  # predicted darts that are drawn, of all that were flown
 _ROUND = np.linspace(0.0, 2.0 * np.pi, 73)

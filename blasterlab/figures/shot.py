@@ -15,7 +15,7 @@ from matplotlib.artist import Artist
 from blasterlab import units
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing, Frame
-from blasterlab.interior.shot import net_ledger
+from blasterlab.shot.simulate import net_ledger
 
 
 @dataclass(frozen=True)
@@ -113,7 +113,7 @@ class VelocityView:
         self._here.set_data([here], [speed])
         self._put(self._best_text, best, best_words(sweep))
         self._put(
-            self._here_text, here, units.show(shot.muzzle_velocity, "speed", 3) if shot.left else "stays in"
+            self._here_text, here, units.show(shot.muzzle_velocity, "speed", 3) if shot.exited else "stays in"
         )
         span = self._frame[0][1]
         if 0.15 < here / span < 0.85:  # clear of the curve, and of the dashed line when that is near
@@ -234,7 +234,7 @@ def shot_history(shot: Any) -> Drawing:
     lowest = units.show(float(table["barrel_pressure_Pa"].min()), "pressure")
     figure.caption = (
         f"Peak {units.show(shot.peak_pressure, 'pressure')} absolute; "
-        + (f"the dart leaves after {when} with {speed}" if shot.left else shot.reason)
+        + (f"the dart leaves after {when} with {speed}" if shot.exited else shot.reason)
         + f"; lowest pressure behind it {lowest}"
     )
     return figure

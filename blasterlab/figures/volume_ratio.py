@@ -206,7 +206,7 @@ class VolumeView:
         here = float(units.display(si["barrel.length"], "length"))
         volume = float(units.display(result.shot.build.chamber.swept_volume.m_as("m^3"), "volume"))
         self._here.set_data([here], [volume])
-        speed = units.show(result.shot.muzzle_velocity, "speed", 3) if result.shot.left else "stays in"
+        speed = units.show(result.shot.muzzle_velocity, "speed", 3) if result.shot.exited else "stays in"
         right = self._share(here, 0) < 0.63
         up = 0.06 if self._share(volume, 1) < 0.5 else -0.06
         self._here_word.set_horizontalalignment("left" if right else "right")
@@ -313,7 +313,7 @@ def volume_words(result: MappedShot) -> str:
         The build's own point and the best barrel for its chamber, as ratios [-].
     """
     shot, build = result.shot, result.shot.build
-    here = units.show(shot.muzzle_velocity, "speed", 3) if shot.left else "the dart stays in"
+    here = units.show(shot.muzzle_velocity, "speed", 3) if shot.exited else "the dart stays in"
     words = f"ratio {build.volume_ratio:.2f}: {here}; {best_words(result.sweep)}"
     if result.sweep.at_end:
         return words

@@ -16,13 +16,13 @@ from typing import Any
 from blasterlab import units
 from blasterlab.build import Build, BuildError
 from blasterlab.figures.shot import SweptShot, VelocityView, best_words
-from blasterlab.interior.kernel import Parameters
-from blasterlab.interior.pack import parameters
-from blasterlab.interior.shot import Shot, net_ledger, simulate
-from blasterlab.interior.sweep import BarrelSweep, barrel_sweep
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Control
 from blasterlab.parts.coil import grown_diameter
+from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep
+from blasterlab.shot.equations import Parameters
+from blasterlab.shot.from_build import parameters
+from blasterlab.shot.simulate import Shot, net_ledger, simulate
 
 CAUTION = (
     "Eye protection for everybody in range, always; never at faces, nor at people who have not agreed. "
@@ -157,7 +157,7 @@ def shot_and_sweep(build: Build) -> SweptShot:
     try:
         return SweptShot(shot, _sweep(build))
     except BuildError:
-        if shot.left:
+        if shot.exited:
             raise
         raise BuildError(
             [f"barrel.length: no barrel up to {_LONGEST} lets the dart out; {shot.reason}"]
@@ -197,9 +197,9 @@ def words(result: SweptShot) -> list[str]:
     length, best = build.si["barrel.length"], units.si(sweep.best_length, "length")
     span = f"within 1 % {units.show(short, 'length', 3)} to {units.show(long, 'length', 3)}"
     speed, energy = units.show(shot.muzzle_velocity, "speed"), units.show(shot.muzzle_energy, "energy", 3)
-    here = f"{speed}, {energy}" if shot.left else "no exit"
+    here = f"{speed}, {energy}" if shot.exited else "no exit"
     lines = [f"{units.show(length, 'length')}: {here}; {best_words(sweep)}; {span}"]
-    if not shot.left:
+    if not shot.exited:
         return [*lines, shot.reason.capitalize() + ".", *cautions(shot)]
     lines += cautions(shot)
     lost = max(0.0, 1.0 - units.si(shot.muzzle_velocity, "speed") / units.si(sweep.best_velocity, "speed"))

@@ -13,11 +13,11 @@ from typing import Any
 
 from blasterlab import units
 from blasterlab.build import Build
-from blasterlab.exterior.aiming import point_blank, zero
-from blasterlab.exterior.answers import PointBlank, Zero
-from blasterlab.exterior.drag import Projectile
-from blasterlab.exterior.trajectory import fly
 from blasterlab.figures.down_range import Paths, PathView, height_words, path_words
+from blasterlab.flight.aiming import point_blank, zero
+from blasterlab.flight.aiming_results import PointBlank, Zero
+from blasterlab.flight.drag import Projectile
+from blasterlab.flight.trajectory import fly
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Control
 from blasterlab.panels.flown import CAUTION, DISTANCE, SIGHT, ZERO, FlownBuild

@@ -11,9 +11,9 @@ from typing import Any
 
 from blasterlab import units
 from blasterlab.build import Build
-from blasterlab.exterior.drag import Projectile
-from blasterlab.interior.shot import simulate
+from blasterlab.flight.drag import Projectile
 from blasterlab.panels.controls import Control
+from blasterlab.shot.simulate import simulate
 
 CAUTION = (
     "Eye protection for everybody in range; never at faces, nor at people who have not agreed. Know what is "
@@ -51,7 +51,7 @@ class FlownBuild:
             The dart stays in the barrel.
         """
         shot = simulate(build)
-        if not shot.left:
+        if not shot.exited:
             raise units.UnitError(f"{name}: {shot.reason}; nothing flies down range")
         return cls(name, build, float(shot.muzzle_velocity.m_as("m/s")))
 
@@ -71,7 +71,7 @@ class FlownBuild:
         if abs(mass - self.build.dart.mass.m_as("kg")) < 1e-9:
             return self.speed
         shot = simulate(self.build.replace({"dart.mass": units.quantity(mass, "kg")}))
-        return float(shot.muzzle_velocity.m_as("m/s")) if shot.left else 0.0
+        return float(shot.muzzle_velocity.m_as("m/s")) if shot.exited else 0.0
 
     def controls(self, before: str, label: str) -> list[Control]:
         """Velocity, mass and drag of this one.

@@ -16,10 +16,10 @@ from typing import Any
 from blasterlab import units
 from blasterlab.bench.cap_risk import percent
 from blasterlab.build import Build
-from blasterlab.exterior.dispersion import group
-from blasterlab.exterior.groups import MeasuredGroup, point_lines, read_points
-from blasterlab.exterior.spread import Comparison
 from blasterlab.figures.group import Aimed, GroupView, HitView, hit_words
+from blasterlab.flight.dispersion import group
+from blasterlab.flight.dispersion_result import Comparison
+from blasterlab.flight.groups import MeasuredGroup, point_lines, read_points
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.panels.flown import CAUTION, FlownBuild

@@ -15,8 +15,8 @@ import ipywidgets as W  # noqa: N812
 import numpy as np
 
 from blasterlab import units
-from blasterlab.exterior.groups import MeasuredGroup
 from blasterlab.figures.style import BLUE, VERMILION
+from blasterlab.flight.groups import MeasuredGroup
 from blasterlab.panels.base import alert
 from blasterlab.panels.sheet import add_line, cross
 

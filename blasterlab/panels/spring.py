@@ -179,7 +179,7 @@ def spring_words(result: SpringResult) -> list[str]:
     key = numbers(3)
     if len(f"{_TITLE}: {key}") > LONGEST:  # a very soft spring in US units
         key = numbers(2)
-    room = units.show(result.limits.room, "length", 3)
+    room = units.show(result.limits.travel_to_solid, "length", 3)
     return [
         key,
         f"The hand pulls {units.show(pull.start_force, 'force', 3)} at first, works "

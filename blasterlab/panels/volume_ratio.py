@@ -17,7 +17,6 @@ import numpy as np
 from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.figures.volume_ratio import MappedShot, VolumeView, volume_words
-from blasterlab.interior.volume_ratio import LENGTH_REACH, VARIED, VOLUME_REACH, volume_map
 from blasterlab.panels.barrel_length import (
     CAUTION,
     CONTROLS,
@@ -28,6 +27,7 @@ from blasterlab.panels.barrel_length import (
 )
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice
+from blasterlab.shot.volume_map import LENGTH_REACH, VARIED, VOLUME_REACH, volume_map
 
 #: Volumes and barrel lengths of the map.
 POINTS = (60, 60)
@@ -149,7 +149,7 @@ def words(result: MappedShot) -> list[str]:
     """
     build, found = result.shot.build, result.map
     lines = [volume_words(result)]
-    if not result.shot.left:
+    if not result.shot.exited:
         lines.append(result.shot.reason.capitalize() + ".")
     lines += cautions(result.shot)
     lines.append(

@@ -11,9 +11,9 @@ from typing import Any
 
 from blasterlab import units
 from blasterlab.build import Build
-from blasterlab.exterior.conditions import Wind
-from blasterlab.exterior.holds import HoldCurve, hold_curve
 from blasterlab.figures.aim import AimView, HoldView, hold_words
+from blasterlab.flight.conditions import Wind
+from blasterlab.flight.holds import HoldCurve, hold_curve
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control
 from blasterlab.panels.flown import CAUTION, DISTANCE, SIGHT, ZERO, FlownBuild

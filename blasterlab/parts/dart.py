@@ -1,7 +1,7 @@
 """The dart: mass, size and drag coefficient.
 
 What it is for: what the barrel pushes and the air brakes.  What it leaves out: its make-up and stability
-(``exterior``).
+(``flight``).
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The spring as a part: what is written in the build text, and what follows from it.
 
 What it is for: rate, lengths, force, energy, stress and cutting of one compression spring.  What it leaves
-out: whether the spring survives (``checks.spring_limits``) and what it drives (``interior``).  The formulas
+out: whether the spring survives (``checks.spring_limits``) and what it drives (``shot``).  The formulas
 themselves are in ``parts.coil``, the wire in ``parts.wire``.
 """
 

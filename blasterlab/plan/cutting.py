@@ -18,9 +18,9 @@ import numpy as np
 
 from blasterlab import units
 from blasterlab.build import Build, BuildError
-from blasterlab.interior.shot import simulate
 from blasterlab.parts import coil
 from blasterlab.parts.nest import nested_energy, nested_force
+from blasterlab.shot.simulate import simulate
 
 if TYPE_CHECKING:
     import pandas as pd

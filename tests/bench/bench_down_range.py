@@ -17,9 +17,9 @@ from typing import Any
 
 import blasterlab as bl
 from blasterlab import panels
-from blasterlab.exterior import kernel
-from blasterlab.exterior.conditions import conditions
-from blasterlab.exterior.trajectory import TOLERANCE
+from blasterlab.flight import equations as kernel
+from blasterlab.flight.conditions import conditions
+from blasterlab.flight.trajectory import TOLERANCE
 
 DART = bl.Projectile("1.0 g", "12.7 mm", 0.70)
 

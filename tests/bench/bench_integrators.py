@@ -19,9 +19,12 @@ import numba
 import numpy as np
 
 import blasterlab as bl
-from blasterlab.interior import batch, pack, pair, stepper
-from blasterlab.interior import kernel as k
-from blasterlab.interior.shot import TOLERANCE
+from blasterlab.shot import ark_step as pair
+from blasterlab.shot import equations as k
+from blasterlab.shot import from_build as pack
+from blasterlab.shot import integrate as stepper
+from blasterlab.shot import many as batch
+from blasterlab.shot.simulate import TOLERANCE
 
 A = np.zeros((7, 7))
 A[1, 0] = 1 / 5

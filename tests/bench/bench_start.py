@@ -76,7 +76,7 @@ def main() -> None:
     from other_model import shoot
 
     import blasterlab as bl
-    from blasterlab.interior.pack import parameters
+    from blasterlab.shot.from_build import parameters
 
     build = bl.demo_build("workhorse")
     row("what (processor time in brackets)", "median", "wanted")

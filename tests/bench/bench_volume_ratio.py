@@ -14,7 +14,7 @@ from collections.abc import Sequence
 
 import blasterlab as bl
 from blasterlab import panels, units
-from blasterlab.interior.volume_ratio import VARIED
+from blasterlab.shot.volume_map import VARIED
 
 
 def line(name: str, times: Sequence[float]) -> str:

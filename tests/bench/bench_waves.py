@@ -8,9 +8,9 @@ from __future__ import annotations
 import time
 
 import blasterlab as bl
-from blasterlab.interior import pack
-from blasterlab.interior.spring_waves import chain_run
-from blasterlab.interior.waves import wave_run
+from blasterlab.shot import from_build as pack
+from blasterlab.waves.gas_shot import wave_run
+from blasterlab.waves.spring_chain import chain_run
 
 
 def cells() -> None:

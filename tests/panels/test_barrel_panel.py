@@ -30,7 +30,7 @@ def panel(build):
     panel.close()
 
 
-@pytest.mark.parametrize("name", ["apprentice", "longbow", "workhorse"])
+@pytest.mark.parametrize("name", ["apprentice", "two_springs", "workhorse"])
 def test_starts_at_the_builds_own_numbers(name):
     build = bl.demo_build(name)
     panel = panels.barrel_panel(build)
@@ -104,7 +104,7 @@ def test_a_dart_that_stays_in_is_a_result_with_a_reason(panel):
     panel.set("losses.dart_friction", "6 N")
     panel.set("spring.wire_diameter", "1.4 mm")
     panel.set("barrel.length", "600 mm")
-    assert not panel.result.shot.left
+    assert not panel.result.shot.exited
     assert panel.text.startswith("Barrel length: 600 mm: no exit; best ")
     assert "stalled" in words(panel.result)[1]
     with pytest.raises(
@@ -167,7 +167,7 @@ def test_stills_have_captions_with_the_shots_numbers(build):
     curve = figures.velocity_curve(bl.barrel_sweep(build), shot)
     assert units.show(shot.muzzle_velocity, "speed") in curve.caption
     stuck = bl.simulate(build.replace({"losses.dart_friction": "12 N", "barrel.length": "100 cm"}))
-    assert not stuck.left
+    assert not stuck.exited
     assert stuck.reason in figures.shot_history(stuck).caption
 
 
@@ -246,7 +246,7 @@ def test_a_pasted_build_has_its_findings_too(build):
 def test_a_dart_that_stays_in_keeps_the_findings_in_sight(build):
     stuck = build.replace({"spring.wire_diameter": "2.4 mm", "losses.dart_friction": "100 N"})
     shot = bl.simulate(stuck)
-    assert not shot.left
+    assert not shot.exited
     lines = words(SweptShot(shot, bl.barrel_sweep(build)))
     assert lines[1] == shot.reason.capitalize() + "."
     assert lines[2].startswith("Warning: ")

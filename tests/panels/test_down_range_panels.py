@@ -12,10 +12,10 @@ from PIL import Image
 import blasterlab as bl
 from blasterlab import figures, panels, units
 from blasterlab.bench.cap_risk import percent
-from blasterlab.exterior.holds import hold_curve
 from blasterlab.figures.aim import AimView, HoldView
 from blasterlab.figures.down_range import Paths, PathView, height_words
 from blasterlab.figures.group import Aimed, GroupView, HitView
+from blasterlab.flight.holds import hold_curve
 from blasterlab.panels.base import LONGEST
 from blasterlab.panels.group import BOX, HOLES, ROUND
 from blasterlab.panels.wind import HOURS

@@ -11,7 +11,7 @@ from PIL import Image
 
 import blasterlab as bl
 from blasterlab import panels, units
-from blasterlab.exterior.groups import MeasuredGroup
+from blasterlab.flight.groups import MeasuredGroup
 from blasterlab.panels.photo import Photograph, as_lines, kept_picture, read_clicks
 
 PER_MM = 2.5  # px of the photograph

@@ -95,7 +95,7 @@ def test_captions_carry_the_numbers() -> None:
     assert units.show(fit.rate, "spring rate", 3) in drawn.caption
     assert " to " in drawn.caption
     assert " to " not in figures.scale_readings(bl.rate_from_readings(READINGS[:2])).caption
-    build = bl.demo_build("longbow")
+    build = bl.demo_build("two_springs")
     pull = figures.prime_curve(build.prime)
     assert units.show(build.prime.peak_force, "force", 3) in pull.caption
     table = bl.cut_list(build, ["5 mm", "10 mm"])

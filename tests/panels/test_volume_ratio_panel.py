@@ -175,7 +175,7 @@ def test_a_dart_that_stays_in_is_a_result_with_a_reason(panel):
     panel.set("losses.dart_friction", "6 N")
     panel.set("spring.wire_diameter", "1.4 mm")
     panel.set("barrel.length", "600 mm")
-    assert not panel.result.shot.left
+    assert not panel.result.shot.exited
     assert "the dart stays in" in panel.text
     assert "stalled" in words(panel.result)[1]
     assert panel._painters[0].view._here_word.get_text() == "this build stays in"

@@ -31,9 +31,9 @@ import pytest
 import blasterlab as bl
 from blasterlab import units
 from blasterlab.checks.spring_limits import limits
-from blasterlab.interior import pack
-from blasterlab.interior.spring_waves import chain_run
-from blasterlab.interior.waves import wave_run
+from blasterlab.shot import from_build as pack
+from blasterlab.waves.gas_shot import wave_run
+from blasterlab.waves.spring_chain import chain_run
 
 THICK, THIN = "1.8 mm", "1.4 mm"
 REPORTED = {
@@ -86,7 +86,7 @@ def build() -> bl.Build:
 
 def speed(build: bl.Build, wire: str) -> float:
     shot = bl.simulate(build.replace({"spring.wire_diameter": wire}))
-    assert shot.left
+    assert shot.exited
     return float(shot.muzzle_velocity.m_as("m/s"))
 
 
@@ -125,9 +125,9 @@ def test_the_spring_clears_solid_and_works_where_it_is_said_to(
     build: bl.Build, wire: str, least: float, most: float
 ) -> None:
     spring = build.replace({"spring.wire_diameter": wire}).spring
-    assert build.si["spring0.squeeze"] == pytest.approx(0.083)
+    assert build.si["spring0.catch_compression"] == pytest.approx(0.083)
     at_catch = limits(spring, "171 mm")
-    assert at_catch.room > at_catch.minimum_gaps
+    assert at_catch.travel_to_solid > at_catch.minimum_gaps
     assert least < at_catch.use_at_length < most
 
 

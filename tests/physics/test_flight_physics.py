@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 import blasterlab as bl
-from blasterlab.exterior import kernel, limits
-from blasterlab.exterior.conditions import conditions
+from blasterlab.flight import equations as kernel
+from blasterlab.flight import limits
+from blasterlab.flight.conditions import conditions
 
 DART = bl.Projectile("1.0 g", "12.7 mm", 0.70)
 PEBBLE = bl.Projectile("1.0 g", "12.7 mm", 0.0)

@@ -8,9 +8,9 @@ from random_shots import draw, run
 
 import blasterlab as bl
 from blasterlab import figures
-from blasterlab.interior import kernel as k
-from blasterlab.interior import pack
-from blasterlab.interior.shot import TOLERANCE, energy_in, ledger, net_ledger
+from blasterlab.shot import equations as k
+from blasterlab.shot import from_build as pack
+from blasterlab.shot.simulate import TOLERANCE, energy_in, ledger, net_ledger
 
 SHOTS = 400
 GAP = 1e-6
@@ -28,7 +28,7 @@ def test_every_random_shot_closes(seed: int) -> None:
     rng = np.random.default_rng(seed)
     shots = [draw(rng) for _ in range(SHOTS // 4)]
     statuses = {run(p, TOLERANCE)[0].status for p in shots}
-    assert {k.LEFT, k.STALLED} <= statuses  # also the darts that stay in
+    assert {k.EXITED, k.STALLED} <= statuses  # also the darts that stay in
     assert k.FAILED not in statuses
     gaps = np.array([gap(p) for p in shots])
     assert gaps.max() < GAP
@@ -77,7 +77,7 @@ def test_a_shot_that_does_not_close_is_shot_again_with_a_finer_step(changes: dic
 def test_where_nothing_moves_nothing_is_missing_and_the_picture_says_so(charge: str | None) -> None:
     build = bl.demo_build("workhorse").replace({"losses.seal_breakaway": "100 N"})
     shot = bl.simulate(build, charge)
-    assert not shot.left
+    assert not shot.exited
     assert shot.ledger_gap < GAP
     assert "No energy was put in: " in figures.energy_ledger(shot).caption
 
@@ -85,7 +85,7 @@ def test_where_nothing_moves_nothing_is_missing_and_the_picture_says_so(charge: 
 def test_the_check_sees_an_entry_that_is_wrong_by_a_hundredth_of_a_percent() -> None:
     p = draw(np.random.default_rng(3), dart_friction=1.0, rate1=1500.0, length=0.1)
     outcome, state = run(p, TOLERANCE)
-    assert outcome.status == k.LEFT
+    assert outcome.status == k.EXITED
     right = ledger(p, outcome, state)
     assert gap(p) < GAP
     for name in ("dart", "dart friction", "gas internal energy"):
@@ -95,26 +95,38 @@ def test_the_check_sees_an_entry_that_is_wrong_by_a_hundredth_of_a_percent() -> 
 def test_without_losses_the_energy_of_the_equations_is_constant() -> None:
     """Spring, plunger, gas, dart and atmosphere: nothing else takes part (first law, any textbook)."""
     quiet = dict.fromkeys(
-        ("seal_friction", "seal_breakaway", "seal_slope", "seal_leak", "dart_friction", "dart_breakaway",
-         "dart_slope", "blowby", "gas_inertia", "air_ahead", "wall_heat", "restitution"),
+        (
+            "seal_friction",
+            "seal_breakaway",
+            "seal_friction_per_pressure",
+            "seal_leak_area",
+            "dart_friction",
+            "dart_breakaway",
+            "dart_friction_per_pressure",
+            "blowby_area",
+            "gas_inertia",
+            "air_ahead",
+            "wall_heat",
+            "stop_restitution",
+        ),
         0.0,
-    )  # fmt: skip
+    )
     rng = np.random.default_rng(11)
     for _ in range(20):
-        p = draw(rng, **quiet, rate2=0.0, squeeze2=0.0, length=0.1)
+        p = draw(rng, **quiet, rate2=0.0, catch_compression2=0.0, length=0.1)
         outcome, x = run(p, 1e-9)
-        assert outcome.status == k.LEFT
+        assert outcome.status == k.EXITED
         gas = x[k.E1] + x[k.E2] + p.ambient_pressure * (p.barrel_area * x[k.Y] - p.plunger_area * x[k.S])
         moving = 0.5 * p.plunger_mass * x[k.U] ** 2 + 0.5 * p.dart_mass * x[k.W] ** 2 + outcome.stop_energy
-        spring = 0.5 * p.rate1 * (p.squeeze1 - x[k.S]) ** 2
-        first = 0.5 * p.rate1 * p.squeeze1**2
+        spring = 0.5 * p.rate1 * (p.catch_compression1 - x[k.S]) ** 2
+        first = 0.5 * p.rate1 * p.catch_compression1**2
         still = p.plunger_area * p.stroke + p.chamber_dead + p.barrel_dead
         first += p.ambient_pressure * still / (k.GAMMA - 1.0)
         assert gas + moving + spring == pytest.approx(first, rel=1e-9)
 
 
 def test_mass_is_neither_made_nor_lost() -> None:
-    p = draw(np.random.default_rng(5), seal_leak=0.0, blowby=0.0)
+    p = draw(np.random.default_rng(5), seal_leak_area=0.0, blowby_area=0.0)
     _, x = run(p, TOLERANCE)
     volume = p.plunger_area * p.stroke + p.chamber_dead + p.barrel_dead
     first = p.ambient_pressure * volume / (p.gas_constant * p.ambient_temperature)

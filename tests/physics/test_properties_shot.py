@@ -16,9 +16,9 @@ from random_shots import area, draw, run
 
 import blasterlab as bl
 from blasterlab import units
-from blasterlab.interior import kernel as k
-from blasterlab.interior import stepper
-from blasterlab.interior.shot import TOLERANCE, energy_in, ledger
+from blasterlab.shot import equations as k
+from blasterlab.shot import integrate as stepper
+from blasterlab.shot.simulate import TOLERANCE, energy_in, ledger
 
 SEEDS = st.integers(0, 10**6)
 ROOM = 1e-6  # of a velocity: the integrator's own error at the tolerance used here
@@ -41,8 +41,8 @@ WORSE = {
     "dart friction": lambda p, s: p._replace(
         dart_friction=p.dart_friction + 3.0 * s, dart_breakaway=p.dart_breakaway + 3.0 * s
     ),
-    "blow-by": lambda p, s: p._replace(blowby=p.blowby + 3e-6 * s),
-    "seal leak": lambda p, s: p._replace(seal_leak=p.seal_leak + 3e-6 * s),
+    "blow-by": lambda p, s: p._replace(blowby_area=p.blowby_area + 3e-6 * s),
+    "seal leak": lambda p, s: p._replace(seal_leak_area=p.seal_leak_area + 3e-6 * s),
     "port": lambda p, s: p._replace(port_area=p.port_area * (1.0 - 0.7 * s)),
     "charge": lambda p, s: p._replace(charge=p.charge - s * (p.charge - 110e3)),
 }
@@ -54,8 +54,8 @@ WORSE = {
 def test_no_loss_makes_a_charged_shot_faster(loss: str, seed: int, strength: float) -> None:
     p = charged(seed)
     (before, x), (after, y) = run(p, 1e-8), run(WORSE[loss](p, strength), 1e-8)
-    if after.status == k.LEFT:
-        assert before.status == k.LEFT
+    if after.status == k.EXITED:
+        assert before.status == k.EXITED
         assert y[k.W] <= x[k.W] * (1.0 + ROOM)
 
 
@@ -66,7 +66,7 @@ def test_a_spring_shot_can_gain_from_a_loss(loss: str) -> None:
     for seed in range(150):
         p = draw(np.random.default_rng(seed))
         (before, x), (after, y) = run(p, 1e-8), run(WORSE[loss](p, 0.3), 1e-8)
-        if before.status == after.status == k.LEFT:
+        if before.status == after.status == k.EXITED:
             gains.append(y[k.W] / x[k.W] - 1.0)
     assert len(gains) > 80
     assert max(gains) > 1e-3
@@ -115,7 +115,16 @@ def test_no_charged_shot_does_more_than_its_exergy(seed: int, heat: float) -> No
 
 def test_the_bound_of_the_second_law_is_nearly_reached() -> None:
     """So it is a bound that a wrong sign would break: a slow spring, a wide port and nothing lost."""
-    quiet = dict.fromkeys(("seal_leak", "blowby", "wall_heat", "dart_slope", "seal_slope"), 0.0)
+    quiet = dict.fromkeys(
+        (
+            "seal_leak_area",
+            "blowby_area",
+            "wall_heat",
+            "dart_friction_per_pressure",
+            "seal_friction_per_pressure",
+        ),
+        0.0,
+    )
     shares = []
     for seed in range(200):
         p = draw(np.random.default_rng(seed), **quiet, port_area=area(0.02))
@@ -130,7 +139,7 @@ def test_the_bound_of_the_second_law_is_nearly_reached() -> None:
 @given(seed=SEEDS)
 def test_entropy_never_falls_without_leaks_and_heat(seed: int) -> None:
     """S/R = m [ln(e/m) / (g - 1) - ln(m/V)] of both volumes; the port makes some, nothing takes any."""
-    p = draw(np.random.default_rng(seed), seal_leak=0.0, blowby=0.0, wall_heat=0.0)
+    p = draw(np.random.default_rng(seed), seal_leak_area=0.0, blowby_area=0.0, wall_heat=0.0)
     rows = history(p)
     total = np.zeros(len(rows))
     for m, e, volume in (
@@ -148,7 +157,12 @@ def test_entropy_never_falls_without_leaks_and_heat(seed: int) -> None:
 @given(seed=SEEDS, spring=st.booleans(), restitution=st.floats(0.0, 0.95), third=st.floats(0.0, 800.0))
 def test_the_ledger_closes(seed: int, spring: bool, restitution: float, third: float) -> None:
     p = draw(np.random.default_rng(seed)) if spring else charged(seed)
-    p = p._replace(restitution=restitution, rate2=max(p.rate2, 100.0), rate3=third, squeeze3=0.6 * p.stroke)
+    p = p._replace(
+        stop_restitution=restitution,
+        rate2=max(p.rate2, 100.0),
+        rate3=third,
+        catch_compression3=0.6 * p.stroke,
+    )
     outcome, x = run(p, TOLERANCE)
     put_in = energy_in(p, outcome)
     assert outcome.status != k.FAILED
@@ -171,7 +185,7 @@ def test_the_answer_does_not_hang_on_the_tolerance(seed: int) -> None:
 def test_the_answer_does_not_hang_on_the_step(seed: int) -> None:
     p = draw(np.random.default_rng(seed))
     outcome, x = run(p, 1e-9)
-    if outcome.status == k.LEFT:
+    if outcome.status == k.EXITED:
         assert history(p, 2e-5)[-1, 1 + k.W] == pytest.approx(x[k.W], rel=1e-4)
 
 
@@ -230,21 +244,38 @@ def test_the_answer_does_not_hang_on_the_units_of_length_mass_and_time(
     p = draw(np.random.default_rng(seed), wall_heat=0.0)
     force, square, pressure = mass * length / time**2, length**2, mass / (length * time**2)
     scale = {
-        "rate1": force / length, "rate2": force / length, "squeeze1": length, "squeeze2": length,
-        "plunger_mass": mass, "plunger_area": square, "stroke": length, "chamber_dead": length**3,
-        "port_area": square, "barrel_area": square, "length": length, "barrel_dead": length**3,
-        "dart_mass": mass, "dart_length": length, "seal_friction": force, "seal_breakaway": force,
-        "seal_slope": square, "seal_leak": square, "dart_friction": force, "dart_breakaway": force,
-        "dart_slope": square, "blowby": square, "ambient_pressure": pressure,
+        "rate1": force / length,
+        "rate2": force / length,
+        "catch_compression1": length,
+        "catch_compression2": length,
+        "plunger_mass": mass,
+        "plunger_area": square,
+        "stroke": length,
+        "chamber_dead": length**3,
+        "port_area": square,
+        "barrel_area": square,
+        "length": length,
+        "barrel_dead": length**3,
+        "dart_mass": mass,
+        "dart_length": length,
+        "seal_friction": force,
+        "seal_breakaway": force,
+        "seal_friction_per_pressure": square,
+        "seal_leak_area": square,
+        "dart_friction": force,
+        "dart_breakaway": force,
+        "dart_friction_per_pressure": square,
+        "blowby_area": square,
+        "ambient_pressure": pressure,
         "gas_constant": (length / time) ** 2,
-    }  # fmt: skip
+    }
     other = p._replace(**{name: getattr(p, name) * factor for name, factor in scale.items()})
     (here, x), (there, y) = run(p, 1e-9), run(other, 1e-9)
-    if here.status == there.status == k.LEFT:
+    if here.status == there.status == k.EXITED:
         assert y[k.W] == pytest.approx(x[k.W] * length / time, rel=1e-4)
         assert there.time == pytest.approx(here.time * time, rel=1e-4)
     else:  # the limits on waiting are in seconds, whatever the units
-        assert k.LEFT not in (here.status, there.status) or max(here.time, there.time) > k.QUIET
+        assert k.EXITED not in (here.status, there.status) or max(here.time, there.time) > k.QUIET
 
 
 US = {

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blasterlab.interior.gas_column import OPEN, WALL, mouth_flux, remesh, run_tube
-from blasterlab.interior.riemann import discharge, hllc, orifice_rate, star_state, wave_pressure
-from blasterlab.interior.wave_rates import hole
+from blasterlab.waves.gas_column import OPEN, WALL, mouth_flux, remesh, run_tube
+from blasterlab.waves.gas_rates import hole
+from blasterlab.waves.riemann import discharge, hllc, orifice_rate, star_state, wave_pressure
 
 G = 1.4
 R = 287.05
@@ -175,7 +175,7 @@ def test_star_refuses():
 
 def test_same_numbers_without_compilation():
     code = (
-        "import numpy as np; from blasterlab.interior.gas_column import run_tube;"
+        "import numpy as np; from blasterlab.waves.gas_column import run_tube;"
         "s = np.array([[1.0] * 5 + [0.125] * 5, [0.0] * 10, [1.0] * 5 + [0.1] * 5]);"
         "t = run_tube(s, 1.0, 0.1, left=2, air=(1.0, 0.5)); print(t.mass.hex(), t.energy.hex(), t.p[4].hex())"
     )

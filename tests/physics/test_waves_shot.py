@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from blasterlab.interior import kernel
-from blasterlab.interior.waves import HISTORY, wave_run
+from blasterlab.shot import equations as kernel
+from blasterlab.waves.gas_shot import HISTORY, wave_run
 
 G, R, PA, T = 1.4, 287.05, 101_325.0, 293.15
 
@@ -14,22 +14,52 @@ G, R, PA, T = 1.4, 287.05, 101_325.0, 293.15
 def shot(**changes):
     """An invented build in SI floats, changed as told."""
     numbers = {
-        "rate1": 600.0, "squeeze1": 0.11, "rate2": 0.0, "squeeze2": 0.0, "rate3": 0.0, "squeeze3": 0.0,
-        "plunger_mass": 0.043, "plunger_area": math.pi / 4 * 0.032**2, "stroke": 0.08, "chamber_dead": 2e-6,
-        "port_area": 0.8 * math.pi / 4 * 0.009**2, "barrel_area": math.pi / 4 * 0.013**2, "length": 0.25,
-        "barrel_dead": 1e-6, "dart_mass": 1e-3, "dart_length": 0.036, "seal_friction": 3.0,
+        "rate1": 600.0,
+        "catch_compression1": 0.11,
+        "rate2": 0.0,
+        "catch_compression2": 0.0,
+        "rate3": 0.0,
+        "catch_compression3": 0.0,
+        "plunger_mass": 0.043,
+        "plunger_area": math.pi / 4 * 0.032**2,
+        "stroke": 0.08,
+        "chamber_dead": 2e-6,
+        "port_area": 0.8 * math.pi / 4 * 0.009**2,
+        "barrel_area": math.pi / 4 * 0.013**2,
+        "length": 0.25,
+        "barrel_dead": 1e-6,
+        "dart_mass": 1e-3,
+        "dart_length": 0.036,
+        "seal_friction": 3.0,
         "seal_breakaway": 3.0,
-        "seal_slope": 0.0, "seal_leak": 0.0, "dart_friction": 1.0, "dart_breakaway": 3.0, "dart_slope": 0.0,
-        "blowby": 0.0, "gas_inertia": 1.0, "air_ahead": 1.0, "wall_heat": 0.0, "restitution": 0.0,
-        "ambient_pressure": PA, "ambient_temperature": T, "gas_constant": R, "charge": 0.0,
-    }  # fmt: skip
+        "seal_friction_per_pressure": 0.0,
+        "seal_leak_area": 0.0,
+        "dart_friction": 1.0,
+        "dart_breakaway": 3.0,
+        "dart_friction_per_pressure": 0.0,
+        "blowby_area": 0.0,
+        "gas_inertia": 1.0,
+        "air_ahead": 1.0,
+        "wall_heat": 0.0,
+        "stop_restitution": 0.0,
+        "ambient_pressure": PA,
+        "ambient_temperature": T,
+        "gas_constant": R,
+        "charge": 0.0,
+    }
     return kernel.Parameters(**{**numbers, **changes})
 
 
 EVERYTHING = {
-    "seal_leak": 5e-7, "blowby": 5e-7, "wall_heat": 1.0, "seal_slope": 2e-5, "dart_slope": 1e-5,
-    "rate2": 200.0, "squeeze2": 0.03, "restitution": 0.3,
-}  # fmt: skip
+    "seal_leak_area": 5e-7,
+    "blowby_area": 5e-7,
+    "wall_heat": 1.0,
+    "seal_friction_per_pressure": 2e-5,
+    "dart_friction_per_pressure": 1e-5,
+    "rate2": 200.0,
+    "catch_compression2": 0.03,
+    "stop_restitution": 0.3,
+}
 FREE = {"seal_friction": 0.0, "seal_breakaway": 0.0, "dart_friction": 0.0, "dart_breakaway": 0.0}
 
 
@@ -47,7 +77,7 @@ FREE = {"seal_friction": 0.0, "seal_breakaway": 0.0, "dart_friction": 0.0, "dart
 )
 def test_energy_and_mass_are_kept(changes):
     out = wave_run(shot(**changes), cell=4e-3).outcome
-    assert out.status == kernel.LEFT
+    assert out.status == kernel.EXITED
     scale = max(out.spring_work, out.dart_energy)
     assert scale > 0.1
     spent = (
@@ -125,7 +155,7 @@ def test_lagrange_problem_through_the_whole_shot(ahead):
 def test_spring_without_gas():
     # sqrt(k (x1^2 - x0^2)/(m_p + m_s/3)): 600 N/m from 120 to 30 mm, 30 g and a 40 g spring: 13.6720 m/s
     p = shot(
-        squeeze1=0.12,
+        catch_compression1=0.12,
         stroke=0.09,
         plunger_mass=0.03 + 0.04 / 3.0,
         ambient_pressure=0.01,
@@ -145,7 +175,7 @@ def test_blocked_port_is_adiabatic_compression():
 
     def surplus(s):
         squeeze = v0 / (v0 - p.plunger_area * s)
-        spring = 0.5 * p.rate1 * (p.squeeze1**2 - (p.squeeze1 - s) ** 2)
+        spring = 0.5 * p.rate1 * (p.catch_compression1**2 - (p.catch_compression1 - s) ** 2)
         return spring + PA * p.plunger_area * s - PA * v0 / (G - 1.0) * (squeeze ** (G - 1.0) - 1.0)
 
     low, high = 0.01, 0.0799
@@ -176,7 +206,7 @@ def test_endings():
 
 def test_dart_longer_than_the_barrel_has_no_air_ahead():
     out = wave_run(shot(dart_length=0.3), cell=4e-3).outcome
-    assert out.status == kernel.LEFT
+    assert out.status == kernel.EXITED
     assert out.air_ahead == 0.0
 
 

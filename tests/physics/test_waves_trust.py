@@ -7,15 +7,15 @@ import pytest
 
 import blasterlab as bl
 from blasterlab import tables, units
-from blasterlab.interior import trust
-from blasterlab.interior.judge import spring_wave_shot, wave_shot
-from blasterlab.interior.waves import wave_run
+from blasterlab.waves import model_grid as trust
+from blasterlab.waves.gas_shot import wave_run
+from blasterlab.waves.second_opinion import spring_wave_shot, wave_shot
 
 
 def test_wave_shot_beside_the_lumped_one():
     for name in bl.demo_builds():
         shot = wave_shot(bl.demo_build(name), cell="4 mm")
-        assert shot.left
+        assert shot.exited
         assert abs(shot.velocity_error) < 0.01
         ratio = float(shot.lumped.muzzle_velocity / shot.muzzle_velocity)
         assert shot.velocity_error == pytest.approx(ratio - 1.0)
@@ -43,7 +43,7 @@ def test_wave_shot_history_and_field():
 
 def test_wave_shot_that_never_leaves():
     held = wave_shot(bl.demo_build("apprentice").replace({"losses.dart_breakaway": "80 N"}), cell="5 mm")
-    assert not held.left
+    assert not held.exited
     assert held.muzzle_velocity.magnitude == 0.0
     assert math.isnan(held.velocity_error)
 
@@ -51,7 +51,7 @@ def test_wave_shot_that_never_leaves():
 def test_charged_wave_shot():
     build = bl.demo_build("workhorse").replace({"chamber.dead_volume": "40 cm^3"})
     shot = wave_shot(build, charge="300 kPa", cell="5 mm")
-    assert shot.left
+    assert shot.exited
     assert shot.muzzle_velocity.m_as("m/s") == pytest.approx(
         shot.lumped.muzzle_velocity.m_as("m/s"), rel=0.02
     )
@@ -65,26 +65,26 @@ def test_wave_shot_refuses():
 
 
 def test_spring_wave_shot():
-    shot = spring_wave_shot(bl.demo_build("longbow"))
-    assert shot.left
+    shot = spring_wave_shot(bl.demo_build("two_springs"))
+    assert shot.exited
     assert shot.velocity_error > 0.01  # a heavy spring: the rule flatters
     si = shot.build.si
     count = len(shot.build.springs)
     transits = [math.sqrt(si[f"spring{n}.mass"] / si[f"spring{n}.rate"]) for n in range(count)]
     assert shot.transit.m_as("s") == pytest.approx(max(transits))
-    at_catch = sum(si[f"spring{n}.rate"] * si[f"spring{n}.squeeze"] for n in range(count))
+    at_catch = sum(si[f"spring{n}.rate"] * si[f"spring{n}.catch_compression"] for n in range(count))
     assert shot.history.spring_force_N.iloc[0] == pytest.approx(at_catch, rel=1e-9)
     assert len(shot.history) > 300
     with pytest.raises(ValueError, match="elements"):
         spring_wave_shot(shot.build, elements=0)
     held = spring_wave_shot(bl.demo_build("apprentice").replace({"losses.dart_breakaway": "80 N"}))
-    assert not held.left
+    assert not held.exited
     assert math.isnan(held.velocity_error)
 
 
 def test_table_covers_the_range():
-    assert "not measured" in tables.source("reference/trust_grid")
-    table = bl.trust_grid()
+    assert "not measured" in tables.source("computed/model_grid")
+    table = bl.model_grid()
     assert len(table) == trust.COUNT >= 60
     # spread over the range of each size that is asked for
     for column, low, high in (
@@ -106,7 +106,7 @@ def test_table_covers_the_range():
 @pytest.mark.parametrize("row", [3, 40, 77])
 def test_table_is_what_the_code_computes(row):
     case = trust.design()[row]
-    kept = tables.read("reference/trust_grid").iloc[row]
+    kept = tables.read("computed/model_grid").iloc[row]
     for name, value in case.values.items():
         assert kept[name] == pytest.approx(value, rel=1e-4), name
     assert trust._wave(case.p) == pytest.approx(kept.wave_m_s, rel=2e-4)
@@ -133,14 +133,14 @@ def test_a_whole_row(tmp_path):
 
 
 def test_each_correction_earns_its_place():
-    summary = bl.trust_summary()
+    summary = bl.model_grid_summary()
     mean = summary.mean_size_percent
     assert mean.iloc[0] > mean.iloc[1] > mean.iloc[3]
     assert mean.iloc[0] > mean.iloc[2] > mean.iloc[3]
-    assert summary.beyond_2_percent.iloc[3] <= 0.05 * len(bl.trust_grid())
+    assert summary.beyond_2_percent.iloc[3] <= 0.05 * len(bl.model_grid())
     assert summary.median_size_percent.iloc[3] < 0.3
     with pytest.raises(ValueError, match="no builds"):
-        bl.trust_summary(bl.trust_grid().iloc[:0])
+        bl.model_grid_summary(bl.model_grid().iloc[:0])
 
 
 def test_design_refuses():

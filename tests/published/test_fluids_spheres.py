@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from blasterlab.air import Air
-from blasterlab.exterior import kernel
-from blasterlab.exterior.drag import DragTable, sphere_drag
+from blasterlab.flight import equations as kernel
+from blasterlab.flight.drag import DragTable, sphere_drag
 
 
 @pytest.mark.parametrize("reynolds", [0.1, 1.0, 10.0, 100.0, 1e3, 1e4, 5e4, 1e5, 2e5])

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from blasterlab import tables, units
-from blasterlab.exterior import groups
-from blasterlab.exterior.groups import MeasuredGroup
+from blasterlab.flight import groups
+from blasterlab.flight.groups import MeasuredGroup
 
 RNG = np.random.default_rng(20240)
 

@@ -15,19 +15,19 @@ import pytest
 from random_shots import area, draw, run
 
 from blasterlab import limits, tables, units
-from blasterlab.interior import kernel as k
-from blasterlab.interior import stepper
+from blasterlab.shot import equations as k
+from blasterlab.shot import integrate as stepper
 
 QUIET = dict.fromkeys(
     (
         "seal_friction",
         "seal_breakaway",
-        "seal_slope",
-        "seal_leak",
-        "blowby",
+        "seal_friction_per_pressure",
+        "seal_leak_area",
+        "blowby_area",
         "wall_heat",
         "rate2",
-        "squeeze2",
+        "catch_compression2",
     ),
     0.0,
 )
@@ -112,7 +112,7 @@ def test_iso_6358_quarter_ellipse_is_near_the_orifice_law() -> None:
 HOLE = 0.85 * area(0.005)
 BOTTLE = {
     "charge": 300e3, "chamber_dead": 50e-6, "ambient_pressure": 101325.0, "ambient_temperature": 293.15,
-    "gas_constant": 287.05, "wall_heat": 0.0, "blowby": 0.0,
+    "gas_constant": 287.05, "wall_heat": 0.0, "blowby_area": 0.0,
 }  # fmt: skip
 
 
@@ -127,8 +127,13 @@ def test_blowdown_in_closed_form() -> None:
 @pytest.mark.parametrize(
     "way",
     [
-        {"seal_leak": HOLE, "port_area": 1e-12},  # through the seal, outside
-        {"port_area": HOLE, "barrel_dead": 10.0, "seal_leak": 0.0, "dart_breakaway": 1e6},  # through the port
+        {"seal_leak_area": HOLE, "port_area": 1e-12},  # through the seal, outside
+        {
+            "port_area": HOLE,
+            "barrel_dead": 10.0,
+            "seal_leak_area": 0.0,
+            "dart_breakaway": 1e6,
+        },  # through the port
     ],
     ids=["seal leak", "port"],
 )
@@ -152,7 +157,7 @@ def test_a_spring_without_gas() -> None:
     closed = limits.spring_velocity("600 N/m", "120 mm", "30 mm", "30 g", "40 g").m_as("m/s")
     assert closed == pytest.approx(13.6720, abs=5e-5)
     p = draw(
-        np.random.default_rng(0), **QUIET, rate1=600.0, squeeze1=0.12, stroke=0.09,
+        np.random.default_rng(0), **QUIET, rate1=600.0, catch_compression1=0.12, stroke=0.09,
         plunger_mass=0.03 + 0.04 / 3,
         ambient_pressure=0.01, plunger_area=1e-6, dart_breakaway=5.0,
     )  # fmt: skip
@@ -162,9 +167,17 @@ def test_a_spring_without_gas() -> None:
 def test_a_blocked_port_takes_adiabatic_work() -> None:
     """The plunger turns when the spring has given the work of adiabatic compression (nothing lost)."""
     p = draw(
-        np.random.default_rng(0), **QUIET, rate1=200.0, squeeze1=0.1, stroke=0.09, plunger_area=area(0.035),
-        chamber_dead=5e-6, port_area=1e-14, ambient_pressure=101325.0, dart_breakaway=1e3,
-    )  # fmt: skip
+        np.random.default_rng(0),
+        **QUIET,
+        rate1=200.0,
+        catch_compression1=0.1,
+        stroke=0.09,
+        plunger_area=area(0.035),
+        chamber_dead=5e-6,
+        port_area=1e-14,
+        ambient_pressure=101325.0,
+        dart_breakaway=1e3,
+    )
     record, state = np.empty((20_000, stepper.COLUMNS)), np.empty(k.STATES)
     outcome = stepper.integrate(p, 1e-9, 2e-5, state, record)
     rows = record[: outcome.records]
@@ -210,7 +223,7 @@ def test_the_lumped_kernel_is_too_fast_there_and_a_third_of_the_gas_mends_it() -
     hole, column = area(0.0129), 0.3 * area(0.0129)
     gas = 500e3 * column / (287.05 * 293.15)
     lumped = draw(
-        np.random.default_rng(0), **(QUIET | BOTTLE), dart_slope=0.0, dart_friction=0.0,
+        np.random.default_rng(0), **(QUIET | BOTTLE), dart_friction_per_pressure=0.0, dart_friction=0.0,
     )._replace(
         charge=500e3, chamber_dead=column - 1e-10, barrel_dead=1e-10, port_area=area(0.3), barrel_area=hole,
         plunger_area=area(0.036), dart_breakaway=0.0, dart_mass=1e-3, dart_length=1e-9,

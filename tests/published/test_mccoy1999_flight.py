@@ -8,8 +8,10 @@ import math
 import numpy as np
 import pytest
 
-from blasterlab.exterior import kernel, limits, seek
-from blasterlab.exterior.drag import blunt_cylinder_drag
+from blasterlab.flight import elevation_search as seek
+from blasterlab.flight import equations as kernel
+from blasterlab.flight import limits
+from blasterlab.flight.drag import blunt_cylinder_drag
 
 K = 1.204 * 0.70 * math.pi * 0.0127**2 / (8 * 1.0e-3)
 ONE = np.zeros(1)

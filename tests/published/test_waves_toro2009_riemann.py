@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from blasterlab.interior.gas_column import run_tube
-from blasterlab.interior.riemann import riemann_profile, star_state
+from blasterlab.waves.gas_column import run_tube
+from blasterlab.waves.riemann import riemann_profile, star_state
 
 # E. F. Toro, Riemann Solvers and Numerical Methods for Fluid Dynamics, 3rd ed., Springer 2009, Tables 4.1
 # to 4.3:

@@ -123,7 +123,7 @@ def test_lead_refused():
 
 
 def test_lead_that_does_not_settle(monkeypatch):
-    monkeypatch.setattr("blasterlab.exterior.aiming._TURNS", 2)
+    monkeypatch.setattr("blasterlab.flight.aiming._TURNS", 2)
     with pytest.raises(bl.UnitError, match="only just meet"):
         bl.lead(DART, "40 m/s", distance="10 m", target_speed="4 m/s")
 

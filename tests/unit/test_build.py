@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 import blasterlab as bl
 from blasterlab import units
-from blasterlab.parts.learned import Learned
+from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.values import RULES
 
 TEXT = bl.demo_build("workhorse").to_text()
@@ -54,7 +54,7 @@ def test_a_round_trip_is_exact_for_any_number(length: str, mass: float, friction
         "dart.mass": f"{mass!r} g",
         "losses.dart_friction": f"{friction!r} lbf",
     }
-    build = bl.demo_build("longbow").replace(changes)
+    build = bl.demo_build("two_springs").replace(changes)
     with contextlib.suppress(bl.BuildError):  # control characters; see below
         build = build.replace({"title": title})
     assert bl.Build.from_text(build.to_text()) == build
@@ -261,7 +261,7 @@ def test_every_rule_between_parts_can_be_broken() -> None:
 
 
 def test_replace_makes_a_new_build_and_checks_it() -> None:
-    build = bl.demo_build("longbow")
+    build = bl.demo_build("two_springs")
     other = build.replace({"springs[1].gap": "20 mm", "losses.air_ahead": False, "title": "mine"})
     assert other.springs[1].gap.m_as("mm") == 20.0
     assert build.springs[1].gap.m_as("mm") == 15.0
@@ -347,7 +347,7 @@ def test_a_kill_in_the_middle_of_saving_leaves_a_whole_file(tmp_path: Path) -> N
     bl.demo_build("workhorse").save(path)
     code = (
         "import blasterlab as bl, itertools\n"
-        "builds = [bl.demo_build('workhorse'), bl.demo_build('longbow')]\n"
+        "builds = [bl.demo_build('workhorse'), bl.demo_build('two_springs')]\n"
         "print('ready', flush=True)\n"
         f"for n in itertools.count():\n    builds[n % 2].save({str(path)!r})\n"
     )
@@ -357,7 +357,7 @@ def test_a_kill_in_the_middle_of_saving_leaves_a_whole_file(tmp_path: Path) -> N
     time.sleep(0.3)
     worker.kill()
     worker.wait()
-    assert bl.Build.load(path) in (bl.demo_build("workhorse"), bl.demo_build("longbow"))
+    assert bl.Build.load(path) in (bl.demo_build("workhorse"), bl.demo_build("two_springs"))
 
 
 def test_an_unknown_demo_build_names_the_known() -> None:
@@ -370,7 +370,7 @@ def test_the_volume_ratio_is_swept_over_barrel() -> None:
     assert build.volume_ratio == pytest.approx((35**2 * 90) / (12.9**2 * 400), rel=1e-12)
 
 
-LEARNED = Learned(
+LEARNED = LossUncertainty(
     names=("dart_friction", "blowby_area"),
     sd=("0.2 N", "0.1 mm^2"),
     correlation=((1.0, -0.4), (-0.4, 1.0)),

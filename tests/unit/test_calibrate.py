@@ -15,7 +15,7 @@ from blasterlab.bench.loss_model import LossModel
 from blasterlab.bench.next_measurement import Candidate, usual_candidates
 from blasterlab.bench.predict import predict
 from blasterlab.bench.priors import PRIORS, CalibrationError, Prior, priors_for
-from blasterlab.parts.learned import Learned
+from blasterlab.parts.loss_uncertainty import LossUncertainty
 
 TRUTH = {"losses.dart_friction": "1.8 N", "losses.blowby_area": "1.4 mm^2"}
 FREE = ["dart_friction", "blowby_area"]
@@ -163,7 +163,7 @@ def test_candidates_that_cannot_be_are_left_out(two: Calibration) -> None:
     }
     with pytest.raises(CalibrationError, match="none of them can be done"):
         two.measure_next(TARGET, [impossible])
-    names = [candidate.name for candidate in usual_candidates(bl.demo_build("longbow"))]
+    names = [candidate.name for candidate in usual_candidates(bl.demo_build("two_springs"))]
     assert len(names) == len(set(names)) > 8
 
 
@@ -265,25 +265,32 @@ GOOD = {
 
 
 def test_what_a_build_can_carry() -> None:
-    learned = Learned(**GOOD)
+    learned = LossUncertainty(**GOOD)
     assert learned.sd_si == pytest.approx([0.3, 0.005])
     assert learned.covariance == pytest.approx(np.array([[0.09, -0.0003], [-0.0003, 2.5e-5]]))
-    assert Learned(**{**GOOD, "names": list(GOOD["names"]), "correlation": [[1, -0.2], [-0.2, 1]]}) == learned
+    assert (
+        LossUncertainty(**{**GOOD, "names": list(GOOD["names"]), "correlation": [[1, -0.2], [-0.2, 1]]})
+        == learned
+    )
     guess = predict(BASE, learned)
     assert guess.from_losses.m_as("m/s") > 0.0
 
 
 def test_what_a_build_carries_is_written_and_read_exactly(two: Calibration) -> None:
     fit = calibrate(two.pairs, chronograph=bl.Chronograph.within("1 %"))
-    for learned in (two.learned, fit.learned, Learned(**{**GOOD, "setup": 0, "reads": 1})):
+    for learned in (two.learned, fit.learned, LossUncertainty(**{**GOOD, "setup": 0, "reads": 1})):
         table = tomllib.loads(learned.to_text())["calibration"]
-        assert Learned.from_table(table) == learned
-        assert predict(two.build(TARGET), Learned.from_table(table)) == predict(two.build(TARGET), learned)
+        assert LossUncertainty.from_table(table) == learned
+        assert predict(two.build(TARGET), LossUncertainty.from_table(table)) == predict(
+            two.build(TARGET), learned
+        )
     table = tomllib.loads(two.learned.to_text())["calibration"]
     with pytest.raises(
         units.UnitError, match=r"calibration.colour: no such key.*\n.*calibration.sd: missing"
     ):
-        Learned.from_table({key: value for key, value in table.items() if key != "sd"} | {"colour": 1})
+        LossUncertainty.from_table(
+            {key: value for key, value in table.items() if key != "sd"} | {"colour": 1}
+        )
 
 
 @pytest.mark.parametrize(
@@ -310,4 +317,4 @@ def test_what_a_build_carries_is_written_and_read_exactly(two: Calibration) -> N
 )
 def test_what_a_build_cannot_carry(key: str, value: object, words: str) -> None:
     with pytest.raises(units.UnitError, match=words):
-        Learned(**{**GOOD, key: value})
+        LossUncertainty(**{**GOOD, key: value})

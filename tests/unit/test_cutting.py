@@ -5,8 +5,8 @@ import pytest
 
 from blasterlab import units
 from blasterlab.build import Build, BuildError, demo_build
-from blasterlab.interior.shot import simulate
 from blasterlab.plan.cutting import cut_list, cut_to_reach, cut_words, with_cut
+from blasterlab.shot.simulate import simulate
 
 
 @pytest.fixture(scope="module")
@@ -16,7 +16,7 @@ def build() -> Build:
 
 @pytest.fixture(scope="module")
 def nested() -> Build:
-    return demo_build("longbow")
+    return demo_build("two_springs")
 
 
 def test_with_cut_changes_one_spring_only(nested: Build) -> None:

@@ -7,7 +7,7 @@ import pytest
 
 import blasterlab as bl
 from blasterlab import units
-from blasterlab.exterior.groups import CEP, MeasuredGroup
+from blasterlab.flight.groups import CEP, MeasuredGroup
 
 DART = bl.Projectile("1.0 g", "12.7 mm", 0.70)
 

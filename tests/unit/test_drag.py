@@ -3,8 +3,8 @@
 import pytest
 
 import blasterlab as bl
-from blasterlab.exterior import drag
-from blasterlab.exterior.drag import DragTable, Projectile
+from blasterlab.flight import drag
+from blasterlab.flight.drag import DragTable, Projectile
 
 
 def test_table_in_mach_and_reynolds():

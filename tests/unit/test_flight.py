@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import blasterlab as bl
-from blasterlab.exterior.trajectory import DragRangeWarning
+from blasterlab.flight.trajectory import DragRangeWarning
 
 DART = bl.Projectile("1.0 g", "12.7 mm", 0.70)
 

@@ -7,8 +7,8 @@ import pytest
 
 import blasterlab as bl
 from blasterlab import units
-from blasterlab.exterior import groups
-from blasterlab.exterior.groups import MeasuredGroup
+from blasterlab.flight import groups
+from blasterlab.flight.groups import MeasuredGroup
 
 SQUARE = "10 mm, 10 mm; -10 mm, 10 mm; -10 mm, -10 mm; 10 mm, -10 mm"
 

@@ -22,8 +22,10 @@ FLOORS = [
     {"air"},
     {"parts"},
     {"build", "buildtext", "values"},
-    {"interior"},
-    {"exterior"},
+    {"shot"},
+    {"closed_forms"},
+    {"waves"},
+    {"flight"},
     {"checks"},
     {"bench"},
     {"plan"},
@@ -152,7 +154,7 @@ def cores_without_units(package: Path) -> Iterator[str]:
                 waiting += [".".join(current.split(".")[:end]) for end in range(1, current.count(".") + 1)]
             if "units" in seen or any("pint" in known[each].imports() for each in seen):
                 yield f"{name} reaches the units through {sorted(seen - {name, 'units'})}"
-        if name.endswith(".kernel") and not module.is_core():
+        if name.endswith(".equations") and not module.is_core():
             yield f"{name} holds no compiled function"
 
 
@@ -186,41 +188,41 @@ GOOD = {
     "compiled.py": "def compiled(function): return function\n",
     "parts/__init__.py": "",
     "parts/spring.py": "from blasterlab.units import ureg\n",
-    "interior/__init__.py": "",
-    "interior/kernel.py": "from blasterlab.compiled import compiled\n@compiled\ndef shot(x): return x\n",
-    "interior/shot.py": "from ..units import ureg\nfrom . import kernel\nimport blasterlab.parts.spring\n",
+    "shot/__init__.py": "",
+    "shot/equations.py": "from blasterlab.compiled import compiled\n@compiled\ndef shot(x): return x\n",
+    "shot/simulate.py": "from ..units import ureg\nfrom . import equations\nimport blasterlab.parts.spring\n",
     "figures/__init__.py": "",
-    "figures/shot.py": "from matplotlib.figure import Figure\nimport blasterlab.interior.shot\n",
+    "figures/shot.py": "from matplotlib.figure import Figure\nimport blasterlab.shot.simulate\n",
     "panels/__init__.py": "",
     "panels/shot.py": "import ipywidgets\nfrom blasterlab.figures import shot\n",
 }
 MUTANTS: list[tuple[Rule, str, str]] = [
     (rooms_known, "attic.py", ""),
     (rooms_known, "checks/fit.py", ""),
-    (downwards, "parts/spring.py", "from blasterlab.interior.shot import simulate"),
-    (downwards, "parts/spring.py", "from blasterlab import interior"),
-    (downwards, "parts/spring.py", "from ..interior import shot"),
+    (downwards, "parts/spring.py", "from blasterlab.shot.simulate import simulate"),
+    (downwards, "parts/spring.py", "from blasterlab import shot"),
+    (downwards, "parts/spring.py", "from ..shot import shot"),
     (downwards, "parts/spring.py", "import blasterlab.panels.shot"),
     (downwards, "parts/spring.py", "def rate():\n    from blasterlab.figures import shot"),
     (downwards, "figures/shot.py", "import blasterlab as bl"),
     (downwards, "figures/shot.py", "from blasterlab import simulate"),
     (owners, "figures/shot.py", "import ipywidgets as w"),
-    (owners, "interior/shot.py", "def draw():\n    import matplotlib"),
+    (owners, "shot/simulate.py", "def draw():\n    import matplotlib"),
     (owners, "parts/spring.py", "from pint import Quantity"),
     (owners, "parts/spring.py", "from blasterlab import units\nunits.pint.UnitRegistry()"),
     (owners, "figures/shot.py", "import matplotlib.pyplot as plt"),
     (
         cores_without_units,
-        "interior/kernel.py",
-        GOOD["interior/kernel.py"] + "from blasterlab.units import si",
+        "shot/equations.py",
+        GOOD["shot/equations.py"] + "from blasterlab.units import si",
     ),
     (
         cores_without_units,
-        "interior/kernel.py",
-        GOOD["interior/kernel.py"] + "from blasterlab.parts import spring",
+        "shot/equations.py",
+        GOOD["shot/equations.py"] + "from blasterlab.parts import spring",
     ),
-    (cores_without_units, "interior/__init__.py", "from .shot import simulate"),
-    (cores_without_units, "interior/kernel.py", "def shot(x): return x"),
+    (cores_without_units, "shot/__init__.py", "from .simulate import simulate"),
+    (cores_without_units, "shot/equations.py", "def shot(x): return x"),
     (sizes, "parts/spring.py", "x = 1\n" * 501),
 ]
 

@@ -6,7 +6,7 @@ import pytest
 from blasterlab import units
 from blasterlab.parts.nest import as_springs, nested_energy, nested_force, radial_gaps, stacked
 from blasterlab.parts.prime import prime
-from blasterlab.parts.spread import as_bought
+from blasterlab.parts.rate_tolerance import as_bought
 from blasterlab.parts.spring import Spring
 
 OUTER = Spring("1.4 mm", "20 mm", "150 mm", 20, preload="20 mm", measured_rate="500 N/m")

@@ -5,7 +5,7 @@ import math
 import pytest
 
 import blasterlab as bl
-from blasterlab.exterior.pitch import MakeUp
+from blasterlab.flight.pitch import MakeUp
 
 HEAVY = MakeUp("12.7 mm", "8 mm", "0.6 g", "28 mm", "0.4 g", nose="round")
 EVEN = MakeUp("12.7 mm", "0 mm", "0 g", "72 mm", "1 g")

@@ -11,17 +11,18 @@ from random_shots import draw, run
 
 import blasterlab as bl
 from blasterlab import units
-from blasterlab.interior import batch, pack
-from blasterlab.interior import kernel as k
-from blasterlab.interior.shot import TOLERANCE, simulate
-from blasterlab.interior.sweep import separate
+from blasterlab.shot import equations as k
+from blasterlab.shot import from_build as pack
+from blasterlab.shot import many as batch
+from blasterlab.shot.barrel_sweep import separate
+from blasterlab.shot.simulate import TOLERANCE, simulate
 
 BUILD = bl.demo_build("workhorse")
 
 
 def test_a_shot_is_whole() -> None:
     shot = simulate(BUILD)
-    assert shot.left
+    assert shot.exited
     assert shot.reason == ""
     speed, mass = shot.muzzle_velocity, BUILD.dart.mass
     assert shot.muzzle_energy.m_as("J") == pytest.approx((0.5 * mass * speed**2).m_as("J"))
@@ -47,16 +48,16 @@ STUCK = {
 def test_a_dart_that_stays_in_is_a_result_with_a_reason(words: str) -> None:
     build = BUILD.replace(STUCK[words])
     shot = simulate(build)
-    assert not shot.left
+    assert not shot.exited
     assert words in shot.reason
     assert shot.muzzle_velocity.magnitude == shot.muzzle_energy.magnitude == 0.0
     many = bl.simulate_many([build, BUILD])
-    assert list(many.left) == [False, True]
+    assert list(many.exited) == [False, True]
     assert words in many.reasons[0]
     assert many.muzzle_velocity[0].magnitude == 0.0
     table = bl.sweep(build, {"dart.mass": ["1 g"]})
     assert words in table["reason"][0]
-    assert not table["left"][0]
+    assert not table["exited"][0]
 
 
 def test_many_give_the_very_numbers_of_one() -> None:
@@ -93,7 +94,7 @@ def test_an_interrupt_keeps_what_is_done(monkeypatch: pytest.MonkeyPatch) -> Non
     many = bl.simulate_many([BUILD] * 12, progress=stop)
     assert told == [(4, 12), (8, 12)]
     assert not many.complete
-    assert list(many.left) == [True] * 8 + [False] * 4
+    assert list(many.exited) == [True] * 8 + [False] * 4
     assert many.reasons[-1] == "interrupted before its turn"
 
 

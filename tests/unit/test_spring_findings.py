@@ -273,7 +273,7 @@ def test_findings_have_known_severities_only() -> None:
 
 
 def test_a_build_is_asked_about_its_springs_and_its_pull() -> None:
-    whole = demo_build("longbow")
+    whole = demo_build("two_springs")
     found = whole.check()
     for item in (*spring_findings.check(whole), *prime_check.check(whole)):
         assert item in found

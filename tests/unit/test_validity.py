@@ -9,7 +9,7 @@ from blasterlab import units
 
 
 def test_long_heavy_springs_are_named_in_a_demo_build_too() -> None:
-    assert any("wave" in warning for warning in bl.simulate(bl.demo_build("longbow")).warnings)
+    assert any("wave" in warning for warning in bl.simulate(bl.demo_build("two_springs")).warnings)
 
 
 @pytest.mark.parametrize("name", ["apprentice", "workhorse"])

@@ -11,7 +11,7 @@ import pytest
 import blasterlab as bl
 from blasterlab import units
 from blasterlab.build import BuildError
-from blasterlab.interior import volume_ratio
+from blasterlab.shot import volume_map as volume_ratio
 from blasterlab.units import UnitError
 
 NAMES = bl.demo_builds()
@@ -51,8 +51,8 @@ def test_a_cell_is_the_shot_that_simulate_gives_to_the_stated_error(name, vary):
     left = 0
     for row, column in zip(draw.integers(0, 16, 12), draw.integers(0, 18, 12), strict=True):
         shot = bl.simulate(cell(found, row, column))
-        assert shot.left != found.stays_in[row, column]
-        if shot.left:
+        assert shot.exited != found.stays_in[row, column]
+        if shot.exited:
             left += 1
             expected = shot.muzzle_velocity.m_as("m/s")
             assert found.velocities[row, column] == pytest.approx(expected, rel=volume_ratio.ERROR)
@@ -93,7 +93,7 @@ def test_what_its_neighbours_do_not_tell_is_shot(build, monkeypatch):
 def test_a_cell_without_a_velocity_has_its_reason(found):
     row, column = np.argwhere(found.stays_in)[0]
     shot = bl.simulate(cell(found, row, column))
-    assert not shot.left
+    assert not shot.exited
     assert "stalled" in shot.reason or "broke away" in shot.reason
 
 
@@ -138,7 +138,7 @@ def test_volumes_end_where_the_spring_is_solid(found, build):
 
 
 def test_the_nested_spring_counts_too():
-    build = bl.demo_build("longbow")
+    build = bl.demo_build("two_springs")
     found = bl.volume_map(build, points=(8, 8))
     stroke = units.quantity(found.solid_from / (math.pi / 4 * build.si["chamber.bore"] ** 2), "m")
     changes = {"chamber.tube_length": "50 cm", "chamber.stroke": 0.9999 * stroke}
@@ -216,7 +216,7 @@ def test_refuses_a_dart_that_leaves_nowhere(build):
 
 def test_an_interrupt_is_no_map(build, monkeypatch):
     def interrupted(rows, tolerance):
-        many = bl.interior.batch.simulate_rows(rows, tolerance)
+        many = bl.shot.many.simulate_rows(rows, tolerance)
         return dataclasses.replace(many, complete=False)
 
     monkeypatch.setattr(volume_ratio, "simulate_rows", interrupted)
@@ -261,7 +261,7 @@ def test_the_rule_refuses(build):
     with pytest.raises(UnitError, match=r"the barrel of one would be .* mm; allowed: 5 mm to 3000 mm"):
         bl.ratio_rule({"one": small}, 80.0)
     wide = {"chamber.bore": "60 mm", "losses.dart_friction": "0 N", "losses.blowby_area": "0 mm^2"}
-    strong = bl.demo_build("longbow").replace(wide)
+    strong = bl.demo_build("two_springs").replace(wide)
     with pytest.raises(BuildError, match="the best for long lies outside 3 cm to 100 cm"):
         bl.ratio_rule({"long": strong}, 2.0)
     with pytest.raises(BuildError):

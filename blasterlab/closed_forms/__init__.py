@@ -1,0 +1,1 @@
+"""Laws of the shot that fit on a line: a fixed reservoir, a chamber filled first, limits."""

@@ -1,0 +1,141 @@
+"""Tables over conditions: what is left of the speed, and what temperature and altitude change.
+
+What it is for: the two tables that a builder pins to the wall.  What it leaves out: the effect of the day's
+air on the shot inside the blaster, which is `blasterlab.simulate`'s business.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from blasterlab import units
+from blasterlab.air import Air
+from blasterlab.flight.conditions import Wind, distance_si
+from blasterlab.flight.trajectory import fly
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def loss_table(
+    dart: Any,
+    speeds: Any = None,
+    *,
+    distances: Sequence[Any] = ("0 m", "5 m", "10 m", "15 m", "20 m"),
+    air: Air | None = None,
+    wind: Wind | str | None = None,
+) -> pd.DataFrame:
+    """Remaining speed and energy against distance, for one or several muzzle velocities.
+
+    Parameters
+    ----------
+    dart : Build, Dart or Projectile [kg, m, -]
+        As in `fly`.
+    speeds : Quantity, str, sequence of them, or None [m/s]
+        Muzzle velocities; with a build None takes its own.
+    distances : sequence of Quantity or str [m]
+        Along a level bore; the ground is left out.
+    air : Air or None [-]
+        As in `fly`.
+    wind : Wind, str or None [m/s]
+        As in `fly`.
+
+    Returns
+    -------
+    DataFrame
+        One row a muzzle velocity and distance; SI, the units in the names; fractions of the muzzle's.
+
+    Raises
+    ------
+    UnitError
+        As `fly`.
+
+    Examples
+    --------
+    >>> from blasterlab.flight.drag import Projectile
+    >>> table = loss_table(Projectile("1 g", "12.7 mm", 0.7), "40 m/s", distances=["10 m"])
+    >>> table["speed left"].round(3).tolist()
+    [0.591]
+    """
+    import pandas as pd
+
+    rows = []
+    for speed in speeds if isinstance(speeds, list | tuple) else [speeds]:
+        flight = fly(dart, speed, air=air, wind=wind, muzzle_height="300 m")
+        start = flight.at("0 m")
+        for distance in distances:
+            there = flight.at(distance)
+            rows.append(
+                {
+                    "muzzle velocity [m/s]": start.speed.m_as("m/s"),
+                    "distance [m]": there.distance.m_as("m"),
+                    "time [s]": there.time.m_as("s"),
+                    "speed [m/s]": there.speed.m_as("m/s"),
+                    "speed left": (there.speed / start.speed).m_as("dimensionless"),
+                    "energy [J]": there.energy.m_as("J"),
+                    "energy left": (there.energy / start.energy).m_as("dimensionless"),
+                }
+            )
+    return pd.DataFrame(rows)
+
+
+def air_effect(
+    dart: Any, speed: Any = None, *, distance: Any, airs: Mapping[str, Air] | None = None
+) -> pd.DataFrame:
+    """What other air changes at one distance: the first is the one that the others are held against.
+
+    Parameters
+    ----------
+    dart : Build, Dart or Projectile [kg, m, -]
+        As in `fly`.
+    speed : Quantity, str or None [m/s]
+        As in `fly`; the same in all airs.
+    distance : Quantity or str [m]
+        Along a level bore; the ground is left out.
+    airs : mapping of str to Air, or None [-]
+        Name -> air; None takes 20 °C, 0 °C, 35 °C, and 20 °C at 1500 m and at 3000 m.
+
+    Returns
+    -------
+    DataFrame
+        One row an air: density, time, drop, speed, and the changes of drop and speed; SI, units in the names.
+
+    Raises
+    ------
+    UnitError
+        As `fly`, and without any air.
+
+    Examples
+    --------
+    >>> from blasterlab.flight.drag import Projectile
+    >>> table = air_effect(Projectile("1 g", "12.7 mm", 0.7), "40 m/s", distance="10 m")
+    >>> table.loc["3000 m", "speed change [m/s]"].round(1)
+    np.float64(4.2)
+    """
+    import pandas as pd
+
+    if airs is None:
+        airs = {
+            "20 °C": Air(),
+            "0 °C": Air(temperature="0 degC"),
+            "35 °C": Air(temperature="35 degC"),
+            "1500 m": Air.standard("1500 m", relative_humidity=0.5, temperature="20 degC"),
+            "3000 m": Air.standard("3000 m", relative_humidity=0.5, temperature="20 degC"),
+        }
+    if not airs:
+        raise units.UnitError('airs: none given. Would do: {"cold": Air(temperature="0 degC")}')
+    x = units.quantity(distance_si(distance), "m")
+    rows = {}
+    for name, air in airs.items():
+        there = fly(dart, speed, air=air, muzzle_height="300 m").at(x)
+        rows[name] = {
+            "density [kg/m^3]": air.density.m_as("kg/m^3"),
+            "time [s]": there.time.m_as("s"),
+            "drop [m]": there.drop.m_as("m"),
+            "speed [m/s]": there.speed.m_as("m/s"),
+        }
+    table = pd.DataFrame.from_dict(rows, orient="index")
+    for column in ("drop [m]", "speed [m/s]"):
+        table[column.replace(" [", " change [")] = table[column] - table[column].iloc[0]
+    return table

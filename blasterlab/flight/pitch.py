@@ -1,0 +1,288 @@
+"""Whether a dart flies nose first: centre of mass, centre of pressure, and what tumbling costs.
+
+What it is for: a dart's make-up (tip and foam, lengths and masses) becomes a static margin at every angle
+to the air.  What it leaves out: the motion itself (pitch damping, spin), the soft foam's bending, and the
+wake of the nose; for a plain dart the result says which way it leans, not how quickly it swings.
+
+A body without fins has its lift at the nose when it flies nearly straight, ahead of any centre of mass: it is
+unstable there.  With growing angle the flow across the body pushes at the middle of its side.  A dart with
+its mass far forward therefore is turned no further than to the angle at which the two balance; one with its
+mass in the middle turns over.  The theory is for slender bodies with a clean wake: for a dart of three
+diameters it ranks make-ups, and the angle itself is rough.  A soft tail and skin friction steady a dart
+further than this says.
+
+References
+----------
+L. H. Jorgensen, *Prediction of Static Aerodynamic Characteristics for Slender Bodies Alone and with Lifting
+Surfaces to Very High Angles of Attack*, NASA TR R-474, 1977 (normal force and moment; crossflow drag 1.2
+below the critical Reynolds number).  H. J. Allen, E. W. Perkins, *A Study of Effects of Viscosity on Flow
+over Slender Inclined Bodies of Revolution*, NACA Report 1048, 1951.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from blasterlab import units
+from blasterlab.flight.drag import Projectile
+
+#: Crossflow drag coefficient of a long cylinder below the critical Reynolds number (NASA TR R-474).
+CROSSFLOW_DRAG = 1.2
+#: A short cylinder's crossflow drag over a long one's, at a length of three to six diameters: from memory.
+SHORT_BODY = 0.6
+#: Nose shape -> its volume over that of a cylinder of the same length (geometry).
+NOSES = {"flat": 1.0, "round": 2.0 / 3.0, "cone": 1.0 / 3.0}
+_LARGEST = math.pi / 2.0
+
+
+@dataclass(frozen=True)
+class MakeUp:
+    """What a dart is made of, from the nose back: a tip, then a foam body of the same diameter.
+
+    Parameters
+    ----------
+    diameter : Quantity or str [m]
+        Of both, 3 to 100 mm.
+    tip_length, tip_mass : Quantity or str [m, kg]
+        The tip; length 0 for a weight inside the front of the foam.
+    foam_length, foam_mass : Quantity or str [m, kg]
+        The rest; a hole through it changes the mass alone.
+    nose : str [-]
+        Shape of the tip: ``"flat"``, ``"round"`` (half an ellipsoid) or ``"cone"``.
+    drag_coefficient : float [-]
+        Nose first, on the frontal area.
+    short_body : float [-]
+        Crossflow drag over that of a long cylinder, 0.3 to 1; the default is from memory.
+
+    Raises
+    ------
+    UnitError
+        A value without unit, out of range, or an unknown nose.
+
+    Examples
+    --------
+    >>> dart = MakeUp("12.7 mm", "8 mm", "0.6 g", "28 mm", "0.4 g", nose="round")
+    >>> round(dart.centre_of_mass.m_as("mm"), 2)
+    11.8
+    """
+
+    diameter: Any
+    tip_length: Any
+    tip_mass: Any
+    foam_length: Any
+    foam_mass: Any
+    nose: str = "flat"
+    drag_coefficient: float = 0.7
+    short_body: float = SHORT_BODY
+
+    def __post_init__(self) -> None:
+        for name, kind, low, high in (
+            ("diameter", "length", 3e-3, 0.1),
+            ("tip_length", "length", 0.0, 0.3),
+            ("tip_mass", "mass", 0.0, 0.1),
+            ("foam_length", "length", 3e-3, 0.5),
+            ("foam_mass", "mass", 1e-5, 0.1),
+        ):
+            units.si_in(getattr(self, name), kind, f"make_up.{name}", low, high)
+            object.__setattr__(self, name, units.parse(getattr(self, name), kind, f"make_up.{name}"))
+        if self.nose not in NOSES:
+            raise units.UnitError(f"make_up.nose: read {self.nose!r:.64}; would do: {', '.join(NOSES)}")
+        units.si_in(self.drag_coefficient, "number", "make_up.drag_coefficient", 0.05, 3.0)
+        units.si_in(self.short_body, "number", "make_up.short_body", 0.3, 1.0)
+
+    @property
+    def length(self) -> Any:
+        """Nose to tail [m]."""
+        return units.quantity(self._sizes[1] + self._sizes[3], "m")
+
+    @property
+    def mass(self) -> Any:
+        """Of the whole dart [kg]."""
+        return units.quantity(self._sizes[2] + self._sizes[4], "kg")
+
+    @property
+    def _sizes(self) -> tuple[float, float, float, float, float]:
+        return (
+            units.si(self.diameter, "length"),
+            units.si(self.tip_length, "length"),
+            units.si(self.tip_mass, "mass"),
+            units.si(self.foam_length, "length"),
+            units.si(self.foam_mass, "mass"),
+        )
+
+    @property
+    def centre_of_mass(self) -> Any:
+        """Behind the nose [m]; the tip's own centre is that of its shape, filled evenly."""
+        return units.quantity(self._centre(), "m")
+
+    def _centre(self) -> float:
+        _, tip, tip_mass, foam, foam_mass = self._sizes
+        inside = {"flat": 0.5, "round": 0.625, "cone": 0.75}[self.nose]
+        return (tip_mass * inside * tip + foam_mass * (tip + 0.5 * foam)) / (tip_mass + foam_mass)
+
+    def _flow(self) -> tuple[float, float, float, float]:
+        """Potential lift's place, planform over frontal area, planform centroid, length [m, -, m, m]."""
+        d, tip, _, foam, _ = self._sizes
+        length, fill = tip + foam, NOSES[self.nose]
+        front = length - (fill * tip + foam)  # l − V/A of Jorgensen's moment, with A the base area
+        side = {"flat": 1.0, "round": math.pi / 4.0, "cone": 0.5}[self.nose] * tip
+        place = {"flat": 0.5, "round": 1.0 - 4.0 / (3.0 * math.pi), "cone": 2.0 / 3.0}[self.nose] * tip
+        centroid = (side * place + foam * (tip + 0.5 * foam)) / (side + foam)
+        return front, 4.0 * (side + foam) / (math.pi * d), centroid, length
+
+    def centre_of_pressure(self, angle: Any = "0 deg") -> Any:
+        """Where the side force acts, behind the nose.
+
+        x = [x_p sin 2α cos(α/2) + x_c η C_dc (A_p/A) sin²α] / [sin 2α cos(α/2) + η C_dc (A_p/A) sin²α]
+
+        Parameters
+        ----------
+        angle : Quantity or str [rad]
+            Between the dart and the air, 0 to 90°.
+
+        Returns
+        -------
+        Quantity
+            Distance from the nose [m].
+
+        Raises
+        ------
+        UnitError
+            Outside 0 to 90°.
+
+        References
+        ----------
+        Jorgensen 1977, equations for the normal force and the moment of a body alone.
+
+        Examples
+        --------
+        >>> dart = MakeUp("12.7 mm", "0 mm", "0.6 g", "36 mm", "0.4 g")
+        >>> [round(dart.centre_of_pressure(angle).m_as("mm"), 2) for angle in ("0 deg", "20 deg", "90 deg")]
+        [0.0, 5.84, 18.0]
+        """
+        alpha = units.si_in(angle, "angle", "angle", 0.0, _LARGEST)
+        return units.quantity(self._pressure(alpha), "m")
+
+    def _forces(self, alpha: float) -> tuple[float, float]:
+        """Potential and viscous normal force coefficients on the frontal area."""
+        _, ratio, _, _ = self._flow()
+        potential = math.sin(2.0 * alpha) * math.cos(0.5 * alpha)
+        return max(potential, 0.0), self.short_body * CROSSFLOW_DRAG * ratio * math.sin(alpha) ** 2
+
+    def _pressure(self, alpha: float) -> float:
+        front, _, centroid, _ = self._flow()
+        if alpha < 1e-9:
+            return front
+        potential, viscous = self._forces(alpha)
+        return (front * potential + centroid * viscous) / (potential + viscous)
+
+    def static_margin(self, angle: Any = "0 deg") -> float:
+        """How far the centre of pressure lies behind the centre of mass, in diameters: positive is stable.
+
+        Parameters
+        ----------
+        angle : Quantity or str [rad]
+            As in `centre_of_pressure`.
+
+        Returns
+        -------
+        float
+            Diameters [-].
+
+        Raises
+        ------
+        UnitError
+            As `centre_of_pressure`.
+
+        Examples
+        --------
+        >>> round(MakeUp("12.7 mm", "0 mm", "0.6 g", "36 mm", "0.4 g").static_margin("30 deg"), 2)
+        0.05
+        """
+        return float((self.centre_of_pressure(angle) - self.centre_of_mass) / self.diameter)
+
+    @property
+    def wobble_angle(self) -> Any:
+        """The angle that the dart settles at [rad], where the margin turns positive; None: it turns over."""
+        centre = self._centre()
+        if self._pressure(_LARGEST) <= centre:
+            return None
+        low, high = 0.0, _LARGEST
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if self._pressure(middle) > centre else (middle, high)
+        return units.quantity(high, "rad")
+
+    def drag_at(self, angle: Any) -> float:
+        """Drag coefficient at an angle to the air, on the frontal area.
+
+        C_D = C_d cos³α + C_N sin α
+
+        Parameters
+        ----------
+        angle : Quantity or str [rad]
+            0 to 90°.
+
+        Returns
+        -------
+        float
+            Coefficient [-].
+
+        Raises
+        ------
+        UnitError
+            Outside 0 to 90°.
+
+        References
+        ----------
+        Jorgensen 1977 (axial force taken as its value at zero angle times cos²α).
+        """
+        return self._drag(units.si_in(angle, "angle", "angle", 0.0, _LARGEST))
+
+    def _drag(self, alpha: float) -> float:
+        return self.drag_coefficient * math.cos(alpha) ** 3 + sum(self._forces(alpha)) * math.sin(alpha)
+
+    @property
+    def tumbling_drag(self) -> float:
+        """Mean drag coefficient of a dart that turns over and over in one plane, on the frontal area [-]."""
+        return float(np.mean([self._drag(a) for a in (np.arange(180) + 0.5) * _LARGEST / 180.0]))
+
+    def projectile(self, tumbling: bool = False) -> Projectile:
+        """The dart as `fly` takes it.
+
+        Parameters
+        ----------
+        tumbling : bool [-]
+            With the mean drag of a tumbling dart instead of nose first.
+
+        Returns
+        -------
+        Projectile
+            Mass, diameter, drag coefficient, length [kg, m, -].
+        """
+        drag = self.tumbling_drag if tumbling else self.drag_coefficient
+        return Projectile(self.mass, self.diameter, drag, self.length)
+
+    @property
+    def words(self) -> str:
+        """The verdict in one sentence, in the chosen unit set."""
+        share = 100 * self._centre() / self.length.m_as("m")
+        place = f"{units.show(self.centre_of_mass, 'length', 3)} behind the nose"
+        start = f"centre of mass {place} ({share:.0f} % of the length)"
+        settle = self.wobble_angle
+        if settle is None:
+            times = self.tumbling_drag / self.drag_coefficient
+            return (
+                f"{start}: turns over; tumbling it has {times:.1f} times the drag. "
+                "More mass at the tip would help"
+            )
+        angle = math.degrees(settle.m_as("rad"))
+        more = 100 * (self._drag(settle.m_as("rad")) / self.drag_coefficient - 1.0)
+        return (
+            f"{start}: the forces balance at {angle:.0f}° to the path; "
+            f"held at that angle the dart would have {more:.0f} % more drag"
+        )

@@ -1,0 +1,1 @@
+"""Words: numbers and codes in, sentences, captions and tables out."""

@@ -1,0 +1,222 @@
+"""One step of the shot's integrator: an additive Runge-Kutta pair with a single implicit unknown.
+
+What it is for: advance the state by one step and say how wrong that is.  What it leaves out: step sizes and
+events (``stepper``), the physics (``kernel``).
+
+The port makes the system stiff (pressures equalise across it in microseconds) but in a single direction, the
+exchange of gas q.  The pair, of order 4 with an embedded order 3, treats q implicitly, by a scalar Newton
+iteration in each stage, and all else explicitly.
+
+References
+----------
+C. A. Kennedy and M. H. Carpenter, *Appl. Numer. Math.* 44, 139 (2003), ARK4(3)6L[2]SA: the tableaus.
+L. F. Shampine, *Numerical Solution of Ordinary Differential Equations*, 1994: the filtered error.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from blasterlab.compiled import compiled, compiled_inline
+from blasterlab.shot.equations import (
+    DYNAMIC,
+    E1,
+    E2,
+    GAMMA,
+    INVERSE,
+    M1,
+    M2,
+    STATES,
+    Floats,
+    Integers,
+    Parameters,
+    S,
+    U,
+    W,
+    Y,
+    discharge,
+    port,
+    rates,
+)  # fmt: skip
+
+EXCHANGE_WEIGHT = 0.01  # of the exchange's error, which decays at once; chosen by the error in velocity
+STIFF = 30.0  # a step this many times the port's own time takes its first guesses from a closed form
+FLOW, LENGTH, LAST, NOW, END, PUSH, GUIDES = 0, 1, 7, 8, 9, 10, 11  # see `advance`
+_AE = np.zeros((6, 6))
+_AE[1, 0] = 1 / 2
+_AE[2, :2] = 13861 / 62500, 6889 / 62500
+_AE[3, :3] = -116923316275 / 2393684061468, -2731218467317 / 15368042101831, 9408046702089 / 11113171139209
+_AE[4, :4] = (-451086348788 / 2902428689909, -2682348792572 / 7519795681897,
+              12662868775082 / 11960479115383, 3355817975965 / 11060851509271)  # fmt: skip
+_AE[5, :5] = (647845179188 / 3216320057751, 73281519250 / 8382639484533, 552539513391 / 3454668386233,
+              3354512671639 / 8306763924573, 4040 / 17871)  # fmt: skip
+_AI = np.zeros((6, 6))
+_DIAGONAL = 1 / 4
+_AI[1, :2] = 1 / 4, 1 / 4
+_AI[2, :3] = 8611 / 62500, -1743 / 31250, 1 / 4
+_AI[3, :4] = 5012029 / 34652500, -654441 / 2922500, 174375 / 388108, 1 / 4
+_AI[4, :5] = (
+    15267082809 / 155376265600,
+    -71443401 / 120774400,
+    730878875 / 902184768,
+    2285395 / 8070912,
+    1 / 4,
+)
+_AI[5, :6] = 82889 / 524892, 0, 15625 / 83664, 69875 / 102672, -2260 / 8211, 1 / 4
+_B = _AI[5].copy()
+_C = np.array([0, 1 / 2, 83 / 250, 31 / 50, 17 / 20, 1])
+_DB = _B - np.array([4586570599 / 29645900160, 0, 178811875 / 945068544, 814220225 / 1159782912,
+                     -3700637 / 11593932, 61727 / 225920])  # fmt: skip
+
+RESULT, ERROR, ROWS = 6, 7, 8  # rows after the six stages: the step's end, and how wrong it is
+_EXPLICIT = np.vstack([_AE, _B, _DB])
+_IMPLICIT = np.vstack([_AI, _B, _DB])
+
+
+@compiled_inline
+def exchange(
+    p: Parameters, x: Floats, g: float, guess: float, stiff: bool, tolerance: float
+) -> tuple[float, float, int]:
+    """Solve the implicit stage z = x + g N(z) for the port's exchange N, in place.
+
+    The upstream energy after the exchange is known in closed form, so that one scalar equation
+    q = Q(z(q)) remains; Q falls as q grows, hence one root, found by Newton with a bracket.
+    Returns the mass and the energy moved, and the number of evaluations.
+    """
+    c1 = (GAMMA - 1.0) / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
+    c2 = (GAMMA - 1.0) / (p.barrel_dead + p.barrel_area * x[Y])
+    if c1 * x[E1] >= c2 * x[E2]:
+        sign, c_up, m_up, e_up, c_down, e_down = 1.0, c1, x[M1], x[E1], c2, x[E2]
+    else:
+        sign, c_up, m_up, e_up, c_down, e_down = -1.0, c2, x[M2], x[E2], c1, x[E1]
+    total = e_down + e_up
+    relation = c_down / c_up
+    # bounds of what is gone, q g: nothing, and what makes the pressures equal; the law means nothing beyond
+    low = 0.0
+    high = m_up * (e_up - relation * e_down) / (e_up * (1.0 + relation) + (GAMMA - 1.0) * relation * total)
+    gone = sign * guess * g
+    if stiff or not 0.0 < gone < high:
+        # an incompressible flow a sqrt(2 rho D) whose pressure difference D falls in a straight line to zero
+        # at the upper bound: a quadratic equation
+        drop = c_up * e_up - c_down * e_down
+        swept = g * p.port_area
+        swept *= swept * (2.0 * INVERSE) * m_up * c_up * drop
+        half = swept / (2.0 * high + 1e-300)
+        gone = min(swept / (half + math.sqrt(half * half + swept) + 1e-300), high)
+    limit = tolerance * min(x[M1], x[M2])
+    count = 0
+    for _ in range(60):
+        # what stays behind has expanded: e / m = e_up / (left + gamma gone)
+        left = m_up - gone
+        spread = left + GAMMA * gone
+        specific = e_up / spread
+        ratio = relation * (total - specific * left) * (spread / (e_up * left))
+        flow, steep, square = discharge(p.port_area, specific, left, c_up, c_down, ratio)
+        count += 1
+        excess = gone - g * flow
+        if excess > 0.0:
+            high = gone
+        else:
+            low = gone
+        full = square + g * steep
+        trial = gone - excess * square / full
+        if not low <= trial <= high:
+            trial = 0.5 * (low + high)
+        moved = abs(trial - gone)
+        gone = trial
+        # for a flow as the root of a pressure difference, Newton's next error is at most half of this
+        if moved <= limit or moved * moved * full <= limit * gone * square:
+            break
+    energy_gone = sign * GAMMA * gone * e_up / (m_up - gone + GAMMA * gone)
+    gone *= sign
+    x[M1] -= gone
+    x[E1] -= energy_gone
+    x[M2] += gone
+    x[E2] += energy_gone
+    return gone, energy_gone, count
+
+
+@compiled
+def advance(
+    t: float, x: Floats, h: float, p: Parameters, mode: Integers, tolerance: float,
+    per_scale: Floats, guide: Floats, rows: Floats, k: Floats, z: Floats, out: Floats,
+) -> tuple[float, int]:  # fmt: skip
+    """One step of the pair from x into out; gives the error norm, NaN when a stage left the gas empty.
+
+    A stage's derivatives k (13) are added to all that needs them as soon as they are known: rows (8, 8) holds
+    the six stages' states, the end's and the error's; z (8) is the stage at work.
+    guide helps to guess the port flows.  Before: [FLOW] at the start and [LENGTH] of the last step (0: none),
+    [LAST], the flow at its end; how far stages 1 to 5 lay from a straight line, over h^2, which changes
+    little from step to step.  After: [NOW] and [END], the flows at this step's start and end, and [PUSH], the
+    dart's acceleration at its start.
+    """
+    evaluations = 1
+    q = first = change = carried = drift = 0.0
+    stiff = False
+    g = _DIAGONAL * h
+    for n in range(DYNAMIC):
+        for j in range(ERROR):
+            rows[j, n] = x[n]
+        rows[ERROR, n] = 0.0
+    for n in range(DYNAMIC, STATES):
+        out[n] = x[n]
+    for i in range(6):
+        for n in range(DYNAMIC):
+            z[n] = rows[i, n]
+        if not (z[M1] > 0.0 and z[E1] > 0.0 and z[M2] > 0.0 and z[E2] > 0.0):
+            return math.nan, evaluations
+        if (
+            p.plunger_area * (p.stroke - z[S]) + p.chamber_dead <= 0.0
+            or p.barrel_dead + p.barrel_area * z[Y] <= 0.0
+        ):
+            return math.nan, evaluations
+        if i == 0:
+            q, carried, change = port(p, z)
+            stiff = -h * change > STIFF
+            if guide[LAST] != 0.0 and q != 0.0:
+                # across a stiff port a small error of the pressures is a large one of the flow
+                first = guide[LAST] + (q - guide[LAST]) / (1.0 - g * change)
+                carried *= first / q
+                q = first
+            first = q
+            guide[NOW] = q
+            if guide[LENGTH] > 0.0:
+                drift = (q - guide[FLOW]) / guide[LENGTH]
+        else:
+            line = first + drift * _C[i] * h
+            gone, carried, count = exchange(p, z, g, line + guide[1 + i] * h * h, stiff, tolerance)
+            q = gone / g
+            carried /= g
+            guide[1 + i] = (q - line) / (h * h)
+            evaluations += count
+        rates(t + _C[i] * h, z, p, mode, q, k)
+        if i == 0:
+            guide[PUSH] = k[W]
+        for j in range(i + 1, ROWS):
+            part = h * _EXPLICIT[j, i]
+            for n in range(DYNAMIC):
+                rows[j, n] += part * k[n]
+            part = h * _IMPLICIT[j, i]
+            rows[j, M1] -= part * q
+            rows[j, E1] -= part * carried
+            rows[j, M2] += part * q
+            rows[j, E2] += part * carried
+        for n in range(DYNAMIC, STATES):
+            out[n] += h * _B[i] * k[n]
+    guide[END] = q
+    error = z  # its last use is over
+    for n in range(DYNAMIC):
+        out[n] = rows[RESULT, n]
+        error[n] = rows[ERROR, n]
+    # the embedded error of the exchange is overstated by the stiffness, which damps it: filtered as in
+    # implicit methods; sums over both volumes are not
+    damp = EXCHANGE_WEIGHT / (1.0 - _DIAGONAL * h * change)
+    norm = max(abs(error[S]) * per_scale[S], abs(error[U]) * per_scale[U])
+    norm = max(norm, abs(error[Y]) * per_scale[Y], abs(error[W]) * per_scale[W])
+    norm = max(norm, abs(error[M1] + error[M2]) * per_scale[M2], abs(error[E1] + error[E2]) * per_scale[E2])
+    norm = max(norm, damp * abs(error[M2]) * per_scale[M2], damp * abs(error[E2]) * per_scale[E2])
+    if not (out[M1] > 0.0 and out[E1] > 0.0 and out[M2] > 0.0 and out[E2] > 0.0):
+        return math.nan, evaluations
+    return norm, evaluations

@@ -1,0 +1,412 @@
+"""How long should the barrel be: velocity against length, the best length, and how flat the optimum is.
+
+What it is for: a sweep over barrel lengths, from one integration where that is exact, else from one compiled
+shot a length.  What it leaves out: other quantities (``batch.sweep``).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property, partial
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy.interpolate import CubicHermiteSpline, CubicSpline
+
+from blasterlab import units
+from blasterlab.build import Build, BuildError
+from blasterlab.parts.barrel import FIELDS
+from blasterlab.shot import equations as k
+from blasterlab.shot import from_build as pack
+from blasterlab.shot import integrate as stepper
+from blasterlab.shot.simulate import TOLERANCE
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+METHODS = ("auto", "one shot", "separate shots")
+SPACINGS: dict[str, Callable[..., Any]] = {"even": np.linspace, "ratio": np.geomspace}
+_NO_RECORD = np.empty((0, stepper.COLUMNS))
+
+
+class Run:
+    """Neighbouring lengths that all let the dart out, and the curve through their velocities.
+
+    A cubic spline over the logarithm of the length: velocity rises steeply where barrels are short.
+
+    Parameters
+    ----------
+    lengths, speeds : ndarray, shape (n,) [m, m/s]
+        In rising order; the speeds above zero.
+    """
+
+    def __init__(self, lengths: Any, speeds: Any) -> None:
+        self.lengths, self.speeds = lengths, speeds
+
+    @cached_property
+    def _curve(self) -> CubicSpline:
+        return CubicSpline(np.log(self.lengths), self.speeds)
+
+    def at(self, lengths: Any) -> Any:
+        """Velocities within the run, never below zero [m/s]."""
+        if len(self.lengths) < 4:
+            return np.interp(lengths, self.lengths, self.speeds)
+        return np.maximum(self._curve(np.log(lengths)), 0.0)
+
+    @cached_property
+    def best(self) -> tuple[float, float]:
+        """The length of the highest velocity, and that [m, m/s]."""
+        top = int(np.argmax(self.speeds))
+        found = (float(self.lengths[top]), float(self.speeds[top]))
+        if len(self.lengths) >= 4:
+            around = self.lengths[max(top - 1, 0)], self.lengths[min(top + 1, len(self.lengths) - 1)]
+            roots = np.exp(self._curve.derivative().roots(extrapolate=False))
+            for root in roots[(roots > around[0]) & (roots < around[1])]:
+                found = max(found, (float(root), float(self.at(root))), key=lambda pair: pair[1])
+        return found
+
+    def band(self, fraction: float) -> tuple[float, float]:
+        """Ends of the lengths around the best within which a fraction is lost, or of the run [m]."""
+        best, top = self.best
+        low, high = float(self.lengths[0]), float(self.lengths[-1])
+        if len(self.lengths) >= 4:
+            roots = np.exp(self._curve.solve((1.0 - fraction) * top, extrapolate=False))
+            low = float(max(roots[roots < best], default=low))
+            high = float(min(roots[roots > best], default=high))
+        return low, high
+
+
+def runs(lengths: Any, speeds: Any) -> list[Run]:
+    """The runs of a sweep, in rising order.
+
+    Parameters
+    ----------
+    lengths, speeds : ndarray, shape (n,) [m, m/s]
+        As shot; a speed of 0 is a dart that stayed in.
+
+    Returns
+    -------
+    list of Run
+        One for each stretch of lengths that let the dart out [-].
+    """
+    out = np.flatnonzero(speeds > 0.0)
+    pieces = np.split(out, np.flatnonzero(np.diff(out) > 1) + 1)
+    return [Run(lengths[piece], speeds[piece]) for piece in pieces if piece.size]
+
+
+def refined(shoot: Callable[[Any], Any], lengths: Any, speeds: Any, rounds: int = 3) -> Any:
+    """More shots where they tell most: at the best length, and at the ends of its 1 % band.
+
+    Parameters
+    ----------
+    shoot : callable [-]
+        Lengths to velocities.
+    lengths, speeds : ndarray, shape (n,) [m, m/s]
+        What was shot so far; some darts left.
+    rounds : int [-]
+        How often to look again; mostly one or two rounds do.
+
+    Returns
+    -------
+    ndarray, shape (2, m)
+        Lengths [m] and velocities [m/s], in rising order.
+    """
+    nodes = np.array([lengths, speeds])
+    for _ in range(rounds):
+        new = _wanted(*nodes.tolist())
+        if not new:
+            break
+        nodes = np.concatenate([nodes, [new, shoot(np.array(new))]], axis=1)
+        nodes = nodes[:, np.argsort(nodes[0])]
+    return nodes
+
+
+def _wanted(lengths: list[float], speeds: list[float]) -> list[float]:
+    """Lengths worth a shot: where a parabola has its top, and where straight lines cross 99 % of the top."""
+    last, top = len(speeds) - 1, max(range(len(speeds)), key=speeds.__getitem__)
+    at = [math.log(length) for length in lengths]
+    found = []
+    if 0 < top < last and speeds[top - 1] > 0.0 and speeds[top + 1] > 0.0:
+        left, right = at[top] - at[top - 1], at[top + 1] - at[top]
+        rise, fall = (speeds[top] - speeds[top - 1]) / left, (speeds[top + 1] - speeds[top]) / right
+        found.append(at[top] + 0.5 * (rise * right + fall * left) / (rise - fall) if rise > fall else at[top])
+    else:  # at an end of the lengths that let the dart out: look into the cells beside it
+        found += [0.5 * (at[k - 1] + at[k]) for k in (top, top + 1) if 0 < k <= last]
+    for step, end in ((-1, 0), (1, last)):
+        k = top
+        while k != end and speeds[k + step] >= 0.99 * speeds[top]:
+            k += step
+        if k != end:
+            share = (speeds[k] - 0.99 * speeds[top]) / (speeds[k] - speeds[k + step])
+            share = share if speeds[k + step] > 0.0 else 0.5  # beyond it the dart stays in
+            found.append(at[k] + share * (at[k + step] - at[k]))
+    return sorted(math.exp(u) for u in set(found) if min(abs(u - known) for known in at) > 0.02)
+
+
+@dataclass(frozen=True)
+class BarrelSweep:
+    """Muzzle velocity against barrel length.
+
+    Attributes
+    ----------
+    build : Build [-]
+        The build; its own barrel length is only one among many here.
+    lengths, velocities : ndarray, shape (n,) [m, m/s]
+        Lengths, and the velocities there; 0 where the dart does not leave.
+    method : str [-]
+        ``"one shot"`` or ``"separate shots"``.
+    note : str [-]
+        What the method means for these numbers.
+    nodes : ndarray, shape (2, m) [m, m/s]
+        All that was shot: these lengths, and some more around the best one and the ends of its 1 % band.
+    """
+
+    build: Build
+    lengths: Any
+    velocities: Any
+    method: str
+    note: str
+    nodes: Any
+
+    @cached_property
+    def _runs(self) -> list[Run]:
+        return runs(*self.nodes)
+
+    @cached_property
+    def _top(self) -> Run:
+        return max(self._runs, key=lambda run: float(run.speeds.max()))
+
+    @cached_property
+    def _flat(self) -> dict[float, tuple[Any, Any]]:
+        return {}
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """Lengths and velocities, SI columns named with their units."""
+        import pandas as pd
+
+        return pd.DataFrame({"barrel_length_m": self.lengths, "muzzle_velocity_m_s": self.velocities})
+
+    @property
+    def best_length(self) -> Any:
+        """Barrel length of the highest muzzle velocity; an end of the range when it rises to there [mm]."""
+        return units.quantity(1e3 * self._top.best[0], "mm")
+
+    @property
+    def best_velocity(self) -> Any:
+        """The highest muzzle velocity [m/s]."""
+        return units.quantity(self._top.best[1], "m/s")
+
+    @property
+    def at_end(self) -> bool:
+        """Whether the best length is an end of the range, so that the true best may lie beyond."""
+        return bool(self._top.best[0] in (self.lengths[0], self.lengths[-1]))
+
+    def smooth(self, points: int = 121) -> tuple[Any, Any]:
+        """Lengths and velocities along the curve through the sweep, for a picture.
+
+        Parameters
+        ----------
+        points : int [-]
+            How many, evenly spaced from end to end, 2 or more.
+
+        Returns
+        -------
+        tuple of (ndarray, ndarray), shape (points,) each
+            Lengths [m] and velocities [m/s], 0 where the dart stays in.
+
+        Raises
+        ------
+        UnitError
+            Fewer than two points.
+        """
+        if points < 2:
+            raise units.UnitError(f"points: read {points}; allowed is 2 or more")
+        at = np.linspace(self.lengths[0], self.lengths[-1], points)
+        speeds = np.zeros(points)
+        for run in self._runs:
+            inside = (at >= run.lengths[0]) & (at <= run.lengths[-1])
+            speeds[inside] = run.at(at[inside])
+        return at, speeds
+
+    def velocity_at(self, length: Any) -> Any:
+        """Muzzle velocity at one barrel length.
+
+        Parameters
+        ----------
+        length : Quantity or str [length]
+            Within the range of the sweep.
+
+        Returns
+        -------
+        Quantity
+            From the curve through the sweep; shot anew between a length that lets the dart out and one that
+            does not; 0 where it stays in [m/s].
+
+        Raises
+        ------
+        UnitError
+            A length that is unreadable or outside the sweep.
+        """
+        at = units.si_in(length, "length", "length", self.lengths[0], self.lengths[-1], "the sweep's range")
+        for run in self._runs:
+            if run.lengths[0] <= at <= run.lengths[-1]:
+                return units.quantity(float(run.at(at)), "m/s")
+        shot = separate(pack.parameters(self.build.si), np.array([at]), TOLERANCE)
+        return units.quantity(float(shot[0]), "m/s")
+
+    def flat_range(self, fraction: float = 0.01) -> tuple[Any, Any]:
+        """The lengths around the best within which little velocity is lost.
+
+        Parameters
+        ----------
+        fraction : float [-]
+            Share of the best velocity that may be lost, more than 0 and less than 1.
+
+        Returns
+        -------
+        tuple of (Quantity, Quantity)
+            Shortest and longest such length, cut off where the sweep ends or the dart stays in [mm].
+
+        Raises
+        ------
+        UnitError
+            A fraction outside its range.
+        """
+        if not 0.0 < fraction < 1.0:
+            raise units.UnitError(f"fraction: read {fraction}; allowed is more than 0 and less than 1")
+        if fraction not in self._flat:  # a picture and the words beside it ask for the same one
+            low, high = self._top.band(fraction)
+            self._flat[fraction] = (
+                units.quantity(1e3 * low, "mm"),
+                units.quantity(1e3 * high, "mm"),
+            )
+        return self._flat[fraction]
+
+
+def barrel_sweep(
+    build: Build,
+    start: Any = "5 cm",
+    stop: Any = "60 cm",
+    points: int = 56,
+    method: str = "auto",
+    tolerance: float = TOLERANCE,
+    spacing: str = "even",
+) -> BarrelSweep:
+    """Muzzle velocity against barrel length.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build.
+    start, stop : Quantity or str [length]
+        Shortest and longest barrel, 5 mm to 3 m.
+    points : int [-]
+        Lengths, 5 to 2000; some more are shot around the best one and at the ends of its 1 % band.
+    method : str [-]
+        ``"one shot"`` reads all lengths off one integration through the longest barrel; that is exact when
+        nothing depends on where the muzzle is, that is without air ahead of the dart and without dart
+        friction (which fades as the nose leaves).  ``"separate shots"`` integrates each length.
+        ``"auto"`` takes the first where it is exact and the second elsewhere.
+    tolerance : float [-]
+        As in ``simulate``.
+    spacing : str [-]
+        ``"even"``, or ``"ratio"``: each length the same share longer than the last, which sees more with few
+        points, as velocity rises steeply where barrels are short.
+
+    Returns
+    -------
+    BarrelSweep
+        The sweep.
+
+    Raises
+    ------
+    UnitError
+        Lengths out of range or in the wrong order, too few or too many points, an unknown method or spacing.
+    BuildError
+        A dart that leaves none of these barrels.
+
+    References
+    ----------
+    The best length is where the force on the dart falls to zero; closed form for a fixed chamber:
+    ``blasterlab.closed_forms.limits.best_length``.
+    """
+    spec = FIELDS["length"]
+    low = units.si_in(start, "length", "start", spec.low, spec.high)
+    high = units.si_in(stop, "length", "stop", spec.low, spec.high)
+    if not low < high:
+        raise units.UnitError(f"stop: read {units.show(high, 'length')}; it must lie beyond start")
+    if not 5 <= points <= 2000:
+        raise units.UnitError(f"points: read {points}; allowed are 5 to 2000")
+    if method not in METHODS:
+        raise units.UnitError(f"method: read {method!r}; would do: {', '.join(METHODS)}")
+    if spacing not in SPACINGS:
+        raise units.UnitError(f"spacing: read {spacing!r}; would do: {', '.join(SPACINGS)}")
+    p = pack.parameters(build.si)
+    exact = p.air_ahead == 0.0 and p.dart_friction == 0.0 and p.dart_friction_per_pressure == 0.0
+    if method == "auto":
+        method = "one shot" if exact else "separate shots"
+    lengths = SPACINGS[spacing](low, high, points)
+    if method == "one shot":
+        shoot = _one_shot(p._replace(length=high), tolerance)
+        note = (
+            "read off one integration through the longest barrel"
+            if exact
+            else f"read off one integration through a barrel of {units.show(high, 'length')}; shorter ones "
+            "have less air ahead of the dart and let its nose out earlier, which is left out"
+        )
+    else:
+        shoot = partial(separate, p, tolerance=tolerance)
+        note = "one integration for each length"
+    speeds = shoot(lengths)
+    if not speeds.any():
+        raise BuildError([f"barrel.length: the dart leaves no barrel from {start} to {stop}"])
+    return BarrelSweep(build, lengths, speeds, method, note, refined(shoot, lengths, speeds))
+
+
+def separate(p: k.Parameters, lengths: Any, tolerance: float) -> Any:
+    """Muzzle velocities of one build at many lengths, one integration each.
+
+    Parameters
+    ----------
+    p : Parameters [SI]
+        The shot.
+    lengths : ndarray, shape (n,) [m]
+        Barrel lengths.
+    tolerance : float [-]
+        As in ``simulate``.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Velocities, 0 where the dart does not leave [m/s].
+    """
+    state = np.empty(k.STATES)
+    speeds = np.zeros(len(lengths))
+    for place, length in enumerate(lengths):
+        outcome = stepper.integrate(p._replace(length=float(length)), tolerance, 1.0, state, _NO_RECORD)
+        if outcome.status == k.EXITED:
+            speeds[place] = state[k.W]
+    return speeds
+
+
+def _one_shot(p: k.Parameters, tolerance: float) -> Callable[[Any], Any]:
+    """Lengths to velocities off one integration: dart speed against travel, by cubic Hermite pieces."""
+    state = np.empty(k.STATES)
+    first = stepper.integrate(p, tolerance, 1.0, state, _NO_RECORD)
+    record = np.empty((20_000, stepper.COLUMNS))
+    outcome = stepper.integrate(p, tolerance, max(first.time / 1000.0, 1e-9), state, record)
+    rows = record[: outcome.records]
+    travel, speed = rows[:, 1 + k.Y], rows[:, 1 + k.W]
+    energy, slope = 0.5 * speed**2, np.gradient(speed, rows[:, 0])  # d(w^2/2)/dy is the acceleration
+    rising = np.concatenate(([True], np.diff(np.maximum.accumulate(travel)) > 1e-9))
+    curve = CubicHermiteSpline(travel[rising], energy[rising], slope[rising])
+    longest = travel.max() * (1.0 + 1e-12)
+
+    def shoot(lengths: Any) -> Any:
+        energies = curve(np.minimum(lengths, travel[rising][-1]))
+        return np.where(lengths <= longest, np.sqrt(2.0 * np.maximum(energies, 0.0)), 0.0)
+
+    return shoot
