@@ -57,6 +57,7 @@ _ROOMS = {
     "furthest": "flight.aiming",
     "group": "flight.dispersion",
     "held_pressure": "closed_forms.prefilled",
+    "html": "report",
     "hold": "flight.aiming",
     "hold_curve": "flight.holds",
     "validation": "waves.validation",
@@ -83,6 +84,7 @@ _ROOMS = {
     "use_units": "units",
     "volume_map": "shot.volume_map",
     "wave_shot": "waves.second_opinion",
+    "words": "report",
     "with_cut": "plan.cutting",
     "zero": "flight.aiming",
 }

@@ -14,7 +14,6 @@ import stat
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +32,7 @@ from blasterlab.buildtext import (
     word_faults,
     write_text,
 )
+from blasterlab.doors import through
 from blasterlab.parts.barrel import Barrel
 from blasterlab.parts.chamber import Chamber
 from blasterlab.parts.dart import Dart
@@ -118,7 +118,7 @@ class Build:
     @property
     def prime(self) -> Any:
         """Force and work to prime it: see `blasterlab.checks.prime` [N, J]."""
-        return _upstairs("checks.prime", "prime")(self)
+        return through("prime")(self)
 
     def check(self) -> list[Any]:
         """Everything worth knowing before ordering parts: see `blasterlab.checks`.
@@ -128,7 +128,7 @@ class Build:
         list of Finding
             The gravest first [-].
         """
-        return list(_upstairs("checks", "check")(self))
+        return list(through("check")(self))
 
     def replace(self, changes: Mapping[str, Any]) -> Build:
         """A new build with some values changed, checked again.
@@ -368,11 +368,6 @@ def _impossible(springs: Sequence[Any], values: Mapping[str, float]) -> list[str
                 name = f"{springs[int(part[6:])].name}.{field}"
             faults.append(f"{name}: {rule.words(values)}")
     return faults
-
-
-def _upstairs(room: str, name: str) -> Any:
-    """A convenience of `Build` that lives on a higher floor, found by name when it is called."""
-    return getattr(import_module(f"blasterlab.{room}"), name)
 
 
 def demo_builds() -> list[str]:

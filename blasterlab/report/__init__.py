@@ -1,1 +1,71 @@
-"""Words: numbers and codes in, sentences, captions and tables out."""
+"""Words: numbers and codes in, sentences, captions and tables out.
+
+What it is for: `words` and `html` find the sentence of any result of the kit; each subject has its module,
+with captions and alt texts of its pictures beside its sentences.  Leaves out: any computing, any drawing.
+"""
+
+from __future__ import annotations
+
+from html import escape
+from importlib import import_module
+from typing import Any
+
+#: Class of a result -> the module and function of this room that says it; loaded when first used.
+_SAYS: dict[str, str] = {}
+#: The same for results that have a table in HTML; the others are their words, escaped.
+_SHOWS: dict[str, str] = {}
+
+
+def _find(table: dict[str, str], result: object) -> Any:
+    for kind in type(result).__mro__:
+        if kind.__name__ in table:
+            module, function = table[kind.__name__].split(".")
+            return getattr(import_module(f"blasterlab.report.{module}"), function)
+    return None
+
+
+def words(result: object) -> str:
+    """A result in words, with its numbers in the chosen units.
+
+    Parameters
+    ----------
+    result : object [-]
+        Any result of the kit that has words, such as a shot, a summary of a string, a hold.
+
+    Returns
+    -------
+    str
+        One sentence or several lines.
+
+    Raises
+    ------
+    TypeError
+        Something that has no words.
+    """
+    say = _find(_SAYS, result)
+    if say is None:
+        raise TypeError(f"{type(result).__name__} has no words")
+    found = say(result)
+    return found if isinstance(found, str) else "\n".join(found)
+
+
+def html(result: object) -> str:
+    """A result as HTML: its table where it has one, else its words, escaped.
+
+    Parameters
+    ----------
+    result : object [-]
+        As for `words`.
+
+    Returns
+    -------
+    str
+        A fragment of HTML.
+
+    Raises
+    ------
+    TypeError
+        Something that has no words.
+    """
+    show = _find(_SHOWS, result)
+    return str(show(result)) if show else f"<p>{escape(words(result))}</p>".replace("\n", "<br>")
