@@ -17,7 +17,7 @@ import re
 import reprlib
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 import pint
@@ -32,7 +32,12 @@ def _registry() -> pint.UnitRegistry:
 
 ureg: pint.UnitRegistry = _registry()
 pint.set_application_registry(ureg)
-Quantity = ureg.Quantity
+if TYPE_CHECKING:
+    Quantity: TypeAlias = pint.Quantity[Any]
+else:
+    Quantity = ureg.Quantity
+#: What public functions take: a Quantity, text with a unit, or a number where there is no dimension.
+QuantityLike: TypeAlias = "Quantity | str | float"
 
 
 class UnitError(ValueError):
@@ -354,7 +359,7 @@ def si_in(value: object, kind: str, name: str, low: float, high: float, why: str
     return min(max(result, low), high)
 
 
-def quantity(value: Any, unit: str) -> Any:
+def quantity(value: Any, unit: str) -> Quantity:
     """A Quantity of the kit's registry from a float or an array.
 
     Parameters

@@ -133,8 +133,9 @@ def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass:
         A spring that cannot be built, or is solid before the catch.
     """
     lengths = ("wire_diameter", "outer_diameter", "free_length", "preload")
+    sizes: dict[str, Any] = {name: units.quantity(state[f"spring.{name}"], "m") for name in lengths}
     spring = Spring(
-        **{name: units.quantity(state[f"spring.{name}"], "m") for name in lengths},
+        **sizes,
         active_coils=state["spring.active_coils"],
         ends=state["spring.ends"],
         material=state["spring.material"],
