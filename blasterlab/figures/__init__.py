@@ -13,7 +13,7 @@ from typing import Any
 _MODULES: dict[str, str] = {
     "Drawing": "style",
     "aim_chart": "aim",
-    "calibration_chart": "chronograph",
+    "calibration_chart": "calibration",
     "cap_chart": "chronograph",
     "cut_chart": "spring",
     "energy_ledger": "shot",
@@ -22,7 +22,7 @@ _MODULES: dict[str, str] = {
     "hit_chart": "group",
     "hold_chart": "aim",
     "margin_chart": "group",
-    "prediction_chart": "chronograph",
+    "prediction_chart": "calibration",
     "pressure_field": "model_grid",
     "prime_curve": "spring",
     "ratio_chart": "volume_ratio",

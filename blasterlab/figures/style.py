@@ -189,6 +189,24 @@ def label(name: str, kind: str) -> str:
     return f"{name}, {unit}" if unit else name
 
 
+def shown(value: Any, kind: str) -> Any:
+    """A Quantity, or SI values, as plain numbers in the chosen display unit.
+
+    Parameters
+    ----------
+    value : Quantity, float or ndarray [SI]
+        Any shape.
+    kind : str [-]
+        A name in `units.KINDS`.
+
+    Returns
+    -------
+    float or ndarray
+        Same shape [display unit].
+    """
+    return units.display(value.m_as(units.KINDS[kind].si) if hasattr(value, "m_as") else value, kind)
+
+
 def steady(
     old: tuple[float, float] | None, low: float, high: float, fill: float = 0.55
 ) -> tuple[float, float]:
