@@ -61,6 +61,26 @@ def test_the_guide_shows_the_tree_as_it_is(tmp_path: Path) -> None:
     assert "units.py" in tree_faults(guide, tmp_path)
 
 
+def paths_named(text: str) -> set[str]:
+    """Every path with a known ending that a text names, patterns such as ``<name>.csv`` left out."""
+    found = set(re.findall(r"(?<![\w<>*/%])((?:[\w.]+/)*[\w.]+\.(?:py|csv|toml|ipynb|txt|cfg|md))\b", text))
+    return {path for path in found if not path.startswith(("my_", "your_"))}
+
+
+def missing(text: str) -> set[str]:
+    """The paths that a text names and that lead nowhere, from the top, the package or the tests."""
+    homes = [ROOT, ROOT / "blasterlab", ROOT / "tests", ROOT / "notebooks"]
+    return {path for path in paths_named(text) if not any((home / path).exists() for home in homes)}
+
+
+@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
+def test_each_path_that_a_page_names_exists(page: str) -> None:
+    text = (ROOT / page).read_text(encoding="utf-8")
+    assert paths_named(text)
+    assert missing(text) == set()
+    assert missing(text + "see `interior/attic.py`") == {"interior/attic.py"}
+
+
 def test_the_job_stands_at_the_top() -> None:
     first = TEXT.split("\n\n")[1]
     assert 40 < len(first.split()) < 150
