@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import dataclasses
 import os
-import secrets
-import stat
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -33,6 +31,7 @@ from blasterlab.buildtext import (
     write_text,
 )
 from blasterlab.doors import through
+from blasterlab.files import write_whole
 from blasterlab.parts.barrel import Barrel
 from blasterlab.parts.chamber import Chamber
 from blasterlab.parts.dart import Dart
@@ -323,24 +322,7 @@ class Build:
         OSError
             A file that cannot be written; the old one is then still there.
         """
-        target = Path(os.path.realpath(path))
-        try:
-            mode = stat.S_IMODE(target.stat().st_mode)
-        except FileNotFoundError:
-            mode = None  # a new file: as the umask has it
-        name = target.with_name(f".{target.name[:80]}.{secrets.token_hex(8)}")
-        file = name.open("x", encoding="utf-8", newline="\n")
-        try:
-            with file:
-                if mode is not None:
-                    name.chmod(mode)
-                file.write(self.to_text())
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(name, target)
-        except BaseException:
-            name.unlink(missing_ok=True)
-            raise
+        write_whole(path, self.to_text())
 
 
 def _values(parts: Mapping[str, Any]) -> dict[str, float]:

@@ -10,8 +10,6 @@ IETF RFC 4180, *Common Format and MIME Type for CSV Files*, 2005 (quoting).
 from __future__ import annotations
 
 import math
-import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -193,18 +191,3 @@ def csv_text(string: ChronoString) -> str:
 
 def _comment_cell(text: str) -> str:
     return '"# ' + text.replace('"', '""') + '"'
-
-
-def write_whole(target: Path, text: str) -> None:
-    """Write a file all or nothing: an old one stays as it is when the disk is full."""
-    handle, name = tempfile.mkstemp(dir=target.parent or Path("."), prefix=".string-", suffix=".csv")
-    try:
-        os.chmod(name, target.stat().st_mode & 0o777 if target.exists() else 0o644)
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.replace(name, target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

@@ -25,8 +25,9 @@ from blasterlab.bench import cap_risk as _cap
 from blasterlab.bench import summary as _summary
 from blasterlab.bench.instrument import Chronograph
 from blasterlab.bench.reading import KEYS, StringError, UnreadLine, plain
-from blasterlab.bench.source import check, choose_unit, csv_text, read_source, si_factor, write_whole
+from blasterlab.bench.source import check, choose_unit, csv_text, read_source, si_factor
 from blasterlab.bench.statistics import mean_sd
+from blasterlab.files import write_whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -477,7 +478,7 @@ class ChronoString:
         path : str or Path [-]
             The file; an old one stays as it is when the disk is full.
         """
-        write_whole(Path(path), self.to_csv())
+        write_whole(path, self.to_csv())
 
     def __str__(self) -> str:
         return str(self.summary())

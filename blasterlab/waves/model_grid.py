@@ -26,6 +26,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from blasterlab import tables
+from blasterlab.files import write_whole
 from blasterlab.shot import equations as k
 from blasterlab.shot import integrate as stepper
 from blasterlab.waves.gas_shot import wave_run
@@ -340,7 +341,7 @@ def main(arguments: list[str] | None = None) -> None:
         "seal 1.3 and of the dart 2 times its friction.\n"
     )
     text = table.to_csv(index=False, float_format="%.5g", lineterminator="\n")
-    path.write_text(head + text, encoding="utf-8")
+    write_whole(path, head + text)
     print(f"\n{len(table)} builds in {path.name}", file=sys.stderr)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import dataclasses
-import os
 import re
 import signal
 import subprocess
@@ -296,49 +295,6 @@ def test_files_bom_encodings_and_size(tmp_path: Path) -> None:
         bl.Build.load(path)
     with pytest.raises(OSError, match="missing"):
         bl.Build.load(tmp_path / "missing.toml")
-
-
-@pytest.mark.parametrize("call", ["replace", "fsync"])
-def test_a_failed_save_leaves_the_old_file_and_nothing_else(
-    call: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    path = tmp_path / "b.toml"
-    bl.demo_build("workhorse").save(path)
-    before = path.read_bytes()
-
-    def full(*_: object) -> None:
-        raise OSError("no space left")
-
-    monkeypatch.setattr(os, call, full)
-    with pytest.raises(OSError, match="no space"):
-        bl.demo_build("apprentice").save(path)
-    assert path.read_bytes() == before
-    assert [item.name for item in tmp_path.iterdir()] == ["b.toml"]
-
-
-@pytest.mark.skipif(os.name != "posix", reason="links and permissions as POSIX has them")
-def test_saving_follows_a_link_and_keeps_permissions(tmp_path: Path) -> None:
-    folder = tmp_path / "elsewhere"
-    folder.mkdir()
-    path, link, dangling = folder / "b.toml", tmp_path / "link.toml", tmp_path / "dangling.toml"
-    link.symlink_to(path)
-    dangling.symlink_to(folder / "c.toml")
-    old = os.umask(0o077)
-    try:
-        bl.demo_build("apprentice").save(path)
-        assert path.stat().st_mode & 0o7777 == 0o600
-        path.chmod(0o664)
-        os.umask(0o027)
-        bl.demo_build("workhorse").save(link)
-        bl.demo_build("workhorse").save(dangling)
-    finally:
-        os.umask(old)
-    assert link.is_symlink()
-    assert dangling.is_symlink()
-    assert bl.Build.load(path) == bl.demo_build("workhorse")
-    assert path.stat().st_mode & 0o7777 == 0o664
-    assert (folder / "c.toml").stat().st_mode & 0o7777 == 0o640
-    assert sorted(item.name for item in folder.iterdir()) == ["b.toml", "c.toml"]
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="needs a signal that cannot be caught")
