@@ -6,8 +6,9 @@ import math
 
 import numpy as np
 
-from blasterlab.shot.equations import STATES, Parameters
+from blasterlab.shot.equations import STATES
 from blasterlab.shot.integrate import COLUMNS, Outcome, integrate
+from blasterlab.shot.parameters import Parameters
 
 NO_RECORD = np.empty((0, COLUMNS))
 

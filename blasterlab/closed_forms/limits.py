@@ -20,7 +20,8 @@ from blasterlab.closed_forms.reservoir_gun import (
     reservoir_time,
     reservoir_velocity,
 )
-from blasterlab.shot.equations import CHOKED, CRITICAL, GAMMA, PATCH, orifice
+from blasterlab.shot.orifice import CHOKED, CRITICAL, PATCH, orifice
+from blasterlab.shot.parameters import GAMMA
 
 __all__ = [
     "FirstEcho",

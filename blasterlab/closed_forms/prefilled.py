@@ -16,7 +16,7 @@ from scipy.optimize import brentq
 
 from blasterlab import units
 from blasterlab.closed_forms.reservoir_gun import best_length, bore_area
-from blasterlab.shot.equations import GAMMA
+from blasterlab.shot.parameters import GAMMA
 
 _AMBIENT = "101.325 kPa"
 _VOLUME = 1e-4  # m^3; any will do: the ratio does not depend on it

@@ -12,7 +12,7 @@ from typing import Any
 from scipy.integrate import quad
 
 from blasterlab import units
-from blasterlab.shot.equations import GAMMA
+from blasterlab.shot.parameters import GAMMA
 
 LAWS = ("adiabatic", "isothermal")
 _AMBIENT = "101.325 kPa"

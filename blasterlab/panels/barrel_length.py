@@ -20,8 +20,8 @@ from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Control
 from blasterlab.parts.coil import grown_diameter
 from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep
-from blasterlab.shot.equations import Parameters
 from blasterlab.shot.from_build import parameters
+from blasterlab.shot.parameters import Parameters
 from blasterlab.shot.simulate import Shot, net_ledger, simulate
 
 CAUTION = (

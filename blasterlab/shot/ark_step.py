@@ -24,22 +24,20 @@ from blasterlab.shot.equations import (
     DYNAMIC,
     E1,
     E2,
-    GAMMA,
-    INVERSE,
     M1,
     M2,
     STATES,
-    Floats,
-    Integers,
-    Parameters,
     S,
     U,
     W,
     Y,
-    discharge,
+    per_energy,
     port,
     rates,
 )  # fmt: skip
+from blasterlab.shot.orifice import INVERSE, discharge
+from blasterlab.shot.parameters import GAMMA, Floats, Integers, Parameters
+from blasterlab.shot.rules import volumes
 
 EXCHANGE_WEIGHT = 0.01  # of the exchange's error, which decays at once; chosen by the error in velocity
 STIFF = 30.0  # a step this many times the port's own time takes its first guesses from a closed form
@@ -85,8 +83,7 @@ def exchange(
     q = Q(z(q)) remains; Q falls as q grows, hence one root, found by Newton with a bracket.
     Returns the mass and the energy moved, and the number of evaluations.
     """
-    c1 = (GAMMA - 1.0) / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
-    c2 = (GAMMA - 1.0) / (p.barrel_dead + p.barrel_area * x[Y])
+    c1, c2 = per_energy(p, x)
     if c1 * x[E1] >= c2 * x[E2]:
         sign, c_up, m_up, e_up, c_down, e_down = 1.0, c1, x[M1], x[E1], c2, x[E2]
     else:
@@ -167,10 +164,8 @@ def advance(
             z[n] = rows[i, n]
         if not (z[M1] > 0.0 and z[E1] > 0.0 and z[M2] > 0.0 and z[E2] > 0.0):
             return math.nan, evaluations
-        if (
-            p.plunger_area * (p.stroke - z[S]) + p.chamber_dead <= 0.0
-            or p.barrel_dead + p.barrel_area * z[Y] <= 0.0
-        ):
+        v1, v2 = volumes(p, z[S], z[Y])
+        if v1 <= 0.0 or v2 <= 0.0:
             return math.nan, evaluations
         if i == 0:
             q, carried, change = port(p, z)

@@ -21,6 +21,7 @@ from blasterlab.parts.barrel import FIELDS
 from blasterlab.shot import equations as k
 from blasterlab.shot import from_build as pack
 from blasterlab.shot import integrate as stepper
+from blasterlab.shot import rules
 from blasterlab.shot.simulate import TOLERANCE
 
 if TYPE_CHECKING:
@@ -387,7 +388,7 @@ def separate(p: k.Parameters, lengths: Any, tolerance: float) -> Any:
     speeds = np.zeros(len(lengths))
     for place, length in enumerate(lengths):
         outcome = stepper.integrate(p._replace(length=float(length)), tolerance, 1.0, state, _NO_RECORD)
-        if outcome.status == k.EXITED:
+        if outcome.status == rules.EXITED:
             speeds[place] = state[k.W]
     return speeds
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from blasterlab.shot.equations import Floats, Parameters
+from blasterlab.shot.parameters import Floats, Parameters
 
 WIDTH = len(Parameters._fields)
 

@@ -23,35 +23,40 @@ from blasterlab.shot.equations import (
     DYNAMIC,
     E1,
     E2,
-    EXITED,
-    FAILED,
     FREE2,
     FREE3,
-    GAMMA,
     M1,
     M2,
-    NO_BREAKAWAY,
-    NO_RELEASE,
     NOSE,
     PLUNGER,
-    QUIET,
-    STALLED,
     STATES,
     THIRD,
-    TIME_LIMIT,
-    TIME_OUT,
-    Floats,
-    Integers,
-    Parameters,
     S,
     U,
     W,
     Y,
+    dart_mass,
     dart_net,
     energy,
     plunger_net,
+    pressures,
     spring_work,
 )  # fmt: skip
+from blasterlab.shot.parameters import GAMMA, Floats, Integers, Parameters
+from blasterlab.shot.rules import (
+    EXITED,
+    FAILED,
+    NEAR,
+    RUNNING,
+    TIME_LIMIT,
+    breaks_away,
+    ending,
+    lost,
+    nose_out,
+    strain,
+    stroke_end,
+    volumes,
+)
 
 MAX_STEPS = 200_000
 FIRST = 0.02  # the first step, of the time that the stroke or the barrel takes at full speed
@@ -86,7 +91,6 @@ SOLVE = 0.3  # tolerance of a stage's flow, as a share of the step's
 DEFECT_WEIGHT = 50.0  # of what a step leaves of the energy balance,
 DEFECT_GROWTH = 1.0  # and its growth with each step taken, so that many small ones do not add up
 ROUNDING = 1e-15  # of the gas energy, that rounding may leave of the balance
-NEAR = 1e-9  # an event function this close to zero has happened
 
 
 @compiled
@@ -105,9 +109,9 @@ def watch(p: Parameters, x: Floats, mode: Integers, g: Floats) -> None:
     elif mode[CLAMPED] == 0:
         net, hold = plunger_net(p, x)
         if x[S] < p.stroke:
-            g[PLUNGER_STARTS] = (net - hold) / max(hold, 1.0)
+            g[PLUNGER_STARTS] = strain(net, hold)
         if x[S] > 0.0:
-            g[PLUNGER_BACKS] = (-net - hold) / max(hold, 1.0)
+            g[PLUNGER_BACKS] = strain(-net, hold)
     if p.rate2 > 0.0:
         g[SPRING2] = (1.0 - 2.0 * mode[FREE2]) * (x[S] - p.catch_compression2) / p.stroke
         g[SPRING3] = (1.0 - 2.0 * mode[FREE3]) * (x[S] - p.catch_compression3) / p.stroke
@@ -121,9 +125,9 @@ def watch(p: Parameters, x: Floats, mode: Integers, g: Floats) -> None:
         g[DART_TURNS] = x[W]
     else:
         net, hold = dart_net(p, x)
-        g[DART_STARTS] = (net - hold) / max(hold, 1.0)
+        g[DART_STARTS] = strain(net, hold)
         if x[Y] > 0.0:
-            g[DART_BACKS] = (-net - hold) / max(hold, 1.0)
+            g[DART_BACKS] = strain(-net, hold)
 
 
 @compiled
@@ -205,8 +209,7 @@ def note(t: float, x: Floats, p: Parameters, push: float, row: Floats) -> None:
     row[0] = t
     for n in range(STATES):
         row[1 + n] = x[n]
-    row[14] = (GAMMA - 1.0) * x[E1] / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
-    row[15] = (GAMMA - 1.0) * x[E2] / (p.barrel_dead + p.barrel_area * x[Y])
+    row[14], row[15] = pressures(p, x)
     row[16] = row[15] - p.gas_inertia * x[M2] * THIRD * push / p.barrel_area
 
 
@@ -222,11 +225,11 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     for n in range(STATES):
         x[n] = 0.0
     x[S] = p.stroke if clamped == 1 else 0.0
-    v1 = p.plunger_area * (p.stroke - x[S]) + p.chamber_dead
+    v1, v2 = volumes(p, x[S], x[Y])
     p1 = p.charge if clamped == 1 else pa
     x[E1] = p1 * v1 / (GAMMA - 1.0)
     x[M1] = x[E1] / (cv * p.ambient_temperature)
-    x[E2] = pa * p.barrel_dead / (GAMMA - 1.0)
+    x[E2] = pa * v2 / (GAMMA - 1.0)
     x[M2] = x[E2] / (cv * p.ambient_temperature)
     budget = (p1 - pa) * v1 / (GAMMA - 1.0) if clamped == 1 else spring_work(p, p.stroke)
     budget = max(budget, 1e-9)
@@ -249,7 +252,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     after = np.empty(EVENTS)
     mode = np.zeros(6, np.int64)
     mode[CLAMPED] = clamped
-    mode[NOSE] = 1 if p.dart_length >= p.length else 0
+    mode[NOSE] = nose_out(p, 0.0)
     mode[FREE2] = 1 if p.catch_compression2 <= x[S] else 0
     mode[FREE3] = 1 if p.catch_compression3 <= x[S] else 0
     t = 0.0
@@ -265,7 +268,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     breakaway_time = -1.0
     stop_time = -1.0
     held_since = 0.0  # when the dart was last stopped
-    spent = -1.0  # when the plunger had done its best: stopped or turned for the first time
+    best_since = -1.0  # when the plunger had done its best: stopped or turned for the first time
     status = FAILED
     fresh = True  # modes must be looked at
     p2 = pa
@@ -280,33 +283,18 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
             balance = energy(p, x)
             if mode[PLUNGER] == 0 and clamped == 0:
                 net, hold = plunger_net(p, x)
-                hold -= NEAR * max(hold, 1.0)
-                if net >= hold and net > 0.0 and x[S] < p.stroke:
-                    mode[PLUNGER] = 1
-                elif -net >= hold and net < 0.0 and x[S] > 0.0:
-                    mode[PLUNGER] = -1
+                mode[PLUNGER] = breaks_away(net, hold, x[S] < p.stroke, x[S] > 0.0)
             if mode[DART] == 0:
                 net, hold = dart_net(p, x)
-                hold -= NEAR * max(hold, 1.0)
-                if net >= hold and net > 0.0:
-                    mode[DART] = 1
-                    if breakaway_time < 0.0:
-                        breakaway_time = t
-                elif -net >= hold and net < 0.0 and x[Y] > 0.0:
-                    mode[DART] = -1
-            if spent < 0.0 and mode[PLUNGER] <= 0:
-                spent = t
+                mode[DART] = breaks_away(net, hold, True, x[Y] > 0.0)
+                if mode[DART] == 1 and breakaway_time < 0.0:
+                    breakaway_time = t
+            if best_since < 0.0 and mode[PLUNGER] <= 0:
+                best_since = t
             fresh = False
-        if mode[DART] == 0 and spent >= 0.0 and t - max(held_since, spent) > QUIET:
-            if x[Y] > 0.0:
-                status = STALLED
-            elif x[S] == 0.0:
-                status = NO_RELEASE
-            else:
-                status = NO_BREAKAWAY
-            break
-        if t > TIME_LIMIT:
-            status = TIME_OUT
+        ended = ending(t, TIME_LIMIT, x[S], x[Y], mode[DART], held_since, best_since)
+        if ended != RUNNING:
+            status = ended
             break
         h = min(h, max_step)
         error, count = advance(t, x, h, p, mode, SOLVE * tolerance, per_scale, guide, rows, k, z, new)
@@ -351,8 +339,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
         t += taken
         for n in range(STATES):
             x[n] = new[n]
-        new1 = (GAMMA - 1.0) * x[E1] / (p.plunger_area * (p.stroke - x[S]) + p.chamber_dead)
-        new2 = (GAMMA - 1.0) * x[E2] / (p.barrel_dead + p.barrel_area * x[Y])
+        new1, new2 = pressures(p, x)
         peak1 = max(peak1, new1)
         peak2 = max(peak2, new2)
         since += 1
@@ -367,20 +354,13 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
             last_right = 0.0
             since = 0
             if after[AT_STOP] > -NEAR:
-                back = 0.0
                 if mode[PLUNGER] > 0:
-                    x[S] = p.stroke
                     if stop_time < 0.0:
                         stop_time = t
                     impact_speed = max(impact_speed, x[U])
-                    back = p.stop_restitution * x[U]
-                    if back < 1e-3 * scale[U]:
-                        back = 0.0
-                else:  # thrown back to the catch
-                    x[S] = 0.0
-                stop_energy += 0.5 * p.plunger_mass * (x[U] * x[U] - back * back)
-                x[U] = -back
-                mode[PLUNGER] = -1 if back > 0.0 else 0
+                x[S], after_stop, mode[PLUNGER] = stroke_end(p, mode[PLUNGER], x[U], scale[U])
+                stop_energy += lost(p.plunger_mass, x[U], after_stop)
+                x[U] = after_stop
             elif after[PLUNGER_TURNS] > -NEAR:
                 x[U] = 0.0
                 mode[PLUNGER] = 0
@@ -394,10 +374,8 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                     status = EXITED
                     break
                 # back at the breech: the air behind and ahead of it stops with it
-                density = p.air_ahead * pa / (p.gas_constant * p.ambient_temperature)
-                mass = p.dart_mass + p.gas_inertia * x[M2] / 3.0 + density * p.barrel_area * p.length
-                stop_energy += 0.5 * mass * x[W] * x[W]
                 x[Y] = 0.0
+                stop_energy += lost(dart_mass(p, x), x[W], 0.0)
                 x[W] = 0.0
                 mode[DART] = 0
                 held_since = t
@@ -405,7 +383,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                 x[W] = 0.0
                 mode[DART] = 0
                 held_since = t
-            mode[NOSE] = 1 if x[Y] >= p.length - p.dart_length - NEAR * p.length else 0
+            mode[NOSE] = nose_out(p, x[Y])
     if records < record.shape[0]:
         note(t, x, p, k[W], record[records])
         records += 1

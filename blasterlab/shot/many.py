@@ -18,6 +18,7 @@ from blasterlab.build import Build, BuildError
 from blasterlab.compiled import PARALLEL
 from blasterlab.shot import equations as k
 from blasterlab.shot import from_build as pack
+from blasterlab.shot import rules
 from blasterlab.shot.parallel import run_rows
 from blasterlab.shot.simulate import TOLERANCE
 from blasterlab.values import PART_SI, RULES, derive, kind_of, spring_si
@@ -31,12 +32,12 @@ NOT_RUN = -1
 _STATUS, _TIME, _PEAK1, _PEAK2, _WORK, _IMPACT, _STOP = range(k.STATES, k.STATES + 7)
 _WIDTH = k.STATES + 7
 WORDS = {
-    k.EXITED: "",
-    k.NO_BREAKAWAY: "the dart never broke away",
-    k.STALLED: "the dart stalled in the barrel",
-    k.NO_RELEASE: "the plunger never moved",
-    k.TIME_OUT: "the dart was still in the barrel at the time limit",
-    k.FAILED: "the integration did not converge",
+    rules.EXITED: "",
+    rules.NO_BREAKAWAY: "the dart never broke away",
+    rules.STALLED: "the dart stalled in the barrel",
+    rules.NO_RELEASE: "the plunger never moved",
+    rules.TIME_OUT: "the dart was still in the barrel at the time limit",
+    rules.FAILED: "the integration did not converge",
     NOT_RUN: "interrupted before its turn",
 }
 
@@ -65,7 +66,7 @@ class ShotBatch:
     @property
     def exited(self) -> Any:
         """Which darts left the muzzle, shape (n,) [-]."""
-        return self.out[:, _STATUS] == k.EXITED
+        return self.out[:, _STATUS] == rules.EXITED
 
     @property
     def reasons(self) -> list[str]:

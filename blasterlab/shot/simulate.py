@@ -18,6 +18,7 @@ from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.shot import equations as k
 from blasterlab.shot import integrate as stepper
+from blasterlab.shot import rules
 from blasterlab.shot.assumptions import warnings_of
 from blasterlab.shot.from_build import parameters
 from blasterlab.shot.integrate import Outcome
@@ -293,16 +294,16 @@ def net_ledger(shot: Shot) -> dict[str, float]:
 def _reason(p: k.Parameters, outcome: Outcome, x: Any) -> str:
     peak = units.show(max(outcome.barrel_peak - p.ambient_pressure, 0.0) * p.barrel_area, "force", 3)
     hold = units.show(p.dart_breakaway, "force", 3)
-    if outcome.status == k.NO_BREAKAWAY:
+    if outcome.status == rules.NO_BREAKAWAY:
         return f"the dart never broke away: the gas pushed with {peak} at most, and {hold} hold it"
-    if outcome.status == k.STALLED:
+    if outcome.status == rules.STALLED:
         place = units.show(float(x[k.Y]), "length", 3)
         return f"the dart stalled {place} down the barrel: too much friction or leak, or too long a barrel"
-    if outcome.status == k.NO_RELEASE:
+    if outcome.status == rules.NO_RELEASE:
         friction = units.show(p.seal_breakaway, "force", 3)
         return f"the plunger never moved: the spring pushes with less than the seal's {friction}"
-    if outcome.status == k.TIME_OUT:
-        return f"the dart was still in the barrel after {units.show(k.TIME_LIMIT, 'time', 3)}"
+    if outcome.status == rules.TIME_OUT:
+        return f"the dart was still in the barrel after {units.show(rules.TIME_LIMIT, 'time', 3)}"
     return "the integration did not converge; please report this build"
 
 
@@ -357,9 +358,9 @@ def simulate(build: Build, charge: Any = None, tolerance: float = TOLERANCE) -> 
     state = np.empty(k.STATES)
     for used in (tolerance * finer for finer in _FINER):
         outcome = stepper.integrate(p, used, 1.0, state, _NO_RECORD)
-        if ledger_gap(p, outcome, state) <= max(TOLERANCE, tolerance) or outcome.status == k.FAILED:
+        if ledger_gap(p, outcome, state) <= max(TOLERANCE, tolerance) or outcome.status == rules.FAILED:
             break
-    exited = outcome.status == k.EXITED
+    exited = outcome.status == rules.EXITED
     reason = "" if exited else _reason(p, outcome, state)
     kept = None if charge is None else units.parse(charge, "pressure", "charge")
     return Shot(build, exited, reason, used, kept, outcome, state, p)

@@ -11,8 +11,9 @@ import math
 import numpy as np
 
 from blasterlab.compiled import compiled
-from blasterlab.shot.equations import GAMMA, spring_force
+from blasterlab.shot.equations import spring_force
 from blasterlab.shot.equations import wall_flux as heat_flux
+from blasterlab.shot.parameters import GAMMA
 from blasterlab.waves.gas_column import inner_rates, mouth_flux, reconstruct
 from blasterlab.waves.riemann import discharge, wave_pressure
 

@@ -25,19 +25,9 @@ from typing import NamedTuple
 import numpy as np
 
 from blasterlab.compiled import compiled
-from blasterlab.shot.equations import (
-    EXITED,
-    FAILED,
-    GAMMA,
-    NO_BREAKAWAY,
-    NO_RELEASE,
-    QUIET,
-    STALLED,
-    TIME_OUT,
-    Parameters,
-    spring_force,
-    spring_work,
-)
+from blasterlab.shot.equations import spring_force, spring_work
+from blasterlab.shot.parameters import GAMMA, Parameters
+from blasterlab.shot.rules import EXITED, FAILED, NO_BREAKAWAY, NO_RELEASE, QUIET, STALLED, TIME_OUT
 from blasterlab.waves.gas_column import fill, remesh
 from blasterlab.waves.gas_rates import (
     AHEAD,

@@ -29,6 +29,7 @@ from blasterlab import tables
 from blasterlab.files import write_whole
 from blasterlab.shot import equations as k
 from blasterlab.shot import integrate as stepper
+from blasterlab.shot import rules
 from blasterlab.waves.gas_shot import wave_run
 from blasterlab.waves.spring_chain import chain_run
 
@@ -111,12 +112,12 @@ def _case(share: Any) -> Case:
 def _lumped(p: k.Parameters) -> tuple[float, stepper.Outcome]:
     state = np.empty(k.STATES)
     outcome = stepper.integrate(p, 1e-8, 1.0, state, np.empty((0, stepper.COLUMNS)))
-    return (float(state[k.W]) if outcome.status == k.EXITED else 0.0), outcome
+    return (float(state[k.W]) if outcome.status == rules.EXITED else 0.0), outcome
 
 
 def _wave(p: k.Parameters) -> float:
     outcome = wave_run(p, CELL).outcome
-    return outcome.muzzle_velocity if outcome.status == k.EXITED else 0.0
+    return outcome.muzzle_velocity if outcome.status == rules.EXITED else 0.0
 
 
 def design(count: int = COUNT, seed: int = SEED) -> list[Case]:
@@ -184,7 +185,7 @@ def compare(case: Case) -> dict[str, float]:
     p = case.p
     wave = wave_run(p, CELL).outcome
     row = dict(case.values)
-    row["wave_m_s"] = wave.muzzle_velocity if wave.status == k.EXITED else 0.0
+    row["wave_m_s"] = wave.muzzle_velocity if wave.status == rules.EXITED else 0.0
     row["wave_top_m_s"] = wave.top_speed
     for name, (inertia, ahead) in VARIANTS.items():
         row[f"{name}_m_s"] = _lumped(p._replace(gas_inertia=inertia, air_ahead=ahead))[0]
@@ -197,7 +198,7 @@ def compare(case: Case) -> dict[str, float]:
     row["wrong_cut_percent"] = 100.0 * (1.0 - float(curve(lumped_best) / curve(wave_best)))
     own = p._replace(plunger_mass=p.plunger_mass - case.spring_mass / 3.0)
     chain, _ = chain_run(own, (case.spring_mass,), 60, t_max=0.3)
-    row["chain_m_s"] = chain.muzzle_velocity if chain.status == k.EXITED else 0.0
+    row["chain_m_s"] = chain.muzzle_velocity if chain.status == rules.EXITED else 0.0
     row["rule_impact_m_s"], row["chain_impact_m_s"] = outcome.impact_speed, chain.impact_speed
     row["rule_stop_J"], row["chain_stop_J"] = outcome.stop_energy, chain.stop_energy
     row["transit_ms"] = 1e3 * math.sqrt(case.spring_mass / p.rate1)

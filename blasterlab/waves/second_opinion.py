@@ -16,6 +16,7 @@ import numpy as np
 from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.shot import equations as k
+from blasterlab.shot import rules
 from blasterlab.shot.from_build import parameters
 from blasterlab.shot.simulate import Shot, simulate
 from blasterlab.waves.gas_shot import HISTORY, WaveOutcome, wave_run
@@ -42,7 +43,7 @@ _NAMES = {
 
 
 def _speed(status: int, value: float) -> Any:
-    return units.quantity(value if status == k.EXITED else 0.0, "m/s")
+    return units.quantity(value if status == rules.EXITED else 0.0, "m/s")
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,7 @@ class WaveShot:
     @property
     def exited(self) -> bool:
         """Whether the dart left the muzzle."""
-        return self.outcome.status == k.EXITED
+        return self.outcome.status == rules.EXITED
 
     @property
     def muzzle_velocity(self) -> Any:
@@ -193,7 +194,7 @@ class SpringWaveShot:
     @property
     def exited(self) -> bool:
         """Whether the dart left the muzzle."""
-        return self.outcome.status == k.EXITED
+        return self.outcome.status == rules.EXITED
 
     @property
     def muzzle_velocity(self) -> Any:

@@ -30,29 +30,23 @@ from blasterlab.shot.equations import (
     DART,
     E1,
     E2,
-    EXITED,
-    FAILED,
-    GAMMA,
     M1,
     M2,
-    NO_BREAKAWAY,
-    NO_RELEASE,
     NOSE,
-    PATCH,
     PLUNGER,
     SEAL_WORK,
-    STALLED,
     STATES,
-    Parameters,
     S,
     U,
     W,
     Y,
     dart_net,
     energy,
-    orifice,
     rates,
 )
+from blasterlab.shot.orifice import PATCH, orifice
+from blasterlab.shot.parameters import GAMMA, Parameters
+from blasterlab.shot.rules import EXITED, FAILED, NO_BREAKAWAY, NO_RELEASE, STALLED
 
 AT_STOP, TURNS, AT_MUZZLE, DART_TURNS, NOSE_OUT, DART_STARTS = range(6)
 TOUCH = 6  # and c: spring c meets the plunger again

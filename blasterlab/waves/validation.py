@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from blasterlab.shot.equations import GAMMA, Parameters
+from blasterlab.shot.parameters import GAMMA, Parameters
 from blasterlab.waves.gas_column import OPEN, PISTON, run_tube
 from blasterlab.waves.gas_shot import wave_run
 from blasterlab.waves.spring_chain import chain_rates

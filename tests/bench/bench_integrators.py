@@ -24,6 +24,7 @@ from blasterlab.shot import equations as k
 from blasterlab.shot import from_build as pack
 from blasterlab.shot import integrate as stepper
 from blasterlab.shot import many as batch
+from blasterlab.shot import orifice
 from blasterlab.shot.simulate import TOLERANCE
 
 A = np.zeros((7, 7))
@@ -44,7 +45,7 @@ def slope(t, x, p, mode, patch, out):
     p1 = (k.GAMMA - 1.0) * x[k.E1] / (p.plunger_area * (p.stroke - x[k.S]) + p.chamber_dead)
     p2 = (k.GAMMA - 1.0) * x[k.E2] / (p.barrel_dead + p.barrel_area * x[k.Y])
     t1, t2 = x[k.E1] / (x[k.M1] * cv), x[k.E2] / (x[k.M2] * cv)
-    q, heat = k.orifice(p.port_area, p1, t1, p2, t2, p.gas_constant, patch)
+    q, heat = orifice.orifice(p.port_area, p1, t1, p2, t2, p.gas_constant, patch)
     k.rates(t, x, p, mode, q, out)
     out[k.M1] -= q
     out[k.E1] -= heat
@@ -158,7 +159,7 @@ def main() -> None:
             p, mode, start, t0, t1, tol, scale, x
         )
     for start_at, tolerance in ((0.999, 1e-6), (0.999, 1e-4), (0.99, 1e-6), (0.97, 1e-6)):
-        patch = k.patch_from(start_at)
+        patch = orifice.patch_from(start_at)
         ways[f"explicit 5(4), straight from {start_at}, {tolerance:g}"] = lambda tol=tolerance, r=patch: (
             explicit(p, mode, start, t0, t1, tol, scale, r, x)
         )

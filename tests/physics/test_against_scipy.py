@@ -14,6 +14,7 @@ from other_model import shoot
 from random_shots import area, draw, run
 
 from blasterlab.shot import equations as k
+from blasterlab.shot import rules
 from blasterlab.shot.simulate import TOLERANCE
 
 SHOTS = 100
@@ -38,7 +39,7 @@ def test_muzzle_velocities_agree_to_a_millionth() -> None:
         p = mild(seed)
         outcome, state = run(p, 1e-10)
         if (
-            outcome.status != k.EXITED
+            outcome.status != rules.EXITED
         ):  # its fate alone is compared: the slow end is stiff, DOP853 crawls there
             assert math.isnan(shoot(p, "LSODA", 1e-8)[0]), seed
             continue
@@ -56,7 +57,7 @@ def test_the_default_tolerance_is_usually_good_to_a_hundred_thousandth() -> None
     for seed in range(SHOTS):
         p = mild(seed)
         fine, rough = run(p, 1e-9), run(p, TOLERANCE)
-        if fine[0].status == rough[0].status == k.EXITED:
+        if fine[0].status == rough[0].status == rules.EXITED:
             errors.append(abs(rough[1][k.W] / fine[1][k.W] - 1.0))
     assert len(errors) > 40
     assert np.median(errors) < 3e-6

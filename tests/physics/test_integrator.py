@@ -18,6 +18,7 @@ from blasterlab.shot import ark_step as pair
 from blasterlab.shot import equations as k
 from blasterlab.shot import from_build as pack
 from blasterlab.shot import integrate as stepper
+from blasterlab.shot import rules
 
 P = pack.parameters(bl.demo_build("workhorse").si)
 
@@ -97,8 +98,8 @@ def test_more_friction_never_makes_a_charged_shot_faster(seed: int, more: float)
     p = draw(np.random.default_rng(seed), length=0.2, charge=400e3, chamber_dead=40e-6)
     q = p._replace(dart_friction=p.dart_friction + more)
     (a, x), (b, y) = run(p, 1e-7), run(q, 1e-7)
-    if b.status == k.EXITED:
-        assert a.status == k.EXITED
+    if b.status == rules.EXITED:
+        assert a.status == rules.EXITED
         assert y[k.W] <= x[k.W] * (1.0 + 1e-6)
 
 

@@ -10,6 +10,7 @@ import blasterlab as bl
 from blasterlab import figures
 from blasterlab.shot import equations as k
 from blasterlab.shot import from_build as pack
+from blasterlab.shot import rules
 from blasterlab.shot.simulate import TOLERANCE, energy_in, ledger, net_ledger
 
 SHOTS = 400
@@ -28,8 +29,8 @@ def test_every_random_shot_closes(seed: int) -> None:
     rng = np.random.default_rng(seed)
     shots = [draw(rng) for _ in range(SHOTS // 4)]
     statuses = {run(p, TOLERANCE)[0].status for p in shots}
-    assert {k.EXITED, k.STALLED} <= statuses  # also the darts that stay in
-    assert k.FAILED not in statuses
+    assert {rules.EXITED, rules.STALLED} <= statuses  # also the darts that stay in
+    assert rules.FAILED not in statuses
     gaps = np.array([gap(p) for p in shots])
     assert gaps.max() < GAP
 
@@ -85,7 +86,7 @@ def test_where_nothing_moves_nothing_is_missing_and_the_picture_says_so(charge: 
 def test_the_check_sees_an_entry_that_is_wrong_by_a_hundredth_of_a_percent() -> None:
     p = draw(np.random.default_rng(3), dart_friction=1.0, rate1=1500.0, length=0.1)
     outcome, state = run(p, TOLERANCE)
-    assert outcome.status == k.EXITED
+    assert outcome.status == rules.EXITED
     right = ledger(p, outcome, state)
     assert gap(p) < GAP
     for name in ("dart", "dart friction", "gas internal energy"):
@@ -115,7 +116,7 @@ def test_without_losses_the_energy_of_the_equations_is_constant() -> None:
     for _ in range(20):
         p = draw(rng, **quiet, rate2=0.0, catch_compression2=0.0, length=0.1)
         outcome, x = run(p, 1e-9)
-        assert outcome.status == k.EXITED
+        assert outcome.status == rules.EXITED
         gas = x[k.E1] + x[k.E2] + p.ambient_pressure * (p.barrel_area * x[k.Y] - p.plunger_area * x[k.S])
         moving = 0.5 * p.plunger_mass * x[k.U] ** 2 + 0.5 * p.dart_mass * x[k.W] ** 2 + outcome.stop_energy
         spring = 0.5 * p.rate1 * (p.catch_compression1 - x[k.S]) ** 2

@@ -12,6 +12,7 @@ from random_shots import area, draw, run
 
 from blasterlab import limits
 from blasterlab.shot import equations as k
+from blasterlab.shot import rules
 
 CASE = ("300 kPa", "50 cm^3", "12.9 mm", "1 g", "40 cm")
 EXACT = limits.reservoir_velocity(*CASE).m_as("m/s")
@@ -59,7 +60,7 @@ def gun(port: float = 0.5, dead: float = 1e-10, **more: float) -> k.Parameters:
 
 def speed(p: k.Parameters) -> float:
     outcome, x = run(p, 1e-9)
-    assert outcome.status == k.EXITED
+    assert outcome.status == rules.EXITED
     return float(x[k.W])
 
 

@@ -18,6 +18,8 @@ import blasterlab as bl
 from blasterlab import units
 from blasterlab.shot import equations as k
 from blasterlab.shot import integrate as stepper
+from blasterlab.shot import orifice as o
+from blasterlab.shot import rules
 from blasterlab.shot.simulate import TOLERANCE, energy_in, ledger
 
 SEEDS = st.integers(0, 10**6)
@@ -54,8 +56,8 @@ WORSE = {
 def test_no_loss_makes_a_charged_shot_faster(loss: str, seed: int, strength: float) -> None:
     p = charged(seed)
     (before, x), (after, y) = run(p, 1e-8), run(WORSE[loss](p, strength), 1e-8)
-    if after.status == k.EXITED:
-        assert before.status == k.EXITED
+    if after.status == rules.EXITED:
+        assert before.status == rules.EXITED
         assert y[k.W] <= x[k.W] * (1.0 + ROOM)
 
 
@@ -66,7 +68,7 @@ def test_a_spring_shot_can_gain_from_a_loss(loss: str) -> None:
     for seed in range(150):
         p = draw(np.random.default_rng(seed))
         (before, x), (after, y) = run(p, 1e-8), run(WORSE[loss](p, 0.3), 1e-8)
-        if before.status == after.status == k.EXITED:
+        if before.status == after.status == rules.EXITED:
             gains.append(y[k.W] / x[k.W] - 1.0)
     assert len(gains) > 80
     assert max(gains) > 1e-3
@@ -165,7 +167,7 @@ def test_the_ledger_closes(seed: int, spring: bool, restitution: float, third: f
     )
     outcome, x = run(p, TOLERANCE)
     put_in = energy_in(p, outcome)
-    assert outcome.status != k.FAILED
+    assert outcome.status != rules.FAILED
     assert sum(ledger(p, outcome, x).values()) == pytest.approx(put_in, rel=1e-6)
 
 
@@ -185,7 +187,7 @@ def test_the_answer_does_not_hang_on_the_tolerance(seed: int) -> None:
 def test_the_answer_does_not_hang_on_the_step(seed: int) -> None:
     p = draw(np.random.default_rng(seed))
     outcome, x = run(p, 1e-9)
-    if outcome.status == k.EXITED:
+    if outcome.status == rules.EXITED:
         assert history(p, 2e-5)[-1, 1 + k.W] == pytest.approx(x[k.W], rel=1e-4)
 
 
@@ -214,18 +216,22 @@ def test_the_port_is_the_same_in_both_directions(
     assert flow > 0.0
     assert change <= 0.0  # more gone, less flow: what makes the implicit stage have one root
     t1, t2 = (x[e] / (x[m] * cv) for e, m in ((k.E1, k.M1), (k.E2, k.M2)))
-    hole, enthalpy = k.orifice(p.port_area, high * 1e5, t1, 1e5, t2, p.gas_constant, k.PATCH)
+    hole, enthalpy = o.orifice(p.port_area, high * 1e5, t1, 1e5, t2, p.gas_constant, o.PATCH)
     assert flow == pytest.approx(hole, rel=1e-10, abs=1e-15)
     assert energy == pytest.approx(enthalpy, rel=1e-10, abs=1e-9)
-    turned, enthalpy_turned = k.orifice(p.port_area, 1e5, t2, high * 1e5, t1, p.gas_constant, k.PATCH)
+    turned, enthalpy_turned = o.orifice(p.port_area, 1e5, t2, high * 1e5, t1, p.gas_constant, o.PATCH)
     assert (hole, enthalpy) == (-turned, -enthalpy_turned)
 
 
-@given(low=st.floats(0.0, 1.0), step=st.floats(0.0, 0.5), patch=st.sampled_from([k.PATCH, k.LEAK_PATCH]))
-def test_the_flow_function_falls_from_choked_to_nothing(low: float, step: float, patch: k.Patch) -> None:
-    first, slope = k.flow_function(low, patch)
-    second, _ = k.flow_function(min(low + step, 1.0), patch)
-    assert 0.0 <= second <= first * (1.0 + 1e-10) <= k.CHOKED * (1.0 + 2e-10)
+@given(
+    low=st.floats(0.0, 1.0),
+    step=st.floats(0.0, 0.5),
+    patch=st.sampled_from([o.PATCH, o.LEAK_PATCH]),
+)
+def test_the_flow_function_falls_from_choked_to_nothing(low: float, step: float, patch: o.Patch) -> None:
+    first, slope = o.flow_function(low, patch)
+    second, _ = o.flow_function(min(low + step, 1.0), patch)
+    assert 0.0 <= second <= first * (1.0 + 1e-10) <= o.CHOKED * (1.0 + 2e-10)
     assert slope <= 1e-6
 
 
@@ -271,11 +277,11 @@ def test_the_answer_does_not_hang_on_the_units_of_length_mass_and_time(
     }
     other = p._replace(**{name: getattr(p, name) * factor for name, factor in scale.items()})
     (here, x), (there, y) = run(p, 1e-9), run(other, 1e-9)
-    if here.status == there.status == k.EXITED:
+    if here.status == there.status == rules.EXITED:
         assert y[k.W] == pytest.approx(x[k.W] * length / time, rel=1e-4)
         assert there.time == pytest.approx(here.time * time, rel=1e-4)
     else:  # the limits on waiting are in seconds, whatever the units
-        assert k.EXITED not in (here.status, there.status) or max(here.time, there.time) > k.QUIET
+        assert rules.EXITED not in (here.status, there.status) or max(here.time, there.time) > rules.QUIET
 
 
 US = {

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from blasterlab.shot import equations as kernel
+from blasterlab.shot import rules
 from blasterlab.waves.gas_shot import HISTORY, wave_run
 
 G, R, PA, T = 1.4, 287.05, 101_325.0, 293.15
@@ -77,7 +78,7 @@ FREE = {"seal_friction": 0.0, "seal_breakaway": 0.0, "dart_friction": 0.0, "dart
 )
 def test_energy_and_mass_are_kept(changes):
     out = wave_run(shot(**changes), cell=4e-3).outcome
-    assert out.status == kernel.EXITED
+    assert out.status == rules.EXITED
     scale = max(out.spring_work, out.dart_energy)
     assert scale > 0.1
     spent = (
@@ -185,28 +186,28 @@ def test_blocked_port_is_adiabatic_compression():
     peak = PA * (v0 / (v0 - p.plunger_area * low)) ** G
     out = wave_run(p, cell=4e-3, t_max=0.25).outcome
     assert out.chamber_peak == pytest.approx(peak, rel=1e-3)
-    assert out.status == kernel.NO_BREAKAWAY
+    assert out.status == rules.NO_BREAKAWAY
     assert out.muzzle_velocity == 0.0
 
 
 def test_endings():
     held = wave_run(shot(dart_breakaway=500.0), cell=5e-3).outcome
-    assert held.status == kernel.NO_BREAKAWAY
+    assert held.status == rules.NO_BREAKAWAY
     assert held.breakaway_time == -1.0
     caught = wave_run(shot(seal_breakaway=1e3), cell=5e-3).outcome
-    assert caught.status == kernel.NO_RELEASE
+    assert caught.status == rules.NO_RELEASE
     assert caught.spring_work == 0.0
     late = wave_run(shot(), cell=5e-3, t_max=0.01).outcome
-    assert late.status == kernel.TIME_OUT
+    assert late.status == rules.TIME_OUT
     assert late.muzzle_velocity > 0.0
     stuck = wave_run(shot(rate1=300.0, dart_friction=6.0, dart_breakaway=6.0, length=0.8), cell=5e-3).outcome
-    assert stuck.status == kernel.STALLED
+    assert stuck.status == rules.STALLED
     assert stuck.muzzle_velocity == 0.0
 
 
 def test_dart_longer_than_the_barrel_has_no_air_ahead():
     out = wave_run(shot(dart_length=0.3), cell=4e-3).outcome
-    assert out.status == kernel.EXITED
+    assert out.status == rules.EXITED
     assert out.air_ahead == 0.0
 
 

@@ -8,6 +8,7 @@ import pytest
 from blasterlab import tables
 from blasterlab.shot import equations as kernel
 from blasterlab.shot import integrate as stepper
+from blasterlab.shot import rules
 from blasterlab.shot.equations import Parameters
 from blasterlab.waves.spring_chain import chain_rates, chain_run
 
@@ -112,7 +113,7 @@ def test_spring_without_gas_misses_the_effective_mass():
     assert out.stop_energy < 0.6 * 0.5 * RATE * (0.12**2 - 0.03**2)
     assert out.coil_motion > 1.0
     assert out.lifted > 1e-3  # thrown forward, the coils leave the stopped plunger
-    assert out.status == kernel.NO_BREAKAWAY
+    assert out.status == rules.NO_BREAKAWAY
 
 
 LOSSES = {
@@ -132,7 +133,7 @@ def test_energy_is_kept(changes, elements):
     p = shot(**changes)
     masses = (0.03, 0.02) if "rate2" in changes else (0.03,)
     out, _ = chain_run(p, masses, elements)
-    assert out.status == kernel.EXITED
+    assert out.status == rules.EXITED
     assert abs(out.residual) < 1e-6 * out.spring_work
     assert out.spring_work > 1.0
 
@@ -171,10 +172,10 @@ def test_heavy_spring_slows_the_dart_more_than_the_rule_says():
 
 
 def test_chain_endings():
-    assert chain_run(shot(seal_breakaway=100.0), (0.03,), 5)[0].status == kernel.NO_RELEASE
-    assert chain_run(shot(dart_breakaway=500.0), (0.03,), 5, t_max=0.03)[0].status == kernel.NO_BREAKAWAY
+    assert chain_run(shot(seal_breakaway=100.0), (0.03,), 5)[0].status == rules.NO_RELEASE
+    assert chain_run(shot(dart_breakaway=500.0), (0.03,), 5, t_max=0.03)[0].status == rules.NO_BREAKAWAY
     stuck = chain_run(shot(dart_friction=6.0, dart_breakaway=6.0, length=2.0), (0.03,), 5)[0]
-    assert stuck.status == kernel.STALLED
+    assert stuck.status == rules.STALLED
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,7 @@ from random_shots import area, run
 import blasterlab as bl
 from blasterlab import limits
 from blasterlab.shot import equations as k
+from blasterlab.shot import rules
 from blasterlab.shot.barrel_sweep import separate
 
 CASE = ("300 kPa", "50 cm^3", "12.9 mm", "1 g", "40 cm")
@@ -107,7 +108,7 @@ def test_the_model_gives_the_adiabatic_speeds(
         dart_friction=friction, dart_breakaway=friction, dart_mass=mass, ambient_pressure=outside
     )
     outcome, state = run(p, 1e-9)
-    assert outcome.status == k.EXITED
+    assert outcome.status == rules.EXITED
     assert state[k.W] == pytest.approx(speed, rel=3e-5)
 
 
