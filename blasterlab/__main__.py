@@ -12,6 +12,7 @@ import numpy as np
 
 from blasterlab import __version__, tables, units
 from blasterlab.build import demo_build, demo_builds
+from blasterlab.compiled import COMPILED
 from blasterlab.shot.many import simulate_many
 from blasterlab.shot.simulate import simulate
 
@@ -19,7 +20,8 @@ from blasterlab.shot.simulate import simulate
 def main() -> None:
     """Shoot every demo build once, alone and together, and say so."""
     start = time.perf_counter()
-    print(f"blasterlab {__version__}: compiling the model if it is new here, please wait", flush=True)
+    how = "compiling the model if it is new here" if COMPILED else "plain Python without numba, which is slow"
+    print(f"blasterlab {__version__}: {how}, please wait", flush=True)
     builds = [demo_build(name) for name in demo_builds()]
     shots = [simulate(build) for build in builds]
     many = simulate_many(builds)
