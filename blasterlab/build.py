@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from blasterlab import tables, units
 from blasterlab.air import Air
@@ -37,8 +37,12 @@ from blasterlab.parts.chamber import Chamber
 from blasterlab.parts.dart import Dart
 from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.parts.losses import Losses
+from blasterlab.parts.prime import Prime, prime
 from blasterlab.parts.spring import Spring
 from blasterlab.values import PART_SI, RULES, derive, spring_si
+
+if TYPE_CHECKING:
+    from blasterlab.checks.finding import Finding
 
 
 @dataclass(frozen=True)
@@ -115,11 +119,11 @@ class Build:
         return units.si(swept, "volume") / units.si(barrel, "volume")
 
     @property
-    def prime(self) -> Any:
-        """Force and work to prime it: see `blasterlab.checks.prime` [N, J]."""
-        return through("prime")(self)
+    def prime(self) -> Prime:
+        """Force and work of a direct pull that primes it: see `blasterlab.parts.prime` [N, J]."""
+        return prime(self.springs, self.chamber.stroke, self.losses.seal_friction)
 
-    def check(self) -> list[Any]:
+    def check(self) -> list[Finding]:
         """Everything worth knowing before ordering parts: see `blasterlab.checks`.
 
         Returns

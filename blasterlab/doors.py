@@ -1,6 +1,6 @@
 """Doors up: how a lower room reaches the few names in a higher one that its own interface promises.
 
-What it is for: ``build.check()``, ``build.prime`` and ``print(result)``, whose work is done on a floor above.
+What it is for: ``build.check()`` and ``print(result)``, whose work is done on a floor above.
 A lower room imports only this module; the names that may be asked for stand in the table below, so that
 nothing reaches up unseen.  What it leaves out: any work, any number, so any units.
 """
@@ -13,9 +13,8 @@ from typing import Any
 
 #: Name -> (room, function); the import test reads this table.
 DOORS = {
-    "check": ("checks", "check"),
+    "check": ("checks.all", "check_build"),
     "html": ("report", "html"),
-    "prime": ("checks.prime", "prime"),
     "words": ("report", "words"),
 }
 

@@ -5,8 +5,10 @@ What it leaves out: the checks themselves, and any verdict.  A finding is inform
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+
+from blasterlab.units import Quantity
 
 #: From worth knowing to stop and think.
 SEVERITIES = ("info", "caution", "warning", "danger")
@@ -40,10 +42,26 @@ class Finding:
     severity: str
     part: str
     message: str
-    value: Any = None
-    limit: Any = None
+    value: Quantity | float | None = None
+    limit: Quantity | float | None = None
     source: str = ""
 
     def __post_init__(self) -> None:
         if self.severity not in SEVERITIES:
             raise ValueError(f"severity: read {self.severity!r}; would do: {', '.join(SEVERITIES)}")
+
+
+def gravest_first(found: Iterable[Finding]) -> list[Finding]:
+    """Findings by falling severity, equals in their order; the numbers in them stay in their units.
+
+    Parameters
+    ----------
+    found : iterable of Finding [-]
+        In any order.
+
+    Returns
+    -------
+    list of Finding
+        The gravest first [-].
+    """
+    return sorted(found, key=lambda item: -SEVERITIES.index(item.severity))

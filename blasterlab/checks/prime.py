@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 
 from blasterlab import units
 from blasterlab.checks.finding import Finding
-from blasterlab.parts import prime as _pull
-from blasterlab.parts.prime import Prime
+from blasterlab.parts.prime import Prime, prime
 
 if TYPE_CHECKING:
     from blasterlab.build import Build
@@ -22,29 +21,11 @@ _PULL = "Das & Wang, Int. J. Occup. Saf. Ergon. 10(1), 43-58, 2004: greatest mea
 _SCALE = {"start men": 200.0, "start women": 150.0, "pull men": 400.0, "pull women": 244.0}
 
 
-def prime(build: Build, ratio: float = 1.0, linkage_efficiency: float = 1.0) -> Prime:
-    """The pull that primes a build.
-
-    Parameters
-    ----------
-    build : Build [-]
-        The build; its seal friction acts along the whole stroke.
-    ratio : float [-]
-        Hand travel over plunger travel: 1 for a direct pull, more for a lever or a pump.
-    linkage_efficiency : float [-]
-        0.2 to 1; a direct pull has 1.
-
-    Returns
-    -------
-    Prime
-        Peak, work, stored share and curve.
-    """
-    return _pull.prime(
-        build.springs, build.chamber.stroke, build.losses.seal_friction, ratio, linkage_efficiency
-    )
+#: What `check_prime` looks at.
+READS = ("springs", "chamber.stroke", "losses.seal_friction")
 
 
-def check(build: Build) -> list[Finding]:
+def check_prime(build: Build) -> list[Finding]:
     """The findings on the pull of a build.
 
     Parameters
@@ -57,7 +38,7 @@ def check(build: Build) -> list[Finding]:
     list of Finding
         Peak force and stored energy.
     """
-    return prime_findings(prime(build))
+    return prime_findings(prime(build.springs, build.chamber.stroke, build.losses.seal_friction))
 
 
 def prime_findings(pull: Prime, part: str = "prime") -> list[Finding]:

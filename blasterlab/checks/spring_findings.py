@@ -17,7 +17,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from blasterlab import units
-from blasterlab.checks.finding import SEVERITIES, Finding
+from blasterlab.checks.finding import Finding, gravest_first
 from blasterlab.checks.spring_limits import SOLID_SHARE, SpringLimits, impact_stress, limits
 from blasterlab.parts import coil
 from blasterlab.parts.nest import compressions, nested_energy, radial_gaps
@@ -68,7 +68,7 @@ def spring_findings(spring: Spring, length: Any) -> list[Finding]:
         state = limits(spring, length)
         found += _stress(spring, state) + _gaps(spring, state) + _buckling(spring, state)
         found += _growth(spring, state)
-    return sorted(found, key=lambda f: -SEVERITIES.index(f.severity))
+    return gravest_first(found)
 
 
 def _mm(value: float) -> str:
@@ -223,7 +223,11 @@ def _growth(spring: Spring, state: SpringLimits) -> list[Finding]:
     ]
 
 
-def check(build: Build) -> list[Finding]:
+#: What `check_springs` looks at.
+READS = ("springs", "chamber.bore", "chamber.plunger_mass", "chamber.stroke")
+
+
+def check_springs(build: Build) -> list[Finding]:
     """Every finding on the springs of a build.
 
     Parameters

@@ -195,7 +195,7 @@ def build(*springs: Spring, bore: str = "30 mm", mass: str = "30 g") -> SimpleNa
 
 def test_the_springs_of_a_build_at_their_catch() -> None:
     spring = make(preload="30 mm")
-    found = spring_findings.check(build(spring))
+    found = spring_findings.check_springs(build(spring))
     expected = spring_findings.spring_findings(spring, "70 mm")
     assert expected
     assert [f.message for f in found[: len(expected)]] == [f.message for f in expected]
@@ -203,16 +203,16 @@ def test_the_springs_of_a_build_at_their_catch() -> None:
 
 def test_a_spring_too_wide_for_the_plunger_tube() -> None:
     words = "cannot run inside the tube"
-    narrow = spring_findings.check(build(make(), bore="16.1 mm"))
+    narrow = spring_findings.check_springs(build(make(), bore="16.1 mm"))
     assert [f.severity for f in narrow if words in f.message] == ["warning"]
     for sound in (build(make()), build(make(guide="on a rod"), bore="16.1 mm")):
-        assert not [f for f in spring_findings.check(sound) if words in f.message]
+        assert not [f for f in spring_findings.check_springs(sound) if words in f.message]
 
 
 def test_firing_empty_is_cautioned_where_the_shock_passes_the_limit() -> None:
     words = "do not fire it empty"
     strong = make(preload="60 mm", measured_rate="900 N/m")
-    hits = [f for f in spring_findings.check(build(strong, mass="10 g")) if words in f.message]
+    hits = [f for f in spring_findings.check_springs(build(strong, mass="10 g")) if words in f.message]
     assert len(hits) == 1
     m = 0.010 + strong.mass.m_as("kg") / 3
     speed = math.sqrt(900 * (0.14**2 - 0.06**2) / m)
@@ -221,9 +221,9 @@ def test_firing_empty_is_cautioned_where_the_shock_passes_the_limit() -> None:
     )
     assert hits[0].value.m_as("MPa") == pytest.approx(shock.m_as("MPa"))
     assert hits[0].limit.m_as("MPa") == pytest.approx(0.56 * 1900)
-    assert not [f for f in spring_findings.check(build(make(), mass="200 g")) if words in f.message]
+    assert not [f for f in spring_findings.check_springs(build(make(), mass="200 g")) if words in f.message]
     unknown = make(material="ASTM A227 hard drawn", preload="60 mm", measured_rate="900 N/m")
-    assert not [f for f in spring_findings.check(build(unknown, mass="10 g")) if words in f.message]
+    assert not [f for f in spring_findings.check_springs(build(unknown, mass="10 g")) if words in f.message]
 
 
 def test_other_advice_helps_too() -> None:
@@ -239,10 +239,10 @@ def test_other_advice_helps_too() -> None:
 
 def test_nested_springs_fit_or_not() -> None:
     inner = make(wire_diameter="1 mm", outer_diameter="12 mm", name="springs[1]", preload="10 mm")
-    found = spring_findings.check(build(make(name="springs[0]"), inner))
+    found = spring_findings.check_springs(build(make(name="springs[0]"), inner))
     assert [f.part for f in found if "opposite hands" in f.message] == ["springs[1]"]
     fat = make(wire_diameter="1 mm", outer_diameter="13.3 mm", name="springs[1]")
-    found = spring_findings.check(build(make(name="springs[0]"), fat))
+    found = spring_findings.check_springs(build(make(name="springs[0]"), fat))
     assert [f.severity for f in found if "does not fit into springs[0]" in f.message] == ["danger"]
 
 
@@ -261,8 +261,8 @@ def test_the_pull_beside_handling_figures(rate: str, severity: str, words: str) 
     assert words.lower() in peak.message.lower()
     assert held.severity == "caution"
     assert "eye protection" in held.message
-    assert prime_check.check(build(spring)) == [peak, held]
-    assert prime_check.prime(build(spring), ratio=2).peak_force.m_as("N") == pytest.approx(
+    assert prime_check.check_prime(build(spring)) == [peak, held]
+    assert prime(spring, "80 mm", "3 N", ratio=2).peak_force.m_as("N") == pytest.approx(
         peak.value.m_as("N") / 2
     )
 
@@ -275,7 +275,7 @@ def test_findings_have_known_severities_only() -> None:
 def test_a_build_is_asked_about_its_springs_and_its_pull() -> None:
     whole = demo_build("two_springs")
     found = whole.check()
-    for item in (*spring_findings.check(whole), *prime_check.check(whole)):
+    for item in (*spring_findings.check_springs(whole), *prime_check.check_prime(whole)):
         assert item in found
     ranks = [SEVERITIES.index(item.severity) for item in found]
     assert ranks == sorted(ranks, reverse=True)
