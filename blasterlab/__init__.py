@@ -43,7 +43,7 @@ _ROOMS = {
     "coils_from_rate": "bench.spring_rate",
     "cut_list": "plan.cutting",
     "cut_to_reach": "plan.cutting",
-    "cut_words": "plan.cutting",
+    "cut_words": "report.cutting",
     "demo_build": "build",
     "demo_builds": "build",
     "demo_string": "bench.demo",

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 Array = np.ndarray
+Values = Sequence[float] | Array
 _STEP = 7.0e-4  # relative step of the fourth-order difference: rounding and truncation errors about equal
 
 
@@ -109,12 +110,12 @@ def difference_jacobian(
 
 def fit(
     residuals: Callable[[Array], Array],
-    start: Sequence[float] | Array,
+    start: Values,
     *,
-    low: Sequence[float] | Array | None = None,
-    high: Sequence[float] | Array | None = None,
-    prior_mean: Sequence[float] | Array | None = None,
-    prior_sd: Sequence[float] | Array | None = None,
+    low: Values | None = None,
+    high: Values | None = None,
+    prior_mean: Values | None = None,
+    prior_sd: Values | None = None,
     known_sd: bool = False,
     jacobian: Callable[[Array], Array] | None = None,
     within: float = 1e-15,
@@ -132,7 +133,7 @@ def fit(
     low, high : sequence of float or None [unit of each]
         Bounds, shape (p,).
     prior_mean, prior_sd : sequence of float or None [unit of each]
-        Normal priors, shape (p,); an infinite SD is no prior. They want `known_sd`.
+        Normal priors, shape (p,); an infinite SD is no prior. They need `known_sd`.
     known_sd : bool [-]
         True: the residuals are in units of their own SD. False: one SD is estimated from them.
     jacobian : callable or None [-]
@@ -162,57 +163,100 @@ def fit(
     >>> np.round(fit(lambda b: b[0] + b[1] * x - y, [0.0, 1.0]).values, 9).tolist()
     [1.0, 2.0]
     """
-    from scipy.optimize import least_squares
-
-    x0 = np.array(start, float)
-    count = len(x0)
-    bottom = np.full(count, -np.inf) if low is None else np.array(low, float)
-    top = np.full(count, np.inf) if high is None else np.array(high, float)
-    if not (np.all(np.isfinite(x0)) and np.all(bottom < top) and np.all((bottom <= x0) & (x0 <= top))):
-        raise ValueError(f"start: read {x0.tolist()}; allowed is {bottom.tolist()} to {top.tolist()}")
-    weight = np.zeros(count)
-    center = np.zeros(count)
-    if prior_sd is not None:
-        if not known_sd or prior_mean is None:
-            raise ValueError("prior_sd: priors want prior_mean, and residuals in units of a known SD")
-        weight, center = 1.0 / np.array(prior_sd, float), np.array(prior_mean, float)
-    scale = np.where(x0 != 0.0, np.abs(x0), 1.0)
-    scale = np.where(weight > 0.0, 1.0 / np.where(weight > 0.0, weight, 1.0), scale)
+    unknowns = _Unknowns.of(start, low, high, prior_mean, prior_sd, known_sd)
+    count, weight = len(unknowns.start), unknowns.weight
+    bayes = bool(np.any(weight > 0.0))
     calls = [0]
 
     def data(x: Array) -> Array:
         calls[0] += 1
         r = np.asarray(residuals(x), float)
-        if not np.all(np.isfinite(r)):
-            if calls[0] == 1:
-                raise ValueError(f"residuals: not finite at the start {x.tolist()}")
-            r = np.where(np.isfinite(r), r, 1e100)
-        return r
-
-    n = len(data(x0))
-    if n < count and not np.any(weight > 0.0):
-        raise ValueError(f"residuals: {n} for {count} unknowns; more shots or fewer unknowns, or priors")
+        if calls[0] == 1 and not np.all(np.isfinite(r)):
+            raise ValueError(f"residuals: not finite at the start {x.tolist()}")
+        return np.where(np.isfinite(r), r, 1e100)
 
     def slope(x: Array) -> Array:
         if jacobian is not None:
             return np.asarray(jacobian(x), float)
-        size = scale if np.any(weight > 0.0) else np.where(x != 0.0, np.abs(x), scale)
-        return difference_jacobian(data, x, size, bottom, top)
+        size = unknowns.scale if bayes else np.where(x != 0.0, np.abs(x), unknowns.scale)
+        return difference_jacobian(data, x, size, unknowns.low, unknowns.high)
+
+    n = len(data(unknowns.start))
+    if n < count and not bayes:
+        raise ValueError(f"residuals: {n} for {count} unknowns; more shots or fewer unknowns, or priors")
+    x = _least(data, slope, unknowns, within)
+    r, j = data(x), slope(x)
+    total = float(r @ r)
+    spread = math.sqrt(total / (n if bayes else max(n - count, 1)))
+    plain = _covariance(np.vstack([j, np.diag(weight)]))
+    sd = np.sqrt(np.diag(plain))
+    near = 1e-6 * unknowns.scale
+    return Fit(
+        values=x,
+        covariance=plain * (1.0 if known_sd else spread**2),
+        correlation=plain / np.outer(sd, sd),
+        residuals=r,
+        jacobian=j,
+        sum_of_squares=total,
+        residual_sd=spread,
+        at_bound=tuple(((x - unknowns.low < near) | (unknowns.high - x < near)).tolist()),
+        evaluations=calls[0],
+    )
+
+
+@dataclass(frozen=True)
+class _Unknowns:
+    """Start, bounds, and priors as weights (0 for none) about a center; scale is the size of a change."""
+
+    start: Array
+    low: Array
+    high: Array
+    weight: Array
+    center: Array
+    scale: Array
+
+    @classmethod
+    def of(cls, start: Values, low: Values | None, high: Values | None,
+           prior_mean: Values | None, prior_sd: Values | None, known_sd: bool) -> _Unknowns:  # fmt: skip
+        x = np.array(start, float)
+        bottom = np.full(len(x), -np.inf) if low is None else np.array(low, float)
+        top = np.full(len(x), np.inf) if high is None else np.array(high, float)
+        if not (np.all(np.isfinite(x)) and np.all(bottom < top) and np.all((bottom <= x) & (x <= top))):
+            raise ValueError(f"start: got {x.tolist()}; must be within {bottom.tolist()} to {top.tolist()}")
+        weight = center = np.zeros(len(x))
+        scale = np.where(x != 0.0, np.abs(x), 1.0)
+        if prior_sd is not None:
+            if not known_sd or prior_mean is None:
+                raise ValueError("prior_sd: priors need prior_mean, and residuals in units of a known SD")
+            weight, center = 1.0 / np.array(prior_sd, float), np.array(prior_mean, float)
+            scale = np.where(weight > 0.0, np.array(prior_sd, float), scale)
+        return cls(x, bottom, top, weight, center, scale)
+
+
+def _least(
+    data: Callable[[Array], Array],
+    slope: Callable[[Array], Array],
+    unknowns: _Unknowns,
+    within: float,
+) -> Array:
+    """The best values; a fresh start of the trust region often finds the last digits."""
+    from scipy.optimize import least_squares
+
+    weight, x, last = unknowns.weight, unknowns.start, math.inf
 
     def whole(x: Array) -> Array:
-        return np.concatenate([data(x), weight * (x - center)])
+        return np.concatenate([data(x), weight * (x - unknowns.center)])
 
     def whole_slope(x: Array) -> Array:
         return np.vstack([slope(x), np.diag(weight)])
 
-    x, last = x0, math.inf
-    for _ in range(6):  # a fresh start of the trust region often finds the last digits
+    for _ in range(6):
         result = least_squares(
             whole,
-            np.clip(x, bottom, top),
+            np.clip(x, unknowns.low, unknowns.high),
             jac=whole_slope,
-            bounds=(bottom, top),
-            x_scale="jac" if not np.any(weight > 0.0) else scale,
+            bounds=(unknowns.low, unknowns.high),
+            x_scale=unknowns.scale if np.any(weight > 0.0) else "jac",
             ftol=within,
             xtol=within,
             gtol=within,
@@ -222,24 +266,7 @@ def fit(
         if last - result.cost <= 1e-13 * result.cost or within > 1e-12:
             break
         last = result.cost
-    r, j = data(x), slope(x)
-    total = float(r @ r)
-    bayes = bool(np.any(weight > 0.0))
-    spread = math.sqrt(total / (n if bayes else max(n - count, 1)))
-    plain = _covariance(np.vstack([j, np.diag(weight)]))
-    sd = np.sqrt(np.diag(plain))
-    edge = 1e-6 * scale
-    return Fit(
-        values=x,
-        covariance=plain * (1.0 if known_sd else spread**2),
-        correlation=plain / np.outer(sd, sd),
-        residuals=r,
-        jacobian=j,
-        sum_of_squares=total,
-        residual_sd=spread,
-        at_bound=tuple(bool(b) for b in (x - bottom < edge) | (top - x < edge)),
-        evaluations=calls[0],
-    )
+    return np.asarray(x)
 
 
 def _covariance(jacobian: Array) -> Array:

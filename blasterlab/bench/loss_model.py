@@ -1,21 +1,20 @@
-"""Muzzle velocities of several builds as a function of their common losses, in one compiled run.
+"""Readings of several builds as a function of their common losses, in one compiled run.
 
-What it is for: the model inside a calibration: speeds and their slopes against losses, as floats in SI.
-What it leaves out: measurements and statistics.
+What it is for: the model inside a calibration: muzzle velocities as a chronograph reads them, and their
+slopes against losses and the chronograph's factor, as floats in SI.  What it leaves out: measurements and
+statistics.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from blasterlab.build import Build
+from blasterlab.parts.loss_uncertainty import CHRONOGRAPH
 from blasterlab.shot import from_build as pack
 from blasterlab.shot.many import simulate_rows
-
-if TYPE_CHECKING:
-    from blasterlab.build import Build
 
 Array = np.ndarray
 #: Step of the slopes, in units of what is known of a loss (its prior SD): above the integrator's error.
@@ -32,35 +31,32 @@ class LossModel:
     builds : sequence of Build [-]
         The builds; their other losses stay as they are.
     names : sequence of str [-]
-        The common losses, such as ``"dart_friction"``.
+        The unknowns: common losses, such as ``"dart_friction"``, and perhaps `CHRONOGRAPH`: what it
+        reads over the true speed.
     scale : sequence of float [SI]
         The size of a change of each that matters.
     """
 
     def __init__(self, builds: Sequence[Build], names: Sequence[str], scale: Sequence[float] | Array) -> None:
         self.values = [build.si for build in builds]
-        self.names = [f"losses.{name}" for name in names]
-        self.steps = STEP * np.array(scale, float)
+        self.names, self.steps = names, STEP * np.array(scale, float)
 
-    def speeds(self, losses: Array) -> Array:
-        """Muzzle velocities [m/s], shape (k, builds), of k sets of losses [SI], shape (k, names)."""
-        count = len(losses)
-        changes = {name: losses[:, i] for i, name in enumerate(self.names)}
-        rows = np.vstack([pack.rows({**v, **changes}, count) for v in self.values])
+    def readings(self, unknowns: Array) -> Array:
+        """Mean readings [m/s], shape (k, builds), for k sets of unknowns [SI], shape (k, names)."""
+        columns = {f"losses.{name}": unknowns[:, i] for i, name in enumerate(self.names)}
+        factor = columns.pop(f"losses.{CHRONOGRAPH}", np.ones(len(unknowns)))
+        rows = np.vstack([pack.rows({**v, **columns}, len(unknowns)) for v in self.values])
         speeds = simulate_rows(rows, TOLERANCE).muzzle_velocity.magnitude
-        return np.asarray(speeds, float).reshape(len(self.values), count).T
+        return factor[:, None] * speeds.reshape(len(self.values), -1).T
 
-    def linear(self, losses: Array) -> tuple[Array, Array]:
-        """Velocities [m/s], shape (builds,), and slopes per loss [SI], shape (builds, names).
+    def linear(self, unknowns: Array) -> tuple[Array, Array]:
+        """Readings [m/s], shape (builds,), and slopes per unknown [SI], shape (builds, names).
 
         Central differences; one-sided of second order where zero is too near.
         """
-        here = np.asarray(losses, float)
-        count, h = len(self.names), np.diag(self.steps)
-        edge = here < self.steps
-        below = np.where(edge[:, None], 2.0 * h, -h)
-        found = self.speeds(here + np.vstack([np.zeros((1, count)), h, below]))
+        here, count, h = np.asarray(unknowns, float), len(self.names), np.diag(self.steps)
+        edge = (here < self.steps)[:, None]
+        found = self.readings(here + np.vstack([np.zeros((1, count)), h, np.where(edge, 2.0 * h, -h)]))
         middle, up, other = found[0], found[1 : count + 1], found[count + 1 :]
-        inside = (up - other) / 2.0
-        at_edge = (4.0 * up - other - 3.0 * middle) / 2.0
-        return middle, (np.where(edge[:, None], at_edge, inside) / self.steps[:, None]).T
+        change = np.where(edge, 4.0 * up - other - 3.0 * middle, up - other) / 2.0
+        return middle, (change / self.steps[:, None]).T

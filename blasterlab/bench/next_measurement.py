@@ -11,22 +11,22 @@ A. C. Atkinson, A. N. Donev, R. D. Tobias, *Optimum Experimental Designs, with S
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from blasterlab.bench.loss_model import LossModel
-from blasterlab.bench.priors import CalibrationError
+from blasterlab.bench.priors import CalibrationError, Prior
 from blasterlab.build import Build, BuildError
-from blasterlab.parts.loss_uncertainty import CHRONOGRAPH
+from blasterlab.parts.loss_uncertainty import LossUncertainty
+from blasterlab.units import QuantityLike
 
 if TYPE_CHECKING:
     import pandas as pd
-
-    from blasterlab.bench.calibrate import Calibration
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ class Candidate:
     """
 
     name: str
-    changes: Mapping[str, Any] = field(default_factory=dict)
+    changes: Mapping[str, QuantityLike] = field(default_factory=dict)
     loss: str = ""
     within: float = 0.1
 
@@ -96,21 +96,33 @@ def _head(build: Build) -> str:
     return "spring" if len(build.springs) == 1 else "springs[0]"
 
 
-def measure_next(
-    calibration: Calibration, build: Build, candidates: Sequence[Candidate] | None, shots: int
+def rank(
+    candidates: Sequence[Candidate],
+    first: Build,
+    target: Build,
+    priors: Sequence[Prior],
+    values: np.ndarray,
+    learned: LossUncertainty,
+    shots: int,
 ) -> pd.DataFrame:
-    """Rank experiments; see `Calibration.measure_next`.
+    """Rank experiments by what each leaves of the uncertainty of a prediction; `Calibration.measure_next`.
 
     Parameters
     ----------
-    calibration : Calibration [-]
-        What is known now.
-    build : Build [-]
+    candidates : sequence of Candidate [-]
+        Experiments.
+    first : Build [-]
+        The build that the candidates change.
+    target : Build [-]
         The build to be predicted.
-    candidates : sequence of Candidate or None [-]
-        None takes `usual_candidates` of the build that was shot first.
+    priors : sequence of Prior [-]
+        The free losses.
+    values : ndarray [SI]
+        Their best values, and perhaps the chronograph's factor behind them.
+    learned : LossUncertainty [-]
+        What is known now.
     shots : int [-]
-        Shots in each string to come.
+        Shots in each string still to fire.
 
     Returns
     -------
@@ -120,47 +132,45 @@ def measure_next(
     Raises
     ------
     CalibrationError
-        No candidate that can be, or a dart that would never leave from the build.
+        No candidate that can be done, or a dart that would never leave from the build.
     """
     import pandas as pd
 
-    learned, names = calibration.learned, calibration.names
-    first = calibration.pairs[0][0]
-    strings: list[tuple[str, Build]] = []
-    direct: list[Candidate] = []
-    for candidate in candidates if candidates is not None else usual_candidates(first):
-        if candidate.loss:
-            direct += [candidate] if candidate.loss in names else []
-            continue
-        try:
-            strings.append((candidate.name, first.replace(candidate.changes)))
-        except BuildError:
-            continue  # an experiment that cannot be built is no candidate
-    if not strings and not direct:
-        raise CalibrationError("candidates: none of them can be done; give an experiment on a free loss")
-    values = calibration.fit.values[: len(names)]
-    builds = [build, *(other for _, other in strings)]
-    speeds, slopes = LossModel(builds, names, learned.sd_si[: len(names)]).linear(values)
+    names = [prior.name for prior in priors]
+    strings, direct = _possible(candidates, first, names)
+    builds = [target, *(build for _, build in strings)]
+    speeds, slopes = LossModel(builds, learned.names, learned.sd_si).linear(values)
     if speeds[0] <= 0.0:
-        raise CalibrationError(f"{build.title}: with these losses the dart never leaves")
-    if CHRONOGRAPH in learned.names:
-        slopes = np.column_stack([slopes, speeds / learned.reads])
-    covariance = learned.covariance
-    target = slopes[0]
+        raise CalibrationError(f"{target.title}: with these losses the dart never leaves")
+    covariance, aim = learned.covariance, slopes[0]
     noise = math.sqrt(learned.shot_spread**2 / shots + learned.setup**2)
-    rows = [("nothing more", "", _sd(target, covariance))]
+    rows = [("nothing more", "", _sd(aim, covariance))]
     for (name, _), speed, slope in zip(strings, speeds[1:], slopes[1:], strict=True):
         if speed > 0.0:
-            rows.append((name, f"{shots} shots", _sd(target, _after(covariance, slope, noise * speed))))
+            rows.append((name, f"{shots} shots", _sd(aim, _after(covariance, slope, noise * speed))))
     for candidate in direct:
         at = names.index(candidate.loss)
-        unit = np.eye(len(learned.names))[at]
-        error = candidate.within * max(float(values[at]), calibration.priors[at].sd)
-        after = _after(covariance, unit, error)
-        rows.append((candidate.name, f"to {100 * candidate.within:.0f} %", _sd(target, after)))
+        error = candidate.within * max(float(values[at]), priors[at].sd)
+        after = _after(covariance, np.eye(len(aim))[at], error)
+        rows.append((candidate.name, f"to {100 * candidate.within:.0f} %", _sd(aim, after)))
     table = pd.DataFrame(rows, columns=["experiment", "effort", "sd_after_m_per_s"])
     table.insert(2, "sd_before_m_per_s", rows[0][2])
     return table.sort_values("sd_after_m_per_s", kind="stable").reset_index(drop=True)
+
+
+def _possible(
+    candidates: Sequence[Candidate], first: Build, names: Sequence[str]
+) -> tuple[list[tuple[str, Build]], list[Candidate]]:
+    """Strings that can be shot, with their builds, and direct tests of free losses."""
+    direct = [candidate for candidate in candidates if candidate.loss in names]
+    strings = []
+    for candidate in candidates:
+        if not candidate.loss:
+            with contextlib.suppress(BuildError):  # an experiment that cannot be built is no candidate
+                strings.append((candidate.name, first.replace(candidate.changes)))
+    if not strings and not direct:
+        raise CalibrationError("candidates: none of them can be done; give an experiment on a free loss")
+    return strings, direct
 
 
 def _after(covariance: np.ndarray, slope: np.ndarray, noise: float) -> np.ndarray:

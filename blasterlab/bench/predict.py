@@ -10,10 +10,8 @@ G. A. F. Seber, C. J. Wild, *Nonlinear Regression*, 1989, section 5.1 (linearise
 
 from __future__ import annotations
 
-import html
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -21,14 +19,14 @@ from blasterlab import units
 from blasterlab.bench.loss_model import LossModel
 from blasterlab.bench.priors import CalibrationError
 from blasterlab.bench.statistics import check_level, t_factor
+from blasterlab.build import Build
+from blasterlab.doors import Spoken
 from blasterlab.parts.loss_uncertainty import CHRONOGRAPH, LossUncertainty
-
-if TYPE_CHECKING:
-    from blasterlab.build import Build
+from blasterlab.units import Quantity
 
 
 @dataclass(frozen=True)
-class Prediction:
+class Prediction(Spoken):
     """What a build is expected to read over the same chronograph.
 
     Attributes
@@ -49,28 +47,15 @@ class Prediction:
 
     title: str
     level: float
-    speed: Any
-    mean_low: Any
-    mean_high: Any
-    next_low: Any
-    next_high: Any
-    from_losses: Any
-    from_setup: Any
-    from_chronograph: Any
-    from_shots: Any
-
-    def __str__(self) -> str:
-        v = lambda q, digits=4: units.show(q, "speed", digits)  # noqa: E731
-        sure = f"{100 * self.level:.4g} %"
-        return (
-            f"{self.title}: {v(self.speed)}; mean {v(self.mean_low, 3)} to {v(self.mean_high, 3)}, "
-            f"one shot {v(self.next_low, 3)} to {v(self.next_high, 3)} ({sure})\n"
-            f"standard uncertainties: losses {v(self.from_losses, 2)}, setup {v(self.from_setup, 2)}, "
-            f"chronograph {v(self.from_chronograph, 2)}, one shot {v(self.from_shots, 2)}"
-        )
-
-    def _repr_html_(self) -> str:
-        return "<br>".join(html.escape(line) for line in str(self).split("\n"))
+    speed: Quantity
+    mean_low: Quantity
+    mean_high: Quantity
+    next_low: Quantity
+    next_high: Quantity
+    from_losses: Quantity
+    from_setup: Quantity
+    from_chronograph: Quantity
+    from_shots: Quantity
 
 
 def predict(build: Build, learned: LossUncertainty | None = None, level: float = 0.9) -> Prediction:
@@ -106,41 +91,23 @@ def predict(build: Build, learned: LossUncertainty | None = None, level: float =
     Seber & Wild 1989, section 5.1.
     """
     check_level(level)
-    learned = learned if learned is not None else getattr(build, "calibration", None)
+    learned = learned or build.calibration
     if learned is None:
         raise CalibrationError(f"{build.title}: carries no calibration; calibrate first")
-    names = [name for name in learned.names if name != CHRONOGRAPH]
-    now = np.array([build.si[f"losses.{name}"] for name in names])
-    speed, slope = LossModel([build], names, learned.sd_si[: len(names)]).linear(now)
-    if speed[0] <= 0.0:
+    now, covariance = learned.at(build.si), learned.covariance
+    readings, slopes = LossModel([build], learned.names, learned.sd_si).linear(now)
+    mean, slope = float(readings[0]), slopes[0]
+    if mean <= 0.0:
         raise CalibrationError(f"{build.title}: with these losses the dart never leaves")
-    gradient = np.zeros(len(learned.names))
-    gradient[: len(names)] = slope[0] * learned.reads
-    mean = float(speed[0]) * learned.reads
-    covariance = learned.covariance
-    own = gradient @ covariance @ gradient
-    chronograph = 0.0
-    if CHRONOGRAPH in learned.names:
-        at = learned.names.index(CHRONOGRAPH)
-        chronograph = float(speed[0]) * learned.sd_si[at]
-        gradient[at] = float(speed[0])
-    known = gradient @ covariance @ gradient + (mean * learned.setup) ** 2
+    losses = np.array([name != CHRONOGRAPH for name in learned.names])
+    own, shared = slope * losses, slope * ~losses
+    known = slope @ covariance @ slope + (mean * learned.setup) ** 2
     one = mean * learned.shot_spread
-    wide = t_factor(level, 10**6) * math.sqrt(known)
     total = known + one**2
     dof = max(learned.spread_dof * (total / one**2) ** 2, 1.0) if one > 0.0 else 1e6
+    wide = t_factor(level, 10**6) * math.sqrt(known)
     half = t_factor(level, dof) * math.sqrt(total)
-    q = lambda value: units.quantity(float(value), "m/s")  # noqa: E731
-    return Prediction(
-        title=build.title,
-        level=level,
-        speed=q(mean),
-        mean_low=q(max(mean - wide, 0.0)),
-        mean_high=q(mean + wide),
-        next_low=q(max(mean - half, 0.0)),
-        next_high=q(mean + half),
-        from_losses=q(math.sqrt(own)),
-        from_setup=q(mean * learned.setup),
-        from_chronograph=q(chronograph),
-        from_shots=q(one),
-    )
+    of_losses, of_chronograph = (math.sqrt(v @ covariance @ v) for v in (own, shared))
+    ends = (max(mean + way, 0.0) for way in (-wide, wide, -half, half))
+    speeds = (mean, *ends, of_losses, mean * learned.setup, of_chronograph, one)
+    return Prediction(build.title, level, *(units.quantity(float(v), "m/s") for v in speeds))

@@ -13,10 +13,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from blasterlab import units
 from blasterlab.parts.losses import FIELDS
+from blasterlab.units import QuantityLike
 
 #: Half width of the range in standard deviations: it holds nine cases in ten.
 NINE_IN_TEN = 1.6448536269514722
@@ -48,18 +48,18 @@ class Prior:
     """
 
     name: str
-    low: Any
-    high: Any
+    low: QuantityLike
+    high: QuantityLike
     source: str = "given"
 
     def __post_init__(self) -> None:
         if self.name not in FIELDS:
-            raise CalibrationError(f"free: read {str(self.name)[:40]!r}; would do: {', '.join(FIELDS)}")
+            raise CalibrationError(f"free: got {str(self.name)[:40]!r}; must be among {', '.join(FIELDS)}")
         low, high = self.si
         if not FIELDS[self.name].low <= low < high <= FIELDS[self.name].high:
             raise CalibrationError(
-                f"{self.name}: read a range from {self.low} to {self.high}; two different ends from "
-                f"{FIELDS[self.name].low:g} to {FIELDS[self.name].high:g} (SI), the lower first, are wanted"
+                f"{self.name}: got a range from {self.low} to {self.high}; must be two different ends from "
+                f"{FIELDS[self.name].low:g} to {FIELDS[self.name].high:g} (SI), the lower first"
             )
 
     @property
@@ -96,7 +96,7 @@ PRIORS: dict[str, Prior] = {
 }
 
 
-def priors_for(free: Any) -> list[Prior]:
+def priors_for(free: object) -> list[Prior]:
     """The priors of the free losses.
 
     Parameters
@@ -117,7 +117,9 @@ def priors_for(free: Any) -> list[Prior]:
     if free is None:
         return list(PRIORS.values())
     if isinstance(free, str) or not isinstance(free, Iterable):
-        raise CalibrationError(f"free: read {free!r}; a list of losses, or a mapping of losses to ranges")
+        raise CalibrationError(
+            f"free: got {free!r}; must be a list of losses, or a mapping of losses to ranges"
+        )
     found: list[Prior] = []
     for key in free:
         name = str(key).removeprefix("losses.")
@@ -127,7 +129,7 @@ def priors_for(free: Any) -> list[Prior]:
                 try:
                     low, high = given
                 except (TypeError, ValueError):
-                    raise CalibrationError(f"{name}: read {given!r}; a range of two ends is wanted") from None
+                    raise CalibrationError(f"{name}: got {given!r}; must be a range of two ends") from None
                 given = Prior(name, low, high)
             found.append(given)
         elif name in PRIORS:
@@ -138,5 +140,7 @@ def priors_for(free: Any) -> list[Prior]:
                 f"free: {known} has no range here; give one: {{{name[:40]!r}: (low, high)}}"
             )
     if not found or len({prior.name for prior in found}) != len(found):
-        raise CalibrationError(f"free: read {[prior.name for prior in found]}; each loss once, at least one")
+        raise CalibrationError(
+            f"free: got {[prior.name for prior in found]}; must be each loss once, at least one"
+        )
     return found

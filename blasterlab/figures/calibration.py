@@ -6,20 +6,23 @@ What it leaves out: every computation; it draws results.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
-from blasterlab import units
+from blasterlab.bench.calibration import Calibration
+from blasterlab.bench.predict import Prediction
+from blasterlab.bench.strings import ChronoString
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing
+from blasterlab.report.calibration import calibration_caption, learned_table, prediction_caption
+from blasterlab.report.numbers import confidence
+from blasterlab.units import Quantity
 
 
-def _speed(value: Any) -> Any:
-    return style.shown(value, "speed")
+def _speed(value: Quantity | np.ndarray) -> np.ndarray:
+    return np.asarray(style.shown(value, "speed"))
 
 
-def calibration_chart(fit: Any) -> Drawing:
+def calibration_chart(fit: Calibration) -> Drawing:
     """What a calibration learned (each loss before and after) and how well it fits (residuals).
 
     Parameters
@@ -38,20 +41,19 @@ def calibration_chart(fit: Any) -> Drawing:
     figure, (top, low) = style.new_figure(
         560, height, rows=2, left=140, right=96, heights=(count + 0.6, rows + 0.6), gap=(60, 62)
     )
-    k = 1.6448536269514722
-    for place, (prior, value, sd) in enumerate(zip(fit.priors, fit.fit.values, fit.fit.sd, strict=False)):
-        start, width = prior.si[0], prior.si[1] - prior.si[0]
+    for place, row in enumerate(fit.table.to_dict("records")):
+        start, width = row["before_low"], row["before_high"] - row["before_low"]
         y = count - 1 - place
-        ends = [(max(v, 0.0) - start) / width for v in (value - k * sd, value + k * sd)]
+        best, *ends = ((row[key] - start) / width for key in ("best", "low", "high"))
         top.plot([0, 1], [y, y], color=style.PALE, linewidth=11, solid_capstyle="butt")
         top.plot(ends, [y, y], color=style.BLUE, linewidth=3.0, solid_capstyle="butt")
-        top.plot([(value - start) / width], [y], color=style.BLUE, marker="o", markersize=7)
+        top.plot([best], [y], color=style.BLUE, marker="o", markersize=7)
         top.annotate(
-            f"{100 * sd / prior.sd:.0f} % left", (1.0, y), xycoords=("axes fraction", "data"),
+            f"{100 * row['left']:.0f} % left", (1.0, y), xycoords=("axes fraction", "data"),
             xytext=(8, 0), textcoords="offset points", fontsize=style.SMALL, va="center",
             annotation_clip=False,
         )  # fmt: skip
-    labels = [f"{row['loss']}\n{row['best']}" for row in fit.table.to_dict("records")]
+    labels = [f"{row['loss']}\n{row['best']}" for row in learned_table(fit).to_dict("records")]
     top.set_yticks(range(count - 1, -1, -1), labels)
     top.set_ylim(-0.7, count - 0.3)
     top.set_xlim(-0.35, 1.35)
@@ -72,12 +74,7 @@ def calibration_chart(fit: Any) -> Drawing:
     reach = max(3.0, 1.15 * float(np.abs(misses).max()))
     low.set_xlim(-reach, reach)
     style.dress(low, "model minus measured mean, standard uncertainties", title="How well it fits")
-    best = int(np.argmin(fit.fit.sd[:count] / np.array([prior.sd for prior in fit.priors])))
-    row = fit.table.iloc[best]
-    figure.caption = (
-        f"Calibration: {row['loss']} is known best, {row['best']} ({row['after']}); "
-        f"the largest residual is {np.abs(misses).max():.1f} standard uncertainties"
-    )
+    figure.caption = calibration_caption(fit)
     return figure
 
 
@@ -85,7 +82,9 @@ def _short(text: str, longest: int = 22) -> str:
     return text if len(text) <= longest else text[: longest - 1] + "…"
 
 
-def prediction_chart(prediction: Any, before: Any = None, string: Any = None) -> Drawing:
+def prediction_chart(
+    prediction: Prediction, before: Quantity | None = None, string: ChronoString | None = None
+) -> Drawing:
     """A predicted speed with its intervals, what the model said before, and shots if there are any.
 
     Parameters
@@ -108,27 +107,19 @@ def prediction_chart(prediction: Any, before: Any = None, string: Any = None) ->
         ax.plot([_speed(end) for end in pair], [y + 1, y + 1], color=style.BLUE, linewidth=width,
                 solid_capstyle="butt")  # fmt: skip
         ax.plot([_speed(prediction.speed)], [y + 1], color=style.BLACK, marker="|", markersize=16)
-    labels = [f"one shot, {100 * prediction.level:.4g} %", f"mean, {100 * prediction.level:.4g} %"]
-    caption = (
-        f"Predicted {units.show(prediction.speed, 'speed')} "
-        f"(mean {units.show(prediction.mean_low, 'speed', 3)} to "
-        f"{units.show(prediction.mean_high, 'speed', 3)}, {100 * prediction.level:.4g} %)"
-    )
-    ticks = [1, 2]
+    ticks, labels = [1, 2], [f"{name}, {confidence(prediction.level)}" for name in ("one shot", "mean")]
     if before is not None:
         ax.plot(
             [_speed(before)], [3], color=style.ORANGE, marker="D", markersize=8, markeredgecolor=style.BLACK
         )
         ticks, labels = [*ticks, 3], [*labels, "before calibration"]
-        caption += f", before calibration {units.show(before, 'speed')}"
     if string is not None:
-        speeds = np.asarray(_speed(np.array(string.speeds_si)))
+        speeds = _speed(np.array(string.speeds_si))
         ax.plot(speeds, 0.0 * speeds, color=style.VERMILION, marker="o", linestyle="none", alpha=0.7)
         ax.plot([_speed(string.mean)], [0], color=style.BLACK, marker="|", markersize=16)
         ticks, labels = [0, *ticks], ["shots", *labels]
-        caption += f"; {string.count} shots then had a mean of {units.show(string.mean, 'speed')}"
     ax.set_yticks(ticks, labels)
     ax.set_ylim(-0.6 if string is not None else 0.4, 3.6 if before is not None else 2.6)
     style.dress(ax, style.label("speed", "speed"), title=_short(prediction.title, 60))
-    figure.caption = caption
+    figure.caption = prediction_caption(prediction, before, string)
     return figure

@@ -8,17 +8,25 @@ its interval.  The values themselves stand with the losses.  What it leaves out:
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import MISSING, dataclass
-from typing import Any
 
 import numpy as np
 
 from blasterlab import units
 from blasterlab.parts.losses import FIELDS
+from blasterlab.units import Quantity
 
 #: Stands in `LossUncertainty.names` for the chronograph's common error.
 CHRONOGRAPH = "chronograph"
+_RANGES = {
+    "shot_spread": (0.0, 1.0),
+    "setup": (0.0, 1.0),
+    "reads": (0.5, 2.0),
+    "spread_dof": (1, 10**6),
+    "strings": (0, 10**4),
+    "shots": (0, 10**6),
+}
 
 
 @dataclass(frozen=True)
@@ -51,7 +59,7 @@ class LossUncertainty:
     """
 
     names: tuple[str, ...]
-    sd: tuple[Any, ...]
+    sd: tuple[Quantity | float, ...]
     correlation: tuple[tuple[float, ...], ...]
     shot_spread: float
     spread_dof: int
@@ -61,18 +69,18 @@ class LossUncertainty:
     shots: int = 0
 
     def __post_init__(self) -> None:
-        wrong = self._faults()
+        wrong = list(self._faults())
         if wrong:
             raise units.UnitError("\n".join(wrong))
-        object.__setattr__(self, "names", tuple(self.names))
-        object.__setattr__(self, "sd", tuple(self._read_sd()))
-        rows = tuple(tuple(float(v) for v in row) for row in self.correlation)
-        object.__setattr__(self, "correlation", rows)
         for name in ("shot_spread", "setup", "reads"):
             object.__setattr__(self, name, float(getattr(self, name)))
+        rows = tuple(tuple(float(v) for v in row) for row in self.correlation)
+        found = {"names": tuple(self.names), "sd": tuple(self._read_sd()), "correlation": rows}
+        for name, value in found.items():
+            object.__setattr__(self, name, value)
 
     @classmethod
-    def from_table(cls, table: Mapping[str, Any]) -> LossUncertainty:
+    def from_table(cls, table: Mapping[str, object]) -> LossUncertainty:
         """Read what a build text's ``[calibration]`` table holds.
 
         Parameters
@@ -92,7 +100,7 @@ class LossUncertainty:
         """
         fields = {field.name: field.default is MISSING for field in dataclasses.fields(cls)}
         wrong = [
-            f"calibration.{key[:64]}: no such key; would do: {', '.join(fields)}"
+            f"calibration.{key[:64]}: no such key; must be among {', '.join(fields)}"
             for key in table
             if key not in fields
         ]
@@ -101,7 +109,7 @@ class LossUncertainty:
         ]
         if wrong:
             raise units.UnitError("\n".join(wrong))
-        return cls(**table)
+        return cls(**table)  # type: ignore[arg-type]
 
     def to_text(self) -> str:
         """The ``[calibration]`` table of a build text; reading it gives an equal object.
@@ -119,78 +127,99 @@ class LossUncertainty:
             lines.append(f"{name} = {getattr(self, name)!r}")
         return "\n".join(lines) + "\n"
 
-    def _faults(self) -> list[str]:
-        wrong = []
-        if not isinstance(self.names, (list, tuple)) or not all(isinstance(n, str) for n in self.names):
-            return ["calibration.names: a list of losses is wanted"]
-        unknown = [n for n in self.names if n not in FIELDS and n != CHRONOGRAPH]
-        count = len(self.names)
-        if unknown or not count or len(set(self.names)) != count:
-            would = ", ".join([*FIELDS, CHRONOGRAPH])
-            wrong.append(f"calibration.names: read {units.shown(self.names)}; each once would do: {would}")
-        for name, low, high in (
-            ("shot_spread", 0.0, 1.0),
-            ("setup", 0.0, 1.0),
-            ("reads", 0.5, 2.0),
-            ("spread_dof", 1, 10**6),
-            ("strings", 0, 10**4),
-            ("shots", 0, 10**6),
-        ):
+    def _faults(self) -> Iterator[str]:
+        if not isinstance(self.names, list | tuple) or not all(isinstance(n, str) for n in self.names):
+            yield "calibration.names: must be a list of losses"
+            return
+        count, known = len(self.names), all(n in FIELDS or n == CHRONOGRAPH for n in self.names)
+        if not known or not count or len(set(self.names)) != count:
+            among = ", ".join([*FIELDS, CHRONOGRAPH])
+            yield f"calibration.names: got {units.shown(self.names)}; must be, each once, among {among}"
+        for name, (low, high) in _RANGES.items():
             value = getattr(self, name)
             if not _number(value) or not low <= value <= high:
-                wrong.append(f"calibration.{name}: read {units.shown(value)}; allowed is {low:g} to {high:g}")
-        if not isinstance(self.sd, (list, tuple)) or len(self.sd) != count:
-            wrong.append(f"calibration.sd: {count} values are wanted, one for each name")
-        elif not unknown:
+                yield f"calibration.{name}: got {units.shown(value)}; must be {low:g} to {high:g}"
+        if not isinstance(self.sd, list | tuple) or len(self.sd) != count:
+            yield f"calibration.sd: must be {count} values, one for each name"
+        elif known:
             try:
                 self._read_sd()
             except units.UnitError as error:
-                wrong.append(str(error))
+                yield str(error)
         rows = self.correlation
-        if (
-            not isinstance(rows, (list, tuple))
-            or len(rows) != count
-            or not all(_numbers(r, count) for r in rows)
+        if not (
+            isinstance(rows, list | tuple) and len(rows) == count and all(_numbers(r, count) for r in rows)
         ):
-            wrong.append(f"calibration.correlation: {count} rows of {count} numbers are wanted")
-        else:
-            table = np.array(rows, float).reshape(count, count)
-            fair = np.allclose(table, table.T, atol=1e-6) and np.allclose(np.diag(table), 1.0, atol=1e-6)
-            if not fair or np.abs(table).max() > 1.0 + 1e-6 or np.linalg.eigvalsh(table)[0] < -1e-5:
-                wrong.append(
-                    "calibration.correlation: it is no correlation (symmetric, ones on the diagonal)"
-                )
-        return wrong
+            yield f"calibration.correlation: must be {count} rows of {count} numbers"
+        elif not _is_correlation(np.array(rows, float).reshape(count, count)):
+            yield "calibration.correlation: is no correlation (symmetric, ones on the diagonal)"
 
-    def _read_sd(self) -> list[Any]:
-        read: list[Any] = []
+    def _read_sd(self) -> list[Quantity | float]:
+        read: list[Quantity | float] = []
         for name, value in zip(self.names, self.sd, strict=True):
-            kind, high = (FIELDS[name].kind, FIELDS[name].high) if name in FIELDS else ("number", 0.5)
-            dotted = f"calibration.sd of {name}"
-            number = units.si_in(value, kind, dotted, 1e-15, high)
-            read.append(number if kind == "number" else units.parse(value, kind, dotted))
+            dotted, high = f"calibration.sd of {name}", FIELDS[name].high if name in FIELDS else 0.5
+            number = units.si_in(value, loss_kind(name), dotted, 1e-15, high)
+            read.append(
+                number if loss_kind(name) == "number" else units.parse(value, loss_kind(name), dotted)
+            )
         return read
 
     @property
-    def sd_si(self) -> Any:
+    def sd_si(self) -> np.ndarray:
         """Standard uncertainties as floats, shape (names,) [SI]."""
-        kinds = [FIELDS[name].kind if name in FIELDS else "number" for name in self.names]
-        return np.array([units.si(value, kind) for value, kind in zip(self.sd, kinds, strict=True)])
+        pairs = zip(self.sd, self.names, strict=True)
+        return np.array([units.si(value, loss_kind(name)) for value, name in pairs])
+
+    def at(self, losses: Mapping[str, float]) -> np.ndarray:
+        """The unknowns where a build stands, shape (names,), from its ``si`` values [SI]."""
+        return np.array([losses.get(f"losses.{name}", self.reads) for name in self.names])
 
     @property
-    def covariance(self) -> Any:
+    def covariance(self) -> np.ndarray:
         """Covariance, shape (names, names) [SI]."""
         return np.array(self.correlation) * np.outer(self.sd_si, self.sd_si)
 
 
-def _list(values: Any) -> str:
+def loss_kind(name: str) -> str:
+    """The kind of unit of a loss, a number for the chronograph's factor [-]."""
+    return FIELDS[name].kind if name in FIELDS else "number"
+
+
+def loss_value(name: str, value: float) -> Quantity | float:
+    """A loss in its usual unit, short enough to stand in a build text; a float where it has no dimension.
+
+    Parameters
+    ----------
+    name : str [-]
+        A loss, or `CHRONOGRAPH`.
+    value : float [SI]
+        Its value, or its uncertainty.
+
+    Returns
+    -------
+    Quantity or float
+        To six digits [unit of the loss].
+    """
+    kind = units.KINDS[loss_kind(name)]
+    if kind.name == "number":
+        return float(f"{value:.6g}")
+    shown = units.quantity(float(value), kind.si).to(kind.metric)
+    return units.quantity(float(f"{shown.m:.6g}"), kind.metric)
+
+
+def _is_correlation(table: np.ndarray) -> bool:
+    fair = np.allclose(table, table.T, atol=1e-6) and np.allclose(np.diag(table), 1.0, atol=1e-6)
+    return bool(fair and np.abs(table).max() <= 1.0 + 1e-6 and np.linalg.eigvalsh(table)[0] >= -1e-5)
+
+
+def _list(values: Iterable[str | float]) -> str:
     """A TOML list of texts (none of ours needs escaping) and numbers."""
     return "[" + ", ".join(f'"{v}"' if isinstance(v, str) else repr(v) for v in values) + "]"
 
 
-def _number(value: Any) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and -1e300 < value < 1e300
+def _number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and -1e300 < value < 1e300
 
 
-def _numbers(values: Any, count: int) -> bool:
-    return isinstance(values, (list, tuple)) and len(values) == count and all(_number(v) for v in values)
+def _numbers(values: object, count: int) -> bool:
+    return isinstance(values, list | tuple) and len(values) == count and all(_number(v) for v in values)

@@ -12,7 +12,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from blasterlab.build import Build, BuildError
 from blasterlab.parts import coil
 from blasterlab.parts.nest import nested_energy, nested_force
 from blasterlab.shot.simulate import simulate
+from blasterlab.units import Quantity, QuantityLike
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -31,7 +32,7 @@ _DEEPEST = 0.6  # of the active coils that a search may cut off: a choice of the
 
 def with_cut(
     build: Build,
-    to_length: Any = None,
+    to_length: QuantityLike | None = None,
     coils: float | None = None,
     end: str = "open",
     which: int = 0,
@@ -97,7 +98,7 @@ def _reach(build: Build, end: str, which: int) -> tuple[float, float]:
 
 def cut_list(
     build: Build,
-    cuts: Sequence[Any] | None = None,
+    cuts: Sequence[QuantityLike] | None = None,
     end: str = "open",
     which: int = 0,
     spacer: bool = False,
@@ -165,30 +166,6 @@ def _row(build: Build, which: int, off: float) -> dict[str, float]:
     }
 
 
-def cut_words(table: pd.DataFrame) -> list[str]:
-    """A cut list in words, one sentence a cut.
-
-    Parameters
-    ----------
-    table : DataFrame [-]
-        From `cut_list`.
-
-    Returns
-    -------
-    list of str
-        Such as ``"cut 12 mm: +6 % rate, -12 % energy at the same catch, 57.5 m/s"`` [-].
-    """
-    words = []
-    for row in table.iloc[1:].to_dict("records"):
-        loose = f", loose by {units.show(row['gap_m'], 'length', 3)}" if row["gap_m"] > 0 else ""
-        words.append(
-            f"cut {units.show(row['cut_off_m'], 'length', 3)}: {100 * row['rate_change']:+.0f} % rate, "
-            f"{100 * row['energy_change']:+.0f} % energy at the same catch, "
-            f"{units.show(row['muzzle_velocity_m_s'], 'speed', 3)}{loose}"
-        )
-    return words
-
-
 @dataclass(frozen=True)
 class Cut:
     """The cut that reaches a wanted velocity.
@@ -208,14 +185,16 @@ class Cut:
     """
 
     build: Build
-    cut_off: Any
-    free_length: Any
+    cut_off: Quantity
+    free_length: Quantity
     coils_off: float
-    velocity: Any
-    per_millimetre: Any
+    velocity: Quantity
+    per_millimetre: Quantity
 
 
-def cut_to_reach(build: Build, velocity: Any, end: str = "open", which: int = 0, spacer: bool = False) -> Cut:
+def cut_to_reach(
+    build: Build, velocity: QuantityLike, end: str = "open", which: int = 0, spacer: bool = False
+) -> Cut:
     """The smallest cut after which a build shoots a wanted muzzle velocity.
 
     Parameters

@@ -11,7 +11,10 @@ from importlib import import_module
 from typing import Any
 
 #: Class of a result -> the module and function of this room that says it; loaded when first used.
-_SAYS: dict[str, str] = {}
+_SAYS: dict[str, str] = {
+    "Calibration": "calibration.calibration",
+    "Prediction": "calibration.prediction",
+}
 #: The same for results that have a table in HTML; the others are their words, escaped.
 _SHOWS: dict[str, str] = {}
 

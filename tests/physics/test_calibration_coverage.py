@@ -27,7 +27,7 @@ def test_ninety_percent_intervals_cover_between_84_and_96_percent() -> None:
     draw = np.random.default_rng(3)
     truth = mean + sd * draw.normal(size=(4 * RUNS, 3))
     truth = truth[(truth > 0.0).all(axis=1) & (truth[:, 2] <= 1.0)]
-    speeds = LossModel([*shot, target], FREE, sd).speeds(truth)
+    speeds = LossModel([*shot, target], FREE, sd).readings(truth)
     leave = speeds.min(axis=1) > 5.0
     truth, speeds = truth[leave][:RUNS], speeds[leave][:RUNS]
     assert len(truth) == RUNS

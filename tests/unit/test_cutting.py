@@ -5,7 +5,8 @@ import pytest
 
 from blasterlab import units
 from blasterlab.build import Build, BuildError, demo_build
-from blasterlab.plan.cutting import cut_list, cut_to_reach, cut_words, with_cut
+from blasterlab.plan.cutting import cut_list, cut_to_reach, with_cut
+from blasterlab.report.cutting import cut_words
 from blasterlab.shot.simulate import simulate
 
 

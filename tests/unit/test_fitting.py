@@ -75,10 +75,10 @@ def test_a_priors_word_stands_where_the_data_say_nothing() -> None:
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: fit(line, [0.0, 9.0], high=[5.0, 5.0]), r"start: read \[0.0, 9.0\]; allowed is"),
-        (lambda: fit(line, [0.0, np.nan]), "start: read"),
-        (lambda: fit(line, [0.0, 1.0], prior_mean=[0, 1], prior_sd=[1, 1]), "priors want prior_mean, and"),
-        (lambda: fit(line, [0.0, 1.0], prior_sd=[1, 1], known_sd=True), "priors want prior_mean"),
+        (lambda: fit(line, [0.0, 9.0], high=[5.0, 5.0]), r"start: got \[0.0, 9.0\]; must be within"),
+        (lambda: fit(line, [0.0, np.nan]), "start: got"),
+        (lambda: fit(line, [0.0, 1.0], prior_mean=[0, 1], prior_sd=[1, 1]), "priors need prior_mean, and"),
+        (lambda: fit(line, [0.0, 1.0], prior_sd=[1, 1], known_sd=True), "priors need prior_mean"),
         (lambda: fit(lambda b: np.array([b[0] - b[1]]), [0.0, 1.0]), "1 for 2 unknowns"),
         (lambda: fit(lambda b: np.full(3, np.nan), [0.0]), "not finite at the start"),
         (

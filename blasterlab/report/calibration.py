@@ -1,0 +1,151 @@
+"""Calibrations and predictions in words: what was learned, what the strings leave open, what to expect.
+
+What it is for: the sentences of `Calibration` and `Prediction`, and the captions of their pictures.  Leaves
+out: any computing; numbers come in SI or with their units.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from blasterlab import units
+from blasterlab.bench.calibration import Calibration
+from blasterlab.bench.predict import Prediction
+from blasterlab.parts.loss_uncertainty import loss_kind
+from blasterlab.report.numbers import confidence
+from blasterlab.units import Quantity
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from blasterlab.bench.strings import ChronoString
+
+
+def calibration(found: Calibration) -> list[str]:
+    """What was learned, how well it fits, and what to mind, units as chosen; one line each."""
+    strings = _count(len(found.pairs), "string")
+    lines = [f"losses learned from {strings}, {_count(found.learned.shots, 'shot')}"]
+    for row in learned_table(found).to_dict("records"):
+        lines.append(
+            f"  {row['loss']}: {row['best']} ({row['after']}; before {row['before']}; "
+            f"uncertainty left {row['uncertainty left']})"
+        )
+    for row in found.residuals.to_dict("records"):
+        measured, model = (units.show(row[f"{key}_m_per_s"], "speed") for key in ("measured", "predicted"))
+        lines.append(
+            f"  {row['string']}: measured {measured}, calibrated model {model} "
+            f"({row['in_standard_uncertainties']:+.1f} standard uncertainties)"
+        )
+    return [*lines, *cannot_tell(found), *remarks(found)]
+
+
+def learned_table(found: Calibration) -> pd.DataFrame:
+    """Each free loss in words, units as chosen: range before, best value, 90 % limits, uncertainty left."""
+    import pandas as pd
+
+    rows = []
+    for row in found.table.to_dict("records"):
+        name, best, high = row["loss"], row["best"], row["high"]
+        sd = (high - best) / 1.6448536269514722
+        fine = max(1 + math.ceil(math.log10(max(best / sd, 1.0))), 2)
+        rows.append(
+            {
+                "loss": plain(name),
+                "before": f"{_loss(name, row['before_low'])} to {_loss(name, row['before_high'])}",
+                "best": _loss(name, best, fine),
+                "after": f"{_loss(name, row['low'], fine)} to {_loss(name, high, fine)}",
+                "uncertainty left": f"{100 * row['left']:.0f} %",
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def cannot_tell(found: Calibration) -> list[str]:
+    """What the strings leave open, one sentence each, no units."""
+    lines = [
+        f"{plain(name)}: hardly known better than before; still your starting guess" for name in found.no_news
+    ]
+    for one, other, r in found.trade_offs:
+        pair = f"{plain(one)} and {plain(other)}"
+        lines.append(f"{pair} trade off (correlation {r:+.2f}): the strings fix only a mix of the two")
+    strings, count = len(found.pairs), len(found.names)
+    verb = "fixes" if strings == 1 else "fix"
+    return [
+        *lines,
+        f"{_count(strings, 'string')} {verb} {found.fixed} of {_count(count, 'combination')} of the free "
+        "losses; the rest is your starting range",
+    ]
+
+
+def remarks(found: Calibration) -> list[str]:
+    """What to mind about a calibration, one sentence each, no units."""
+    odd = [
+        f"{string.title or build.title}: {string.odd_shots()}"
+        for build, string in found.pairs
+        if string.odd_shots()
+    ]
+    if found.mixed_darts:
+        odd.append("different darts or barrel bores are assumed to share one friction and one gap")
+    if found.at_end:
+        names = ", ".join(plain(name) for name in found.at_end)
+        odd.append(f"at the end of what is possible: {names}; check the build's dimensions")
+    worst = max(abs(float(r)) for r in found.fit.residuals)
+    if worst > 3.0:
+        odd.append(
+            f"a string is {worst:.1f} standard uncertainties from the calibrated model: a dimension of that "
+            "build, its spring rate or the string is wrong, or the model lacks something there"
+        )
+    return odd
+
+
+def prediction(guess: Prediction) -> list[str]:
+    """A predicted speed with its intervals, and what makes them up, units as chosen."""
+    return [
+        f"{guess.title}: {_speed(guess.speed)}; mean {_speed(guess.mean_low, 3)} to "
+        f"{_speed(guess.mean_high, 3)}, one shot {_speed(guess.next_low, 3)} to {_speed(guess.next_high, 3)} "
+        f"({confidence(guess.level)})",
+        f"standard uncertainties: losses {_speed(guess.from_losses, 2)}, setup "
+        f"{_speed(guess.from_setup, 2)}, chronograph {_speed(guess.from_chronograph, 2)}, "
+        f"one shot {_speed(guess.from_shots, 2)}",
+    ]
+
+
+def calibration_caption(found: Calibration) -> str:
+    """Caption of `calibration_chart`, units as chosen."""
+    best = learned_table(found).iloc[int(found.left.argmin())]
+    worst = max(abs(float(r)) for r in found.fit.residuals)
+    return (
+        f"Calibration: {best['loss']} is known best, {best['best']} ({best['after']}); "
+        f"the largest residual is {worst:.1f} standard uncertainties"
+    )
+
+
+def prediction_caption(guess: Prediction, before: Quantity | None, string: ChronoString | None) -> str:
+    """Caption of `prediction_chart`, units as chosen."""
+    caption = (
+        f"Predicted {_speed(guess.speed)} (mean {_speed(guess.mean_low, 3)} to {_speed(guess.mean_high, 3)}, "
+        f"{confidence(guess.level)})"
+    )
+    caption += "" if before is None else f", before calibration {_speed(before)}"
+    return caption + (
+        "" if string is None else f"; {string.count} shots then had a mean of {_speed(string.mean)}"
+    )
+
+
+def plain(name: str) -> str:
+    """A loss's name as it is said, no units."""
+    return name.replace("_", " ").replace("blowby", "blow-by")
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def _loss(name: str, value: float, digits: int = 3) -> str:
+    kind = loss_kind(name)
+    return f"{value:.{digits}g}" if kind == "number" else units.show(value, kind, digits)
+
+
+def _speed(value: Quantity, digits: int = 4) -> str:
+    return units.show(value, "speed", digits)
