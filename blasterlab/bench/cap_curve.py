@@ -7,17 +7,14 @@ with the mean.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy import special
 
-from blasterlab.bench.cap_risk import CapRisk, cap_risk
+from blasterlab.bench.cap_risk import CapRisk, Caps, cap_risk
+from blasterlab.bench.instrument import Chronograph, shared_error
 from blasterlab.bench.statistics import mean_sd, normal_nodes, scale_nodes
-
-if TYPE_CHECKING:
-    from blasterlab.bench.instrument import Chronograph
-    from blasterlab.bench.strings import ChronoString
+from blasterlab.bench.string_data import StringData
 
 POINTS = 25
 
@@ -50,7 +47,7 @@ class CapCurve:
 
 
 def cap_curve(
-    string: ChronoString, cap: Any, shots: int = 1, *, chronograph: Chronograph | None = None, **levels: float
+    string: StringData, cap: Caps, shots: int = 1, *, chronograph: Chronograph | None = None, **levels: float
 ) -> CapCurve:
     """The chance of breaking a cap if the same string were slower or faster.
 
@@ -58,10 +55,10 @@ def cap_curve(
     ----------
     string : ChronoString [m/s]
         The shots.
-    cap : Quantity or str [m/s]
-        The cap.
+    cap : Quantity, str, or a sequence of these [m/s or J]
+        As in `cap_risk`.
     shots : int [-]
-        Shots to come.
+        Shots still to fire.
     chronograph : Chronograph or None [-]
         As in `cap_risk`.
     **levels : float [-]
@@ -75,7 +72,7 @@ def cap_curve(
     risk = cap_risk(string, cap, shots, chronograph=chronograph, **levels)
     limit = risk.cap.m_as("m/s")
     mean, sd = mean_sd(string.speeds_si)
-    common = chronograph.relative * limit if chronograph else 0.0
+    common = shared_error(chronograph, limit, string.extreme_spread.m_as("m/s"))
     n, m = string.count, risk.shots
     aim = limit - 6.0 * sd if risk.aim_mean is None else risk.aim_mean.m_as("m/s")
     low = min(mean, aim, limit - 3.0 * sd) - 0.5 * sd

@@ -1,166 +1,53 @@
-"""Cap risk: the chance that a shot, or any of a string, is faster than a velocity cap.
+"""Cap risk: the chance that a shot, or any of a string, breaks a velocity or an energy cap.
 
 What it is for: what a short string says about a cap, how unsure that is, and what mean to aim for; also
-for several dart types together.  What it leaves out: any permission.  The event's chronograph, its rules
-and local law decide, and a small computed chance is not a promise.
+for several dart types together.  What it leaves out: the sums (`cap_chance`), words, and any permission.
+The event's chronograph, its rules and local law decide, and a small computed chance is not a promise.
 
 References
 ----------
-G. J. Hahn, W. Q. Meeker, *Statistical Intervals*, 1991, sections 4.5, 4.8.  A. Gelman et al., *Bayesian
-Data Analysis*, 3rd ed., 2013, section 3.2: with the prior 1/σ² the predictive law is Student's t, the same
-as the classical prediction interval.
+G. J. Hahn, W. Q. Meeker, *Statistical Intervals*, 1991, sections 4.5, 4.8.
 """
 
 from __future__ import annotations
 
-import html
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TypeAlias
 
 import numpy as np
-from scipy import special
 
 from blasterlab import units
-from blasterlab.bench.statistics import check_level, largest_factor, mean_sd, normal_nodes, scale_nodes, solve
+from blasterlab.bench.cap_chance import aim_margin, chance_any, chance_limits
+from blasterlab.bench.instrument import Chronograph, shared_error
+from blasterlab.bench.statistics import check_level, mean_sd, normal_nodes, shots_to_fire, solve
+from blasterlab.bench.string_data import StringData
+from blasterlab.bench.summary import odd_shots, read_step
+from blasterlab.doors import Spoken
+from blasterlab.units import Quantity, QuantityLike
 
-if TYPE_CHECKING:
-    from blasterlab.bench.instrument import Chronograph
-    from blasterlab.bench.strings import ChronoString
-
-CAUTION = (
-    "A computed chance is no permit: the event's chronograph, its rules and local law decide. "
-    "Check with every dart you will shoot, and everybody in range wears eye protection."
-)
-TOO_FEW = "no speed would do with so few shots and this spread; shoot more"
-MAX_NEXT = 10_000
 FEW = 8  # shots: with fewer the words say first that they are few; a choice of the kit
-
-
-def chance_any(margin: float, sd: float, n: int, m: int, common: float = 0.0) -> float:
-    """Chance that any of the next m shots lies more than a margin above the sample mean.
-
-    1 − E[Φ(x)^m], x = margin·u/s − z √(1/n + (common·u/s)²), over u = s/σ and a standard normal z
-
-    Parameters
-    ----------
-    margin : float [m/s]
-        Cap minus sample mean.
-    sd : float [m/s]
-        Sample SD.
-    n : int [-]
-        Shots in the sample.
-    m : int [-]
-        Shots to come.
-    common : float [m/s]
-        Standard uncertainty that all shots share (the chronograph's).
-
-    Returns
-    -------
-    float
-        Probability [-].
-
-    References
-    ----------
-    Hahn & Meeker 1991, section 4.8; Gelman et al. 2013, section 3.2.
-
-    Examples
-    --------
-    >>> round(chance_any(2.886778, 1.0, 10, 5), 6)
-    0.05
-    """
-    u, wu = scale_nodes(n - 1)
-    z, wz = normal_nodes(min(64 + 16 * int(25.0 * common / sd), 400))  # closer where the step is steeper
-    scale = u[:, None] / sd
-    x = margin * scale - z[None, :] * np.sqrt(1.0 / n + (common * scale) ** 2)
-    return float(wu @ -np.expm1(m * special.log_ndtr(x)) @ wz)
-
-
-def chance_limits(margin: float, sd: float, n: int, level: float, common: float = 0.0) -> tuple[float, float]:
-    """Limits for the true share of single shots above the cap.
-
-    Y = (cap − μ)/σ, P(Y < y) = 1 − E[Φ((margin − y σ)/√(σ²/n + common²))], share = Φ(−Y)
-
-    Parameters
-    ----------
-    margin, sd : float [m/s]
-        As `chance_any`.
-    n : int [-]
-        Shots in the sample.
-    level : float [-]
-        Confidence of the two limits together.
-    common : float [m/s]
-        As `chance_any`.
-
-    Returns
-    -------
-    tuple of float
-        Lower and upper limit of the share [-].
-
-    Notes
-    -----
-    With `common` zero these are the exact classical limits from the non-central t distribution.
-
-    References
-    ----------
-    Hahn & Meeker 1991, section 4.5.
-    """
-    u, wu = scale_nodes(n - 1)
-    sigma = sd / u
-    spread = np.sqrt(sigma**2 / n + common**2)
-
-    def below(y: float) -> float:
-        return float(wu @ special.ndtr((y * sigma - margin) / spread))
-
-    far = 60.0 + 10.0 * abs(margin) / sd
-    tail = 0.5 * (1.0 - level)
-    low = solve(lambda y: below(y) - tail, -far, far)
-    high = solve(lambda y: below(y) + tail - 1.0, -far, far)
-    return float(special.ndtr(-high)), float(special.ndtr(-low))
-
-
-def aim_margin(sd: float, n: int, m: int, confidence: float, common: float = 0.0) -> float:
-    """How far below the cap the mean must be so that a string of m stays under with a confidence.
-
-    Parameters
-    ----------
-    sd : float [m/s]
-        As `chance_any`.
-    n, m : int [-]
-        Shots in the sample, shots to come.
-    confidence : float [-]
-        Wanted chance that all m stay under.
-    common : float [m/s]
-        As `chance_any`.
-
-    Returns
-    -------
-    float
-        Cap minus mean [m/s].
-
-    References
-    ----------
-    Hahn & Meeker 1991, section 4.8.
-    """
-    if common == 0.0:
-        return sd * largest_factor(n, m, confidence)
-    wide = math.hypot(sd, common)
-    return solve(lambda d: 1.0 - confidence - chance_any(d, sd, n, m, common), -20.0 * wide, 5e3 * wide)
+#: One cap, or several of which the strictest counts.
+Caps: TypeAlias = "QuantityLike | Sequence[QuantityLike]"
 
 
 @dataclass(frozen=True)
-class CapRisk:
-    """What a string says about a velocity cap.
+class CapRisk(Spoken):
+    """What a string says about a cap.
 
     Attributes
     ----------
     name : str [-]
         Dart or title.
+    rules : tuple of Quantity [m/s or J]
+        The caps as they were given.
     cap : Quantity [m/s]
-        The cap.
+        The speed of this dart at the strictest of them.
+    dart_mass : Quantity or None [kg]
+        By which an energy was turned into a speed; None when all caps are speeds.
     shots : int [-]
-        Shots to come.
+        Shots still to fire.
     level, confidence : float [-]
         Of the limits; of staying under.
     one_shot, one_low, one_high : float [-]
@@ -174,16 +61,20 @@ class CapRisk:
         The highest mean that would do, if the spread stays as it is; None when no mean above zero would.
     aim_change : float or None [-]
         That mean over the present one, minus 1; above zero it is room to keep, no call to go faster.
-    mean : Quantity [m/s]
-        The present mean.
+    mean, sd : Quantity [m/s]
+        The present mean and SD.
     fired : int [-]
         Shots in the string.
-    caution : str [-]
-        In plain words; it belongs beside the numbers.
+    step : Quantity or None [m/s]
+        The display's step that is counted; None when none was given.
+    whole : str [-]
+        The unit when all readings are whole numbers and no step is counted; else empty.
     """
 
     name: str
-    cap: Any
+    rules: tuple[Quantity, ...]
+    cap: Quantity
+    dart_mass: Quantity | None
     shots: int
     level: float
     confidence: float
@@ -194,55 +85,22 @@ class CapRisk:
     any_low: float
     any_high: float
     any_without_odd: float | None
-    aim_mean: Any
+    aim_mean: Quantity | None
     aim_change: float | None
-    mean: Any
+    mean: Quantity
+    sd: Quantity
     fired: int
-    caution: str = CAUTION
+    step: Quantity | None
+    whole: str
 
     @property
-    def advice(self) -> str:
-        """What to do about the mean, in words that never ask for more speed; no unit of its own."""
-        if self.aim_change is None:
-            return TOO_FEW
-        top = units.show(self.aim_mean, "speed")
-        if self.aim_change >= 0.0:
-            return f"do not go above a mean of {top}"
-        return f"aim for a mean of {top} ({100 * self.aim_change:+.1f} %)"
-
-    @property
-    def short_advice(self) -> str:
-        """The same for a line or a picture, nothing when no mean would do; no unit of its own."""
-        if self.aim_change is None:
-            return ""
-        return f"{'not above' if self.aim_change >= 0.0 else 'aim'} {units.show(self.aim_mean, 'speed')}"
-
-    @property
-    def few(self) -> str:
-        """A sentence when the string is too short to be trusted, else nothing; no unit."""
-        return f"only {self.fired} shots: shoot ten before you trust this" if self.fired < FEW else ""
-
-    def __str__(self) -> str:
-        lines = [
-            f"cap {units.show(self.cap, 'speed')}, {self.name or 'this string'}",
-            *([self.few] if self.few else []),
-            f"next shot over the cap: {percent(self.one_shot)} "
-            f"({100 * self.level:.4g} % limits {percent(self.one_low)} to {percent(self.one_high)})",
-            f"any of {self.shots} over the cap: {percent(self.any_shot)} "
-            f"({100 * self.level:.4g} % limits {percent(self.any_low)} to {percent(self.any_high)})",
-        ]
-        if self.any_without_odd is not None:
-            lines.append(f"any of {self.shots}, odd shots left out: {percent(self.any_without_odd)}")
-        wanted = f"to keep {self.shots} under with {100 * self.confidence:.4g} % confidence"
-        lines.append(f"{wanted}: {self.advice}")
-        return "\n".join([*lines, self.caution])
-
-    def _repr_html_(self) -> str:
-        return "<br>".join(html.escape(line) for line in str(self).split("\n"))
+    def few(self) -> bool:
+        """True when the string is too short to be trusted."""
+        return self.fired < FEW
 
 
 @dataclass(frozen=True)
-class CapRiskTogether:
+class CapRiskTogether(Spoken):
     """Cap risk of several dart types shot on one day.
 
     Attributes
@@ -258,8 +116,6 @@ class CapRiskTogether:
     aim_change : float or None [-]
         Change of all means that gives it, as a fraction (negative is slower, above zero is room to keep and
         no call to go faster); None when no change would do.
-    caution : str [-]
-        In plain words.
     """
 
     each: tuple[CapRisk, ...]
@@ -267,78 +123,53 @@ class CapRiskTogether:
     worst: str
     confidence: float
     aim_change: float | None
-    caution: str = CAUTION
-
-    @property
-    def advice(self) -> str:
-        """What to do about the speeds, in words that never ask for more; no unit of its own."""
-        if self.aim_change is None:
-            return TOO_FEW
-        if self.aim_change < 0.0:
-            return f"change the speed by {100 * self.aim_change:+.1f} %"
-        tops = [(units.show(risk.mean * (1.0 + self.aim_change), "speed"), risk.name) for risk in self.each]
-        return "do not go above a mean of " + ", ".join(f"{top} with {name}" for top, name in tops)
-
-    def __str__(self) -> str:
-        total = sum(risk.shots for risk in self.each)
-        lines = [
-            f"cap {units.show(self.each[0].cap, 'speed')}, {len(self.each)} dart types, {total} shots",
-            f"any shot over the cap: {percent(self.any_shot)}; most of it from {self.worst}",
-            *[f"  {risk.name}: {percent(risk.any_shot)} in {risk.shots} shots" for risk in self.each],
-            *[f"{risk.name}: {risk.few}" for risk in self.each if risk.few],
-            f"to keep all under with {100 * self.confidence:.4g} % confidence: {self.advice}",
-        ]
-        return "\n".join([*lines, self.caution])
-
-    def _repr_html_(self) -> str:
-        return "<br>".join(html.escape(line) for line in str(self).split("\n"))
 
 
-def percent(chance: float) -> str:
-    """A chance in words that do not promise too much.
+def speed_cap(caps: Caps, dart_mass: Quantity | None) -> tuple[float, tuple[Quantity, ...], bool]:
+    """The strictest of one or more caps as a speed of this dart: v = √(2 E/m) for an energy.
 
     Parameters
     ----------
-    chance : float [-]
-        0 to 1.
+    caps : Quantity, str, or a sequence of these [m/s or J]
+        Speeds from 1 to 300 m/s, energies from 0.01 to 100 J.
+    dart_mass : Quantity or None [kg]
+        Of the dart; needed for an energy.
 
     Returns
     -------
-    str
-        Such as ``"3.2 %"``, ``"below 0.01 %"``, ``"above 99.9 %"`` [-].
+    tuple of float, tuple of Quantity, bool
+        The speed [m/s], the caps as given, and whether any is an energy.
 
-    Examples
-    --------
-    >>> percent(0.0321), percent(1e-9), percent(0.99999)
-    ('3.2 %', 'below 0.01 %', 'above 99.9 %')
+    Raises
+    ------
+    ValueError
+        No cap, no such speed or energy, or an energy for a dart of unknown mass.
     """
-    if chance < 1e-4:
-        return "below 0.01 %"
-    if chance > 0.999:
-        return "above 99.9 %"
-    return (
-        f"{100 * chance:.2g} %"
-        if chance < 0.1
-        else f"{100 * chance:.0f} %"
-        if chance < 0.99
-        else f"{100 * chance:.1f} %"
-    )
-
-
-def count_of_shots(shots: object, name: str = "shots") -> int:
-    """A whole number of shots, no units; ValueError outside 1 to 10 000."""
-    if isinstance(shots, bool) or not isinstance(shots, (int, np.integer)) or not 1 <= shots <= MAX_NEXT:
-        raise ValueError(f"{name}: read {shots!r}; allowed is a whole number from 1 to {MAX_NEXT}")
-    return int(shots)
-
-
-def _cap(cap: Any) -> float:
-    return units.si_in(cap, "speed", "cap", 1.0, 300.0, "a cap is a speed such as 130 ft/s")
+    given = [caps] if isinstance(caps, str | units.Quantity) or not isinstance(caps, Sequence) else list(caps)
+    speeds, rules, energy = [], [], False
+    for cap in given:
+        try:
+            rules.append(units.parse(cap, "energy", "cap"))
+        except units.UnitError:
+            why = "a cap is a speed such as 130 ft/s, or an energy such as 1.5 J"
+            speeds.append(units.si_in(cap, "speed", "cap", 1.0, 300.0, why))
+            rules.append(units.parse(cap, "speed", "cap"))
+            continue
+        joules, energy = units.si_in(cap, "energy", "cap", 0.01, 100.0, "an energy of one dart"), True
+        if dart_mass is None:
+            raise ValueError(
+                f"cap: got {units.shown(cap)}, an energy, but the dart's mass is not known; "
+                'give dart_mass="1 g", or the dart, with the string'
+            )
+        speeds.append(math.sqrt(2.0 * joules / dart_mass.m_as("kg")))
+    if not speeds:
+        raise ValueError("cap: got none; must be a speed such as 130 ft/s, or an energy such as 1.5 J")
+    return min(speeds), tuple(rules), energy
 
 
 def cap_risk(
-    string: ChronoString,
-    cap: Any,
+    string: StringData,
+    cap: Caps,
     shots: int = 1,
     *,
     level: float = 0.95,
@@ -351,16 +182,18 @@ def cap_risk(
     ----------
     string : ChronoString [m/s]
         The shots; all of them count, odd ones too.
-    cap : Quantity or str [m/s]
-        The cap; a shot breaks it when it is faster.
+    cap : Quantity, str, or a sequence of these [m/s or J]
+        The cap; a shot breaks it when it is faster.  An energy needs the string's dart mass; of several caps
+        the strictest for this dart counts.
     shots : int [-]
-        Shots to come, 1 to 10 000.
+        Shots still to fire, 1 to 10 000.
     level : float [-]
         Confidence of the limits.
     confidence : float [-]
         Wanted chance of staying under, for the mean to aim for.
     chronograph : Chronograph or None [-]
-        How far this chronograph and the event's may differ (a common error); None: not at all.
+        How far this chronograph and the event's may differ (a common error), and the step of its display;
+        None: not at all.
 
     Returns
     -------
@@ -370,11 +203,13 @@ def cap_risk(
     Raises
     ------
     ValueError
-        A cap that is no speed from 1 to 300 m/s, shots or levels outside their ranges.
+        A cap, shots or levels outside their ranges, an energy without a dart mass, or a display step above
+        the string's extreme spread.
 
     Notes
     -----
-    Shots are taken as normal, alike and independent, and the spread as unchanged at the mean aimed for.
+    Shots are taken as normal, alike and independent, and the spread as unchanged at the mean aimed for.  The
+    dart mass behind an energy cap is taken as exact: a dart that is 2 % heavier reaches it 1 % slower.
 
     The chance is the predictive one (Student's t): the mean of the share over all that μ and σ may be.  Its
     limits are the classical ones of the share (non-central t).  Far below the cap and with few shots the
@@ -386,26 +221,30 @@ def cap_risk(
     ----------
     Hahn & Meeker 1991, sections 4.5 and 4.8.
     """
-    limit, m = _cap(cap), count_of_shots(shots)
+    m = shots_to_fire(shots)
+    limit, rules, energy = speed_cap(cap, string.dart_mass)
     check_level(level)
     check_level(confidence, "confidence")
     speeds = string.speeds_si
     mean, sd = mean_sd(speeds)
-    common = chronograph.relative * limit if chronograph else 0.0
+    common = shared_error(chronograph, limit, max(speeds) - min(speeds))
     n = len(speeds)
     one, many = (chance_any(limit - mean, sd, n, count, common) for count in (1, m))
     low, high = chance_limits(limit - mean, sd, n, level, common)
     any_low, any_high = (-math.expm1(m * math.log1p(-end)) if end < 1.0 else 1.0 for end in (low, high))
-    rest = [v for v, odd in zip(speeds, string.odd_shots().flags, strict=True) if not odd]
+    rest = [v for v, odd in zip(speeds, odd_shots(string).flags, strict=True) if not odd]
     without = None
     if 3 <= len(rest) < n:
         mean_rest, sd_rest = mean_sd(rest)
         if sd_rest > 0.0:
             without = chance_any(limit - mean_rest, sd_rest, len(rest), m, common)
     aim = limit - aim_margin(sd, n, m, confidence, common)
+    step = chronograph.display_step if chronograph else None
     return CapRisk(
         name=string.dart or string.title,
+        rules=rules,
         cap=units.quantity(limit, "m/s"),
+        dart_mass=string.dart_mass if energy else None,
         shots=m,
         level=level,
         confidence=confidence,
@@ -419,13 +258,16 @@ def cap_risk(
         aim_mean=units.quantity(aim, "m/s") if aim > 0.0 else None,
         aim_change=aim / mean - 1.0 if aim > 0.0 else None,
         mean=units.quantity(mean, "m/s"),
+        sd=units.quantity(sd, "m/s"),
         fired=n,
+        step=None if step is None else units.parse(step, "speed"),
+        whole=string.unit if step is None and read_step(string).magnitude == 1.0 else "",
     )
 
 
 def cap_risk_together(
-    strings: Sequence[ChronoString] | Mapping[str, ChronoString],
-    cap: Any,
+    strings: Sequence[StringData] | Mapping[str, StringData],
+    cap: Caps,
     shots: int | Sequence[int] = 10,
     *,
     level: float = 0.95,
@@ -440,10 +282,10 @@ def cap_risk_together(
     ----------
     strings : sequence or mapping of ChronoString [m/s]
         One string for each dart type; a mapping gives their names.
-    cap : Quantity or str [m/s]
-        The cap.
+    cap : Quantity, str, or a sequence of these [m/s or J]
+        As `cap_risk`; an energy is another speed for each dart mass.
     shots : int or sequence of int [-]
-        Shots to come of each, or of each in turn.
+        Shots still to fire of each, or of each in turn.
     level, confidence : float [-]
         As `cap_risk`.
     chronograph : Chronograph or None [-]
@@ -463,32 +305,25 @@ def cap_risk_together(
     ----------
     As `cap_risk`.
     """
-    named = dict(strings) if isinstance(strings, Mapping) else {}
-    if not named:
-        for i, string in enumerate(strings if isinstance(strings, Sequence) else [], start=1):
-            name = string.dart or string.title or f"string {i}"
-            named[name if name not in named else f"{name} ({i})"] = string
-    if not named:
-        raise ValueError("strings: none given; one for each dart type is wanted")
+    named = _named(strings)
     counts = [shots] * len(named) if isinstance(shots, (int, np.integer)) else list(shots)
     if len(counts) != len(named):
-        raise ValueError(f"shots: read {len(counts)} numbers for {len(named)} strings")
+        raise ValueError(f"shots: got {len(counts)} numbers for {len(named)} strings")
     each = tuple(
-        replace(
-            cap_risk(s, cap, m, level=level, confidence=confidence, chronograph=chronograph),
-            name=str(name),
-        )
+        replace(cap_risk(s, cap, m, level=level, confidence=confidence, chronograph=chronograph), name=name)
         for (name, s), m in zip(named.items(), counts, strict=True)
     )
-    limit = _cap(cap)
-    common = chronograph.relative * limit if chronograph else 0.0
-    sets = [(*mean_sd(s.speeds_si), s.count, m) for s, m in zip(named.values(), counts, strict=True)]
-    z, wz = normal_nodes(60, 6.0) if common else (np.zeros(1), np.ones(1))
+    sets = []
+    for risk, string in zip(each, named.values(), strict=True):
+        limit, spread = risk.cap.m_as("m/s"), string.extreme_spread.m_as("m/s")
+        sets.append((risk, limit, shared_error(chronograph, limit, spread), *mean_sd(string.speeds_si)))
+    z, wz = normal_nodes(60, 6.0) if any(common for _, _, common, _, _ in sets) else (np.zeros(1), np.ones(1))
 
     def any_over(factor: float) -> float:
         stay = np.ones_like(z)
-        for mean, sd, n, m in sets:
-            stay *= [1.0 - chance_any(limit - factor * mean - common * shift, sd, n, m) for shift in z]
+        for risk, limit, common, mean, sd in sets:
+            margin = limit - factor * mean
+            stay *= [1.0 - chance_any(margin - common * at, sd, risk.fired, risk.shots) for at in z]
         return float(1.0 - wz @ stay)
 
     change = None
@@ -496,3 +331,17 @@ def cap_risk_together(
         change = solve(lambda f: any_over(f) - (1.0 - confidence), 0.01, 100.0, 1e-6) - 1.0
     worst = max(each, key=lambda risk: risk.any_shot).name
     return CapRiskTogether(each, any_over(1.0), worst, confidence, change)
+
+
+def _named(strings: Sequence[StringData] | Mapping[str, StringData]) -> dict[str, StringData]:
+    """Strings by the names of their darts, no name twice."""
+    if isinstance(strings, Mapping):
+        named = {str(name): string for name, string in strings.items()}
+    else:
+        named = {}
+        for i, string in enumerate(strings, start=1):
+            name = string.dart or string.title or f"string {i}"
+            named[name if name not in named else f"{name} ({i})"] = string
+    if not named:
+        raise ValueError("strings: got none; must be one for each dart type")
+    return named

@@ -6,7 +6,8 @@ What it is for: shots to try things on.  What it leaves out: any claim; every on
 from __future__ import annotations
 
 from blasterlab import tables
-from blasterlab.bench.strings import ChronoString, StringError
+from blasterlab.bench.cells import StringError
+from blasterlab.bench.strings import ChronoString
 
 
 def demo_strings() -> list[str]:
@@ -44,5 +45,5 @@ def demo_string(name: str) -> ChronoString:
         An unknown name.
     """
     if name not in demo_strings():
-        raise StringError(f"name: read {str(name)[:60]!r}; would do: {', '.join(demo_strings())}")
-    return ChronoString.read(tables.data_folder() / "strings" / f"{name}.csv")
+        raise StringError(f"name: got {str(name)[:60]!r}; must be one of {', '.join(demo_strings())}")
+    return ChronoString.load(tables.data_folder() / "strings" / f"{name}.csv")

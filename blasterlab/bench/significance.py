@@ -22,6 +22,10 @@ from blasterlab.bench.statistics import Floats, mean_sd, t_factor
 _MANY = 100_000  # shots beyond which an answer is of no use
 
 
+class TooManyShotsError(ValueError):
+    """More shots would be needed than anybody fires."""
+
+
 class Trend(NamedTuple):
     """A straight line through the shots in their order."""
 
@@ -84,7 +88,7 @@ def grubbs_critical(n: int, level: float = 0.05, sides: int = 2) -> float:
     2.29
     """
     if n < 3:
-        raise ValueError(f"shots: read {n}; Grubbs' test needs at least 3")
+        raise ValueError(f"shots: got {n}; Grubbs' test needs at least 3")
     t2 = float(special.stdtrit(n - 2, level / (sides * n))) ** 2
     return (n - 1) / math.sqrt(n) * math.sqrt(t2 / (n - 2 + t2))
 
@@ -121,7 +125,7 @@ def grubbs(values: Floats, level: float = 0.05, most: int = 1) -> list[Odd]:
     NIST/SEMATECH e-Handbook, 1.3.5.17.1 and 1.3.5.17.3; B. Rosner, Technometrics 25, 165, 1983.
     """
     if most < 1 or len(values) - most + 1 < 3:
-        raise ValueError(f"most: read {most!r}; allowed is 1 to {max(len(values) - 2, 1)} here")
+        raise ValueError(f"most: got {most!r}; must be 1 to {max(len(values) - 2, 1)} here")
     left = list(range(len(values)))
     steps: list[tuple[int, float, float]] = []
     for _ in range(most):
@@ -159,7 +163,7 @@ def trend(values: Floats) -> Trend:
     """
     n = len(values)
     if n < 3:
-        raise ValueError(f"values: read {n}; a trend needs at least 3")
+        raise ValueError(f"values: got {n}; a trend needs at least 3")
     x = np.arange(n) - 0.5 * (n - 1)
     y = np.asarray(values, float) - mean_sd(values)[0]
     sxx = float(x @ x)
@@ -218,7 +222,7 @@ def shots_to_show(ratio: float, level: float = 0.95, power: float = 0.8) -> int:
 
     Raises
     ------
-    ValueError
+    TooManyShotsError
         A ratio of zero or one so small that more than 100 000 shots were needed.
 
     References
@@ -259,7 +263,7 @@ def shots_for_mean(relative: float, level: float = 0.95) -> int:
 
     Raises
     ------
-    ValueError
+    TooManyShotsError
         A half width of zero, or one that needs more than 100 000 shots.
 
     References
@@ -296,7 +300,7 @@ def shots_for_sd(fraction: float, level: float = 0.95) -> int:
 
     Raises
     ------
-    ValueError
+    TooManyShotsError
         A fraction of zero, or one that needs more than 100 000 shots.
 
     References
@@ -319,8 +323,16 @@ def shots_for_sd(fraction: float, level: float = 0.95) -> int:
 def _least(enough: Callable[[int], bool], low: int, high: int, what: str) -> int:
     """The least whole number that is enough (bisection: once enough, more stays enough)."""
     if not enough(high):
-        raise ValueError(f"shots: {what} would need more than {high} shots; ask for less")
+        raise TooManyShotsError(f"shots: {what} would need more than {high} shots; ask for less")
     while low < high:
         middle = (low + high) // 2
         low, high = (low, middle) if enough(middle) else (middle + 1, high)
     return low
+
+
+def unless_too_many(count: Callable[[float, float], int], ratio: float, level: float) -> int | None:
+    """A number of shots from one of the functions above [-]; None where it would be too large."""
+    try:
+        return count(ratio, level)
+    except TooManyShotsError:
+        return None

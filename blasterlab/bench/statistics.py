@@ -22,6 +22,7 @@ from scipy import special
 
 Floats = Sequence[float] | np.ndarray
 _TAIL = 1e-13  # probability left outside the quadratures
+MAX_NEXT = 10_000  # shots still to fire: far above any bench day, a choice of the kit
 
 
 def check_level(level: float, name: str = "level") -> float:
@@ -46,8 +47,15 @@ def check_level(level: float, name: str = "level") -> float:
     """
     value = float(level)
     if not 0.001 <= value <= 0.999999:
-        raise ValueError(f"{name}: read {level!r}; allowed is 0.001 to 0.999999 (95 % is written 0.95)")
+        raise ValueError(f"{name}: got {level!r}; must be 0.001 to 0.999999 (95 % is written 0.95)")
     return value
+
+
+def shots_to_fire(shots: object, name: str = "shots") -> int:
+    """A whole number of shots, no units; ValueError outside 1 to 10 000."""
+    if isinstance(shots, bool) or not isinstance(shots, (int, np.integer)) or not 1 <= shots <= MAX_NEXT:
+        raise ValueError(f"{name}: got {shots!r}; must be a whole number from 1 to {MAX_NEXT}")
+    return int(shots)
 
 
 def mean_sd(values: Floats) -> tuple[float, float]:
@@ -85,7 +93,7 @@ def mean_sd(values: Floats) -> tuple[float, float]:
     """
     n = len(values)
     if n < 2:
-        raise ValueError(f"values: read {n}; a spread needs at least 2")
+        raise ValueError(f"values: got {n}; a spread needs at least 2")
     data = [float(v) for v in values]
     mean = math.fsum(data) / n
     off = [v - mean for v in data]
@@ -241,7 +249,7 @@ def chance_all_below(k: float, n: int, m: int) -> float:
     n : int [-]
         Shots in the sample.
     m : int [-]
-        Shots to come.
+        Shots still to fire.
 
     Returns
     -------
@@ -267,7 +275,7 @@ def largest_factor(n: int, m: int, level: float) -> float:
     n : int [-]
         Shots in the sample.
     m : int [-]
-        Shots to come.
+        Shots still to fire.
     level : float [-]
         Confidence.
 
@@ -337,7 +345,7 @@ def tolerance_factor(n: int, content: float, level: float, sides: int = 1) -> fl
         z_p = float(special.ndtri(content))
         return solve(lambda k: float(wu @ special.ndtr(math.sqrt(n) * (k * u - z_p))) - level, -100.0, 100.0)
     if sides != 2:
-        raise ValueError(f"sides: read {sides!r}; would do: 1 or 2")
+        raise ValueError(f"sides: got {sides!r}; must be 1 or 2")
     z, wz = normal_nodes(count=100)
     reach = np.array([_half_width(abs(x) / math.sqrt(n), content) for x in z])
 

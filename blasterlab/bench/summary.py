@@ -1,7 +1,7 @@
-"""What a string says, in numbers and in words: intervals, odd shots, drift, two strings side by side.
+"""What a string says, as numbers: intervals, odd shots and drift.
 
-What it is for: the result objects behind `ChronoString.summary`, `.odd_shots` and `.compare`.  What it
-leaves out: the sums (`statistics`, `significance`) and the cap (`cap_risk`).
+What it is for: the results behind `ChronoString.summary`, `.odd_shots` and `.trend`.  What it leaves out: the
+sums (`statistics`, `significance`), the cap (`cap_risk`), and words.
 
 References
 ----------
@@ -11,35 +11,22 @@ the chronograph's error.
 
 from __future__ import annotations
 
-import html
 import math
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
 
 from blasterlab import units
 from blasterlab.bench import significance as sig
 from blasterlab.bench import statistics as st
+from blasterlab.bench.instrument import Chronograph, shared_error
+from blasterlab.bench.string_data import StringData
+from blasterlab.doors import Spoken
+from blasterlab.units import Quantity
 
-if TYPE_CHECKING:
-    from blasterlab.bench.instrument import Chronograph
-    from blasterlab.bench.strings import ChronoString
-
-Rows = list[tuple[str, str]]
 FEWEST_FOR_DRIFT = 6  # shots: with fewer a drift is not told; a choice of the kit
-#: What moves the speed through a run: common practice, no source.
-_CAUSES = {
-    "rises": "a seal or its grease warming up, a chronograph drifting",
-    "falls": "a spring settling, a seal beginning to leak, a chronograph drifting",
-}
-
-
-def chance_words(p: float) -> str:
-    """A p value in words, no unit: ``"p = 0.03"``, or ``"p < 0.0001"``."""
-    return f"p = {p:.2g}" if p >= 1e-4 else "p < 0.0001"
 
 
 @dataclass(frozen=True)
-class OddShots:
+class OddShots(Spoken):
     """Shots that Grubbs' test calls odd.
 
     Attributes
@@ -63,51 +50,37 @@ class OddShots:
     statistic: float
     critical: float
     furthest: int
-    mean_with: Any
-    sd_with: Any
-    mean_without: Any
-    sd_without: Any
+    mean_with: Quantity
+    sd_with: Quantity
+    mean_without: Quantity
+    sd_without: Quantity
 
     def __bool__(self) -> bool:
         return bool(self.shots)
 
-    def __str__(self) -> str:
-        test = f"G = {self.statistic:.3f} against {self.critical:.3f}"
-        if not self.shots:
-            return f"no odd shot (furthest: shot {self.furthest}, {test})"
-        names = ", ".join(str(n) for n in self.shots)
-        return (
-            f"odd: shot {names} ({test}), kept in all numbers; "
-            f"mean {units.show(self.mean_with, 'speed')}, SD {units.show(self.sd_with, 'speed', 3)} with, "
-            f"{units.show(self.mean_without, 'speed')}, {units.show(self.sd_without, 'speed', 3)} without"
-        )
 
-
-def odd_shots(string: ChronoString, level: float, most: int) -> OddShots:
-    """Grubbs' test on a string; see `ChronoString.odd_shots`."""
+def odd_shots(string: StringData, level: float = 0.05, most: int = 1) -> OddShots:
+    """Grubbs' test on a string [m/s]; see `ChronoString.odd_shots`."""
     st.check_level(level)
     speeds = string.speeds_si
     steps = sig.grubbs(speeds, level, most)
     odd = {step.position for step in steps if step.odd}
     rest = [v for i, v in enumerate(speeds) if i not in odd]
-    means, sds = zip(*(st.mean_sd(v) for v in (speeds, rest)), strict=True)
     # the step that decides: the last one called odd, else the first
     shown = [step for step in steps if step.odd][-1:] or steps[:1]
+    numbers = (units.quantity(v, "m/s") for values in (speeds, rest) for v in st.mean_sd(values))
     return OddShots(
-        shots=tuple(string.numbers[i] for i in sorted(odd)),
-        flags=tuple(i in odd for i in range(len(speeds))),
-        statistic=shown[0].statistic,
-        critical=shown[0].critical,
-        furthest=string.numbers[steps[0].position],
-        mean_with=units.quantity(means[0], "m/s"),
-        sd_with=units.quantity(sds[0], "m/s"),
-        mean_without=units.quantity(means[1], "m/s"),
-        sd_without=units.quantity(sds[1], "m/s"),
+        tuple(string.numbers[i] for i in sorted(odd)),
+        tuple(i in odd for i in range(len(speeds))),
+        shown[0].statistic,
+        shown[0].critical,
+        string.numbers[steps[0].position],
+        *numbers,
     )
 
 
 @dataclass(frozen=True)
-class RunOrder:
+class RunOrder(Spoken):
     """A straight line through the shots in the order they were shot.
 
     Attributes
@@ -120,32 +93,29 @@ class RunOrder:
         Lag-1 autocorrelation: near zero for independent shots.
     """
 
-    slope: Any
-    slope_error: Any
+    slope: Quantity
+    slope_error: Quantity
     p: float
     lag: float
 
-    def __str__(self) -> str:
-        return f"{units.show(self.slope, 'speed', 2)} a shot ({chance_words(self.p)})"
 
-
-def run_order(string: ChronoString) -> RunOrder:
-    """Trend of a string; see `ChronoString.trend`."""
+def run_order(string: StringData) -> RunOrder:
+    """Trend of a string [m/s]; see `ChronoString.trend`."""
     line = sig.trend(string.speeds_si)
     slope, error = (units.quantity(v, "m/s") for v in (line.slope, line.slope_error))
     return RunOrder(slope, error, line.p, line.lag)
 
 
 @dataclass(frozen=True)
-class Summary:
+class Summary(Spoken):
     """The numbers of a string.
 
     Attributes
     ----------
     string : ChronoString [m/s]
         The shots.
-    title : str [-]
-        Title, dart and build.
+    chronograph : Chronograph or None [-]
+        Whose common error is included.
     count : int [-]
         Shots.
     level : float [-]
@@ -163,7 +133,7 @@ class Summary:
     next_low, next_high : Quantity [m/s]
         Limits for the next single shot over the same chronograph; no lower limit is below zero.
     next_shots : int [-]
-        Shots to come.
+        Shots still to fire.
     largest_of_next : Quantity [m/s]
         Upper limit for the largest of them (one-sided).
     tolerance_low, tolerance_high : Quantity [m/s]
@@ -172,97 +142,71 @@ class Summary:
         By Grubbs' test at 5 %.
     trend : RunOrder [-]
         Run order.
-    shots_for_one_percent : int [-]
-        Shots for a mean known to ±1 %, if the SD stays.
-    remarks : tuple of str [-]
-        What to mind.
+    shots_for_one_percent : int or None [-]
+        Shots for a mean known to ±1 %, if the SD stays; None when more than 100 000.
+    step : Quantity [m/s]
+        The display's step when the chronograph has one, else the coarsest that the readings allow, in their
+        unit.
     """
 
-    string: ChronoString = field(repr=False)
-    title: str
+    string: StringData = field(repr=False)
+    chronograph: Chronograph | None
     count: int
     level: float
-    mean: Any
-    mean_low: Any
-    mean_high: Any
-    mean_uncertainty: Any
-    sd: Any
-    sd_low: Any
-    sd_high: Any
-    extreme_spread: Any
+    mean: Quantity
+    mean_low: Quantity
+    mean_high: Quantity
+    mean_uncertainty: Quantity
+    sd: Quantity
+    sd_low: Quantity
+    sd_high: Quantity
+    extreme_spread: Quantity
     coefficient_of_variation: float
-    next_low: Any
-    next_high: Any
+    next_low: Quantity
+    next_high: Quantity
     next_shots: int
-    largest_of_next: Any
-    tolerance_low: Any
-    tolerance_high: Any
+    largest_of_next: Quantity
+    tolerance_low: Quantity
+    tolerance_high: Quantity
     odd: OddShots
     trend: RunOrder
-    shots_for_one_percent: int
-    remarks: tuple[str, ...]
+    shots_for_one_percent: int | None
+    step: Quantity
 
     @property
     def drifts(self) -> bool:
         """True when 6 shots or more show a trend at 5 %."""
-        return _drifts(self.trend, self.count)
+        return self.count >= FEWEST_FOR_DRIFT and self.trend.p < 0.05
 
     @property
-    def rows(self) -> Rows:
-        """Names and values in words, in the chosen units."""
-        v = lambda q, digits=4: units.show(q, "speed", digits)  # noqa: E731
-        sure = f"{100 * self.level:.4g} %"
-        enough = self.count >= FEWEST_FOR_DRIFT
-        return [
-            ("shots", str(self.count)),
-            ("mean", f"{v(self.mean)} ({sure}: {v(self.mean_low)} to {v(self.mean_high)})"),
-            ("SD of one shot", f"{v(self.sd, 3)} ({sure}: {v(self.sd_low, 3)} to {v(self.sd_high, 3)})"),
-            ("extreme spread", v(self.extreme_spread, 3)),
-            ("coefficient of variation", f"{100 * self.coefficient_of_variation:.2g} %"),
-            ("next shot", f"{v(self.next_low)} to {v(self.next_high)} ({sure})"),
-            (f"largest of the next {self.next_shots}", f"below {v(self.largest_of_next)} ({sure})"),
-            ("95 % of all shots", f"{v(self.tolerance_low)} to {v(self.tolerance_high)} ({sure} sure)"),
-            ("odd shots", str(self.odd).removeprefix("odd: ").replace("no odd shot", "none")),
-            ("run order", str(self.trend) if enough else f"{FEWEST_FOR_DRIFT} shots or more tell a drift"),
-            ("shots for a mean to ±1 %", str(self.shots_for_one_percent)),
-        ]
-
-    def __str__(self) -> str:
-        lines = [f"{name}: {value}" for name, value in self.rows]
-        return "\n".join([*([self.title] if self.title else []), *lines, *self.remarks])
-
-    def _repr_html_(self) -> str:
-        cells = "".join(
-            f'<tr><td style="text-align:left">{html.escape(name)}</td>'
-            f'<td style="text-align:left">{html.escape(value)}</td></tr>'
-            for name, value in self.rows
-        )
-        remarks = "".join(f"<br>{html.escape(text)}" for text in self.remarks)
-        return f"<b>{html.escape(self.title)}</b><table>{cells}</table>{remarks}"
+    def coarse(self) -> bool:
+        """True when the step of the readings is larger than the SD."""
+        return bool(self.step.m_as("m/s") * self.string.muzzle_factor > self.sd.m_as("m/s"))
 
 
 def summarise(
-    string: ChronoString, level: float, next_shots: int, chronograph: Chronograph | None
+    string: StringData, level: float = 0.95, next_shots: int = 10, chronograph: Chronograph | None = None
 ) -> Summary:
-    """All numbers of a string; see `ChronoString.summary`."""
-    from blasterlab.bench.cap_risk import count_of_shots
-
+    """All numbers of a string [m/s]; see `ChronoString.summary`."""
     st.check_level(level)
-    m = count_of_shots(next_shots, "next_shots")
+    m = st.shots_to_fire(next_shots, "next_shots")
     speeds, n = string.speeds_si, string.count
     mean, sd = st.mean_sd(speeds)
-    common = chronograph.relative * mean if chronograph else 0.0
+    common = shared_error(chronograph, mean, max(speeds) - min(speeds))
     error = math.hypot(sd / math.sqrt(n), common)
     dof = (n - 1) * (error / (sd / math.sqrt(n))) ** 4
     half = st.t_factor(level, dof) * error
     low, high = st.sd_factors(n, level)
     one = st.next_factor(n, level)
     tolerance = st.tolerance_factor(n, 0.95, level, sides=2)
-    q = lambda value: units.quantity(value, "m/s")  # noqa: E731
-    odd, drift = string.odd_shots(), string.trend
+    step = chronograph.display_step if chronograph else None
+
+    def q(value: float) -> Quantity:
+        return units.quantity(value, "m/s")
+
     return Summary(
         string=string,
-        title=", ".join(text for text in (string.title, string.build, string.dart) if text),
+        chronograph=chronograph,
         count=n,
         level=level,
         mean=q(mean),
@@ -280,122 +224,19 @@ def summarise(
         largest_of_next=q(mean + st.largest_factor(n, m, level) * sd),
         tolerance_low=q(max(mean - tolerance * sd, 0.0)),
         tolerance_high=q(mean + tolerance * sd),
-        odd=odd,
-        trend=drift,
-        shots_for_one_percent=sig.shots_for_mean(0.01 * mean / sd, level),
-        remarks=tuple(_remarks(string, odd, drift, chronograph, sd)),
+        odd=odd_shots(string),
+        trend=run_order(string),
+        shots_for_one_percent=sig.unless_too_many(sig.shots_for_mean, 0.01 * mean / sd, level),
+        step=read_step(string) if step is None else units.parse(step, "speed"),
     )
 
 
-def _drifts(trend: RunOrder, count: int) -> bool:
-    return count >= FEWEST_FOR_DRIFT and trend.p < 0.05
-
-
-def _remarks(
-    string: ChronoString, odd: OddShots, drift: RunOrder, chronograph: Chronograph | None, sd: float
-) -> list[str]:
-    words = []
-    if not string.at_muzzle:
-        words.append(
-            f"speeds are those at {units.show(string.distance, 'distance')} from the muzzle: the dart's "
-            "mass, diameter and drag coefficient are needed to carry them back"
-        )
-    elif string.muzzle_factor != 1.0:
-        words.append(
-            f"carried back {units.show(string.distance, 'distance')} to the muzzle with the dart's drag "
-            f"(C_d {string.drag_coefficient:g}): {100 * (string.muzzle_factor - 1.0):+.2g} %"
-        )
-    if odd:
-        words.append(
-            "look at the odd shots (a bad seat, a torn dart, a chronograph misread) before trusting either SD"
-        )
-    if _drifts(drift, string.count):
-        way = "rises" if drift.slope.m > 0 else "falls"
-        words.append(
-            f"the speed {way} through the run ({chance_words(drift.p)}): {_CAUSES[way]}; "
-            "the limits suppose that it stays"
-        )
-    step = _step(string.readings)
-    if step * string.muzzle_factor * (string.speeds_si[0] / string.readings[0]) > sd:
-        words.append(f"the chronograph's steps of {step:g} {string.unit} are coarser than the SD")
-    if chronograph is not None:
-        share = chronograph.common(string.mean)
-        words.append(
-            f"the chronograph's common error of {units.show(share, 'speed', 2)} does not average out"
-        )
-    if string.unread:
-        words.append(
-            f"{len(string.unread)} line(s) not read: " + "; ".join(str(u) for u in string.unread[:3])
-        )
-    return [*words, *string.notes]
-
-
-def _step(readings: tuple[float, ...]) -> float:
-    """The coarsest power of ten (or 1) that every reading is a multiple of."""
-    for digits in range(7):
-        if all(abs(v - round(v, digits)) < 1e-9 * abs(v) for v in readings):
-            return 10.0**-digits
-    return 0.0
-
-
-@dataclass(frozen=True)
-class Comparison:
-    """Two strings compared.
-
-    Attributes
-    ----------
-    difference, low, high : Quantity [m/s]
-        Second mean minus first, and its interval.
-    relative : float [-]
-        Difference over the first mean.
-    level, p : float [-]
-        Confidence; chance of a difference this large or larger between equal builds.
-    dof : float [-]
-        Welch's degrees of freedom.
-    show : float [-]
-        A relative difference worth knowing.
-    shots_to_show : int [-]
-        Shots in each string that would show it four times in five.
-    """
-
-    difference: Any
-    low: Any
-    high: Any
-    relative: float
-    level: float
-    p: float
-    dof: float
-    show: float
-    shots_to_show: int
-
-    def __str__(self) -> str:
-        sure = "shows" if self.p < 1.0 - self.level else "does not show"
-        v = [units.show(q, "speed", 3) for q in (self.difference, self.low, self.high)]
-        return (
-            f"second minus first: {v[0]} ({100 * self.relative:+.1f} %), "
-            f"{100 * self.level:.4g} % limits {v[1]} to {v[2]}, {chance_words(self.p)}: a difference {sure}\n"
-            f"a difference of {100 * self.show:.2g} % would show four times in five with "
-            f"{self.shots_to_show} shots in each string"
-        )
-
-    def _repr_html_(self) -> str:
-        return "<br>".join(html.escape(line) for line in str(self).split("\n"))
-
-
-def compare(first: ChronoString, second: ChronoString, level: float, show: float) -> Comparison:
-    """Two strings by Welch's test; see `ChronoString.compare`."""
-    st.check_level(level)
-    a, b = ((*st.mean_sd(s.speeds_si), s.count) for s in (first, second))
-    result = sig.welch(a, b, level)
-    pooled = math.sqrt(0.5 * (a[1] ** 2 + b[1] ** 2))
-    return Comparison(
-        difference=units.quantity(result.difference, "m/s"),
-        low=units.quantity(result.low, "m/s"),
-        high=units.quantity(result.high, "m/s"),
-        relative=result.difference / a[0],
-        level=level,
-        p=result.p,
-        dof=result.dof,
-        show=show,
-        shots_to_show=sig.shots_to_show(show * a[0] / pooled, level),
-    )
+def read_step(string: StringData) -> Quantity:
+    """The coarsest power of ten, 1 at most, that every reading is a multiple of, in their unit [m/s]."""
+    step = next(
+        (10.0**-digits for digits in range(7) if all(
+            abs(v - round(v, digits)) < 1e-9 * abs(v) for v in string.readings
+        )),
+        0.0,
+    )  # fmt: skip
+    return units.quantity(step, string.unit)

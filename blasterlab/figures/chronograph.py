@@ -6,7 +6,7 @@ What it is for: `string_chart` and `cap_chart` for a notebook, each with its num
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from matplotlib.artist import Artist
@@ -14,10 +14,11 @@ from matplotlib.ticker import MaxNLocator
 
 from blasterlab import units
 from blasterlab.bench.cap_curve import CapCurve
-from blasterlab.bench.cap_risk import percent
-from blasterlab.bench.summary import chance_words
+from blasterlab.bench.summary import Summary
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing, Frame
+from blasterlab.report import caps, strings
+from blasterlab.units import Quantity, QuantityLike
 
 
 def _speed(value: Any) -> Any:
@@ -128,18 +129,16 @@ class StringView:
         line = mean + slope * (np.array([0.0, len(numbers) - 1.0]) - middle)
         seen = summary.drifts
         self._trend.set_data([numbers[0], numbers[-1]] if seen else [], line if seen else [])
-        shown = {"mean": (mean, f"mean {units.show(summary.mean, 'speed')}")}
-        shown["low"] = (low, f"next shot {100 * summary.level:.4g} %")
-        shown["high"] = (high, f"next shot {100 * summary.level:.4g} %")
+        heights = {"mean": mean, "low": low, "high": high}
+        said = strings.string_labels(summary)
         if seen:
-            shown["trend"] = (float(line[1]), f"drift, {chance_words(summary.trend.p)}")
-        if result.cap is None:
-            self._cap.set_data([], [])
-        else:
-            cap = float(_speed(result.cap))
-            self._cap.set_data(ends, [cap, cap])
-            shown["cap"] = (cap, f"cap {units.show(result.cap, 'speed')}")
-        self._stack(shown, ends[1])
+            heights["trend"] = float(line[1])
+        self._cap.set_data([], [])
+        if result.cap is not None:
+            heights["cap"] = float(_speed(result.cap))
+            said["cap"] = caps.cap_label(result.cap)
+            self._cap.set_data(ends, [heights["cap"]] * 2)
+        self._stack({name: (height, said[name]) for name, height in heights.items()}, ends[1])
         words = self._texts["odd"]
         words.set_text("odd" if flags.any() else "")
         if flags.any():
@@ -163,14 +162,14 @@ class StringView:
             self._texts[name].set_text(words)
 
 
-class _Shown:
+class _Shown(NamedTuple):
     """What `StringView` takes."""
 
-    def __init__(self, summary: Any, cap: Any) -> None:
-        self.summary, self.cap = summary, cap
+    summary: Summary
+    cap: Quantity | None
 
 
-def string_chart(summary: Any, cap: Any = None) -> Drawing:
+def string_chart(summary: Summary, cap: QuantityLike | None = None) -> Drawing:
     """The shots of a string in order, with mean, limits for the next shot, cap and odd shots.
 
     Parameters
@@ -186,14 +185,7 @@ def string_chart(summary: Any, cap: Any = None) -> Drawing:
         The figure; `caption` has mean, SD and limits [-].
     """
     limit = None if cap is None else units.parse(cap, "speed", "cap")
-    odd = f"shot {', '.join(map(str, summary.odd.shots))} odd" if summary.odd else "no odd shot"
-    caption = (
-        f"{summary.count} shots: mean {units.show(summary.mean, 'speed')}, "
-        f"SD {units.show(summary.sd, 'speed', 3)}, "
-        f"next shot {units.show(summary.next_low, 'speed')} to {units.show(summary.next_high, 'speed')} "
-        f"({100 * summary.level:.4g} %), {odd}"
-    )
-    return style.still(StringView(560, 350), _Shown(summary, limit), caption)
+    return style.still(StringView(560, 350), _Shown(summary, limit), strings.string_caption(summary))
 
 
 class CapView:
@@ -278,18 +270,15 @@ class CapView:
         cap = float(_speed(risk.cap))
         self._cap.set_data([cap, cap], [0.0, 100.0])
         self._texts["cap"].set_position((cap - 0.008 * (right - left), 3.0))
-        self._texts["cap"].set_text(f"cap {units.show(risk.cap, 'speed')}")
         wanted = 100.0 * (1.0 - risk.confidence)
         self._wanted.set_data([left, right], [wanted, wanted])
         here = float(_speed(result.mean))
         self._here.set_data([here], [100 * risk.any_shot])
-        now = f"● now {units.show(result.mean, 'speed')}: {percent(risk.any_shot)}"
-        self._texts["here"].set_text(now)
-        self._texts["aim"].set_text("▲ no mean would do")
+        for name, words in caps.curve_labels(result).items():
+            self._texts[name].set_text(words)
         self._aim.set_data([], [])
         if risk.aim_change is not None:
             self._aim.set_data([float(_speed(risk.aim_mean))], [wanted])
-            self._texts["aim"].set_text(f"▲ {risk.short_advice}: {percent(wanted / 100)}")
         return [
             self._band,
             self._wanted,
@@ -314,14 +303,4 @@ def cap_chart(curve: CapCurve) -> Drawing:
     Drawing
         The figure; `caption` has the risk and the mean to aim for [-].
     """
-    risk = curve.risk
-    aim = "no mean would do"
-    if risk.aim_change is not None:
-        verb = "do not go above" if risk.aim_change >= 0.0 else "aim for"
-        aim = f"{verb} {units.show(risk.aim_mean, 'speed')}"
-    caption = (
-        f"Cap {units.show(risk.cap, 'speed')}: any of {risk.shots} over it {percent(risk.any_shot)} "
-        f"at a mean of {units.show(curve.mean, 'speed')}; "
-        f"{aim} to stay under with {100 * risk.confidence:.4g} % confidence"
-    )
-    return style.still(CapView(560, 350), curve, caption)
+    return style.still(CapView(560, 350), curve, caps.cap_caption(curve))

@@ -16,13 +16,13 @@ from matplotlib.artist import Artist
 from matplotlib.ticker import MaxNLocator
 
 from blasterlab import units
-from blasterlab.bench.cap_risk import percent
 from blasterlab.figures import style
 from blasterlab.figures.down_range import shown
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.flight.dispersion_result import Dispersion
 from blasterlab.flight.groups import Interval, MeasuredGroup
 from blasterlab.flight.pitch import MakeUp
+from blasterlab.report.numbers import chance as percent
 
 _DOTS = 250  # predicted darts that are drawn, of all that were flown
 _ROUND = np.linspace(0.0, 2.0 * np.pi, 73)

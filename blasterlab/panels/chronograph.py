@@ -12,19 +12,23 @@ from typing import Any
 
 from blasterlab import units
 from blasterlab.bench.cap_curve import CapCurve, cap_curve
-from blasterlab.bench.cap_risk import CAUTION, percent
+from blasterlab.bench.cells import StringError
 from blasterlab.bench.demo import demo_string
 from blasterlab.bench.instrument import Chronograph
-from blasterlab.bench.strings import ChronoString, StringError
+from blasterlab.bench.strings import ChronoString
 from blasterlab.bench.summary import Summary
 from blasterlab.figures.chronograph import CapView, StringView
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control, Paste
+from blasterlab.report import caps
+from blasterlab.units import Quantity, QuantityLike
 
 WRITTEN = "as written"
 CONFIDENCES = {f"{100 * level:g} %": level for level in (0.5, 0.8, 0.9, 0.95, 0.99, 0.999)}
 ERRORS = {f"{100 * limit:g} %": limit for limit in (0.0, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.05)}
-#: What settles in the panel what an argument of `ChronoString.read` settles in code.
+NOT_COUNTED = "not counted"
+STEPS = (NOT_COUNTED, "1 ft/s", "0.1 ft/s", "1 m/s", "0.1 m/s", "0.01 m/s")
+#: What settles in the panel what an argument of `ChronoString.from_text` settles in code.
 SETTLES = {
     "unit": 'choose it under "unit of the shots"',
     "decimal": "write decimals with a point",
@@ -42,12 +46,12 @@ class StringResult:
     curve: CapCurve
 
     @property
-    def cap(self) -> Any:
+    def cap(self) -> Quantity:
         """The cap [m/s]."""
         return self.curve.risk.cap
 
 
-def chronograph_panel(shots: ChronoString | str | None = None, cap: Any = "58 m/s") -> Panel:
+def chronograph_panel(shots: ChronoString | str | None = None, cap: QuantityLike = "58 m/s") -> Panel:
     """The panel that reads a chronograph string and says what it means for a cap.
 
     Parameters
@@ -68,12 +72,13 @@ def chronograph_panel(shots: ChronoString | str | None = None, cap: Any = "58 m/
         Paste("shots", "shots, one a line", text, "with or without header; # starts a comment", rows=9),
         Choice("unit", "unit of the shots", (WRITTEN, "ft/s", "m/s"), WRITTEN, "if the text does not say it"),
         _Cap("cap", "cap", "speed", "5 m/s", "150 m/s", cap, "0.5 m/s", "the event's; its rules decide"),
-        Control("next", "shots to come", "number", 1, 200, 10, 1, "none of them may be over the cap"),
+        Control("next", "shots still to fire", "number", 1, 200, 10, 1, "none of them may be over the cap"),
         Choice("confidence", "confidence", tuple(CONFIDENCES), "95 %", "wanted chance to stay under the cap"),
         Choice("error", "chronographs, ±", tuple(ERRORS), "0 %", "how far yours and the event's may differ"),
+        Choice("step", "display step", STEPS, NOT_COUNTED, "the smallest step that your chronograph shows"),
     ]
     views: list[Any] = [StringView(), _RiskView()]
-    return Panel("Chronograph", controls, evaluate, string_words, views, CAUTION)
+    return Panel("Chronograph", controls, evaluate, string_words, views, caps.CAUTION)
 
 
 def evaluate(state: Mapping[str, Any]) -> StringResult:
@@ -96,14 +101,14 @@ def evaluate(state: Mapping[str, Any]) -> StringResult:
     """
     unit = None if state["unit"] == WRITTEN else state["unit"]
     try:
-        string = ChronoString.read(state["shots"] + "\n", unit=unit)  # a line end: text, never a path
+        string = ChronoString.from_text(state["shots"], unit=unit)
     except StringError as refused:
         if refused.argument not in SETTLES:
             raise
         raise StringError(refused.fault, refused.argument, SETTLES[refused.argument]) from refused
     count = round(state["next"])
-    error = ERRORS[state["error"]]
-    screens = Chronograph.within(error) if error else None
+    error, step = ERRORS[state["error"]], None if state["step"] == NOT_COUNTED else state["step"]
+    screens = Chronograph.within(error, step) if error or step else None
     cap = units.quantity(state["cap"], "m/s")
     curve = cap_curve(string, cap, count, chronograph=screens, confidence=CONFIDENCES[state["confidence"]])
     return StringResult(string.summary(next_shots=count, chronograph=screens), curve)
@@ -122,24 +127,7 @@ def string_words(result: StringResult) -> list[str]:
     list of str
         The line of key numbers first [-].
     """
-    summary, risk = result.summary, result.curve.risk
-    show = units.show
-    aim = risk.short_advice or "no aim"
-    chance = f"any of {risk.shots} over: {percent(risk.any_shot)}"
-    if risk.few:  # the SD of a few shots says little; the upper limit says how little
-        limit = percent(risk.any_high)
-        limit = "limit too" if limit == percent(risk.any_shot) else f"limit {limit}"
-        key = f"only {risk.fired} shots, mean {show(summary.mean, 'speed')}, {chance} ({limit}), {aim}"
-    else:
-        key = (
-            f"{summary.count} shots, mean {show(summary.mean, 'speed')}, SD {show(summary.sd, 'speed', 3)}, "
-            f"{chance}, {aim}"
-        )
-    risks = str(risk).split("\n")[1:-1]
-    rows = dict(summary.rows)
-    names = ("mean", "SD of one shot", "next shot", "95 % of all shots", "odd shots", "run order")
-    said = [*risks, *(f"{name}: {rows[name]}" for name in names), *summary.remarks]
-    return [key, *(f"{line[0].upper()}{line[1:]}." for line in said)]
+    return caps.panel_lines(result.summary, result.curve.risk)
 
 
 class _Cap(Control):

@@ -14,7 +14,6 @@ from functools import partial
 from typing import Any
 
 from blasterlab import units
-from blasterlab.bench.cap_risk import percent
 from blasterlab.build import Build
 from blasterlab.figures.group import Aimed, GroupView, HitView, hit_words
 from blasterlab.flight.dispersion import group
@@ -25,6 +24,7 @@ from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.panels.flown import CAUTION, FlownBuild
 from blasterlab.panels.photo import Photograph, as_lines
 from blasterlab.panels.sheet import HOME, Sheet
+from blasterlab.report.numbers import chance as percent
 
 ROUND, BOX = "round, as wide as set", "rectangle"
 DRAWS = {"1 000, quick": 1000, "10 000, exact": 10_000}

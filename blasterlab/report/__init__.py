@@ -13,10 +13,21 @@ from typing import Any
 #: Class of a result -> the module and function of this room that says it; loaded when first used.
 _SAYS: dict[str, str] = {
     "Calibration": "calibration.calibration",
+    "CapRisk": "caps.cap_risk",
+    "CapRiskTogether": "caps.together",
+    "ChronoString": "strings.string",
+    "OddShots": "strings.odd_shots",
     "Prediction": "calibration.prediction",
+    "RunOrder": "strings.run_order",
+    "StringComparison": "strings.comparison",
+    "Summary": "strings.summary",
+    "UnreadLine": "strings.unread_line",
 }
 #: The same for results that have a table in HTML; the others are their words, escaped.
-_SHOWS: dict[str, str] = {}
+_SHOWS: dict[str, str] = {
+    "ChronoString": "strings.string_html",
+    "Summary": "strings.summary_html",
+}
 
 
 def _find(table: dict[str, str], result: object) -> Any:

@@ -58,7 +58,7 @@ def p_value(p: float) -> str:
     ('p = 0.048 (1 in 20 by chance)', 'p = 0.006 (1 in 200 by chance)', 'p = 0.8 (mostly chance)')
     """
     if p < 1e-4:
-        return "p < 0.0001 (below 1 in 10 000 by chance)"
+        return "p < 0.0001 (less than 1 in 10 000 by chance)"
     if p > 0.4:
         return f"p = {p:.2g} (mostly chance)"
     rarity = 1.0 / p

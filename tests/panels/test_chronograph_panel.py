@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import io
 import re
+from functools import cache
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as some
 from PIL import Image
 
 import blasterlab as bl
 from blasterlab import figures, panels, units
+from blasterlab.bench.cap_chance import chance_any, chance_limits
 from blasterlab.bench.cap_curve import cap_curve
-from blasterlab.bench.cap_risk import chance_any, chance_limits, percent
 from blasterlab.bench.statistics import mean_sd
 from blasterlab.figures.chronograph import CapView, StringView
 from blasterlab.panels.base import LONGEST
 from blasterlab.panels.chronograph import ERRORS, StringResult, chronograph_panel, string_words
+from blasterlab.report.numbers import chance as percent
+from blasterlab.report.numbers import kept
 
 SETTLING = bl.demo_string("workhorse_settling")
 STRING = bl.demo_string("workhorse_wire_15")
@@ -104,10 +109,10 @@ def test_the_cap_picture_marks_now_and_aim() -> None:
     assert view._here.get_ydata() == pytest.approx([100 * what.risk.any_shot])
     assert view._aim.get_xdata() == pytest.approx([what.risk.aim_mean.m_as("m/s")])
     assert view._aim.get_ydata() == pytest.approx([5.0])
-    assert view._texts["aim"].get_text().startswith("▲ aim 55")
+    assert view._texts["aim"].get_text().startswith("▲ aim for 55")
     room = cap_curve(STRING, "60 m/s", 10)
     drawn(view, room)
-    assert view._texts["aim"].get_text().startswith(f"▲ not above {units.show(room.risk.aim_mean, 'speed')}")
+    assert view._texts["aim"].get_text().startswith(f"▲ not above {kept(room.risk.aim_mean, 'speed')}")
     drawn(view, what)
     corners = view._band.get_paths()[0].vertices
     assert corners[:25, 1] == pytest.approx(100 * what.low)
@@ -128,14 +133,14 @@ def test_frames_keep_still_while_a_slider_moves() -> None:
 
 def test_charts_carry_their_numbers_in_words() -> None:
     caption = figures.string_chart(SETTLING.summary(), "57 m/s").caption
-    assert "15 shots: mean 54.1 m/s" in caption
+    assert "15 shots: mean 54.10 m/s" in caption
     assert "shot 11 odd" in caption
     assert "no odd shot" in figures.string_chart(STRING.summary()).caption
     curve = cap_curve(STRING, "58 m/s", 10)
     caption = figures.cap_chart(curve).caption
-    assert f"do not go above {units.show(curve.risk.aim_mean, 'speed')}" in caption
+    assert f"do not go above {kept(curve.risk.aim_mean, 'speed')}" in caption
     curve = cap_curve(STRING, "57 m/s", 10)
-    assert f"aim for {units.show(curve.risk.aim_mean, 'speed')}" in figures.cap_chart(curve).caption
+    assert f"aim for {kept(curve.risk.aim_mean, 'speed')}" in figures.cap_chart(curve).caption
     build = bl.demo_build("workhorse")
     fit = bl.calibrate([(build, STRING)], ["dart_friction", "blowby_area"])
     chart = figures.calibration_chart(fit)
@@ -163,11 +168,11 @@ def test_the_panel_says_what_the_string_says() -> None:
     panel = chronograph_panel()
     risk = SETTLING.cap_risk("58 m/s", 10)
     assert len(panel.text) <= LONGEST
-    assert f"mean {units.show(SETTLING.mean, 'speed')}" in panel.text
-    assert f"aim {units.show(risk.aim_mean, 'speed')}" in panel.text
+    assert f"mean {kept(SETTLING.mean, 'speed')}" in panel.text
+    assert f"aim for {kept(risk.aim_mean, 'speed')}" in panel.text
     assert panel.result.curve.risk == risk
     assert "odd shots left out" in panel._sight.value
-    assert "no permit" in panel.children[2].value
+    assert "not permission" in panel.children[2].value
     panel.set("cap", "57 m/s")
     panel.set("next", 20)
     panel.set("confidence", "99 %")
@@ -208,7 +213,7 @@ def test_the_key_line_asks_for_no_speed_and_limits_few_shots() -> None:
 
 def test_the_panel_asks_refuses_and_lists() -> None:
     panel = chronograph_panel("250\n252\n249\nErr\n251")
-    assert "1 line(s) not read: line 4: " in panel._sight.value
+    assert "1 line not read: line 4: " in panel._sight.value
     with pytest.raises(ValueError, match="could be ft/s or m/s"):
         panel.set("shots", "80\n81\n82")
     assert 'could be ft/s or m/s; choose it under "unit of the shots"' in panel.message
@@ -254,7 +259,7 @@ def test_a_cap_typed_in_feet_is_asked_about() -> None:
         panel._rows["cap"].entry.value = typed
         assert panel.message
         assert "meant" not in panel.message
-    assert panel._controls["next"].label == "shots to come"
+    assert panel._controls["next"].label == "shots still to fire"
 
 
 def test_pictures_are_pictures() -> None:
@@ -265,3 +270,45 @@ def test_pictures_are_pictures() -> None:
     assert panels.chronograph_panel is chronograph_panel
     words = string_words(panel.result)
     assert all(word.endswith(".") for word in words[1:])
+
+
+def test_the_display_step_counts_in_the_panel() -> None:
+    panel = chronograph_panel("250\n252\n249\n251\n254 ft/s", "258 ft/s")
+    assert "All readings are whole ft/s; if the display shows no finer step" in panel._sight.value
+    panel.set("step", "1 ft/s")
+    expected = bl.ChronoString.from_text("250\n252\n249\n251\n254 ft/s").cap_risk(
+        "258 ft/s", 10, chronograph=bl.Chronograph(display_step="1 ft/s")
+    )
+    assert panel.result.curve.risk.any_shot == pytest.approx(expected.any_shot, rel=1e-12)
+    panel.set("step", "1 m/s")
+    with pytest.raises(ValueError, match="display_step: got 1 m/s; must be at most"):
+        panel.set("shots", "250\n251\n250\n250\n251 ft/s")
+
+
+@cache
+def pasted_into() -> panels.Panel:
+    """One panel for all texts: a new one each time would be slow."""
+    return chronograph_panel()
+
+
+PASTED = some.lists(
+    some.sampled_from(
+        ["60.1", "60,4", "61", "1", "2", ",,", ";", "\t", "1,60.1", "2;61", "speed", "shot;speed [m/s]", "#",
+         "# 1", "# title: $x$", "Average: 61", "61 m/s cold,", "\u2028", "\f", "9e9", "-1", "''", '"', "=1"]
+    ),
+    max_size=8,
+).map("\n".join)  # fmt: skip
+
+
+@settings(max_examples=60)
+@given(PASTED | some.text(max_size=60))
+def test_whatever_is_pasted_is_shown_or_refused_in_words(text: str) -> None:
+    panel = pasted_into()
+    try:
+        panel.set("shots", text)
+    except ValueError as refused:
+        assert len(str(refused)) > 10  # noqa: PT017
+        return
+    assert panel.result.summary.count >= 3
+    assert not panel.message
+    assert len(panel.text) <= LONGEST

@@ -11,7 +11,6 @@ from PIL import Image
 
 import blasterlab as bl
 from blasterlab import figures, panels, units
-from blasterlab.bench.cap_risk import percent
 from blasterlab.figures.aim import AimView, HoldView
 from blasterlab.figures.down_range import Paths, PathView, height_words
 from blasterlab.figures.group import Aimed, GroupView, HitView
@@ -19,6 +18,7 @@ from blasterlab.flight.holds import hold_curve
 from blasterlab.panels.base import LONGEST
 from blasterlab.panels.group import BOX, HOLES, ROUND
 from blasterlab.panels.wind import HOURS
+from blasterlab.report.numbers import chance as percent
 
 BUILD = bl.demo_build("workhorse")
 HEAVY = BUILD.replace({"dart.mass": "1.3 g"})

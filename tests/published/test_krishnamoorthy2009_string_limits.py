@@ -10,7 +10,7 @@ import toleranceinterval
 import uncertainties
 from scipy import stats
 
-from blasterlab.bench import cap_risk, significance
+from blasterlab.bench import cap_chance, significance
 from blasterlab.bench import statistics as st
 from blasterlab.bench.instrument import Chronograph
 from blasterlab.bench.strings import ChronoString
@@ -79,10 +79,10 @@ def test_shared_error_against_monte_carlo() -> None:
     mean = draw.normal(0.0, np.hypot(sigma / math.sqrt(n), common))
     top = mean + sigma * draw.normal(size=(m, size)).max(axis=0)
     expected = float(np.mean(top > margin))
-    got = cap_risk.chance_any(margin, sd, n, m, common)
+    got = cap_chance.chance_any(margin, sd, n, m, common)
     assert got == pytest.approx(expected, abs=4.0 * math.sqrt(expected / size))
     share = stats.norm.sf((margin - mean) / sigma)
-    low, high = cap_risk.chance_limits(margin, sd, n, 0.9, common)
+    low, high = cap_chance.chance_limits(margin, sd, n, 0.9, common)
     assert np.mean(share < low) == pytest.approx(0.05, abs=0.002)
     assert np.mean(share > high) == pytest.approx(0.05, abs=0.002)
 

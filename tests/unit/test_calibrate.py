@@ -253,7 +253,7 @@ def test_words_are_escaped(two: Calibration) -> None:
             "with these losses the dart never leaves",
         ),
         (lambda: calibrate([(BASE, shoot(BASE))], FREE).measure_next(STUCK), "the dart never leaves"),
-        (lambda: calibrate([(BASE, shoot(BASE))], FREE).predict(BASE, 90), "level: read 90"),
+        (lambda: calibrate([(BASE, shoot(BASE))], FREE).predict(BASE, 90), "level: got 90"),
     ],
 )
 def test_refusals(call: object, words: str) -> None:

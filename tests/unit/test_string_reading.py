@@ -15,7 +15,8 @@ from hypothesis import strategies as some
 
 from blasterlab import units
 from blasterlab.air import Air
-from blasterlab.bench.reading import MAX_TEXT, StringError, plain, read_text
+from blasterlab.bench.cells import MAX_TEXT, StringError, plain
+from blasterlab.bench.reading import read_text
 from blasterlab.bench.strings import ChronoString
 
 read = ChronoString.read
@@ -77,7 +78,7 @@ def test_decimal_commas() -> None:
         read("40,2\n39,8\n40,5", unit="m/s")
     with pytest.raises(StringError, match="both '40,2' with a comma and numbers with a point"):
         read("speed [m/s];x\n40,2;1\n39.8;2\n40,5;3")
-    with pytest.raises(StringError, match="decimal: read ';'"):
+    with pytest.raises(StringError, match="decimal: got ';'"):
         read("40,2\n39,8", decimal=";")
     string = read("speed [m/s];x\n40,2;1\n39.8;2\n40,5;3\n40,7;4", decimal=",")
     assert [line.reason for line in string.unread] == ["'39.8' has the other decimal mark"]
@@ -115,7 +116,7 @@ def test_every_line_that_gave_no_shot_is_listed() -> None:
     }
     assert string.notes == ("columns not used: 'note'",)
     assert str(string.unread[1]) == "line 4: '2,Err,': 'Err' is no number that is known here"
-    assert "8 line(s) not read" in str(string.summary())
+    assert "8 lines not read: line 1: " in str(string.summary())
 
 
 def test_a_commented_speed_is_noted() -> None:
@@ -174,7 +175,7 @@ def test_a_speed_at_a_distance_is_carried_back() -> None:
     far = read([30.0, 31.0, 32.0], unit="m/s", distance="5 m")
     assert not far.at_muzzle
     assert far.mean.m_as("m/s") == 31.0
-    assert "speeds are those at 5 m from the muzzle" in str(far.summary())
+    assert "these are the speeds 5 m from the muzzle" in str(far.summary())
     assert read([30.0, 31.0, 32.0], unit="m/s", distance="0 m").at_muzzle
     with pytest.raises(StringError, match="too much to carry back"):
         read(
@@ -218,18 +219,18 @@ def test_lists() -> None:
 @pytest.mark.parametrize(
     ("source", "words"),
     [
-        ([40, 41], "shots: read 2; a string has 3 to 5000"),
-        ([], "shots: read 0"),
-        ("", "shots: read 0"),
+        ([40, 41], "shots: got 2; a string has 3 to 5000"),
+        ([], "shots: got 0"),
+        ("", "shots: got 0"),
         ("some\nwords", "not read: line 1: 'some': no number in it; line 2"),
         ([40, 40, 40], "all 3 read 40 m/s; a spread of zero says nothing"),
-        ([0, 40, 41], r"shot 1 0 m/s; allowed is 1 to 300 m/s"),
-        ([10000, 10001, 10002], r"shot 1 10000, shot 2 10001, shot 3 10002 m/s; allowed"),
-        ([-40, 41, 42], r"shot 1 -40 m/s; allowed"),
+        ([0, 40, 41], r"shot 1 0 m/s; must be 1 to 300 m/s"),
+        ([10000, 10001, 10002], r"shot 1 10000, shot 2 10001, shot 3 10002 m/s; must be"),
+        ([-40, 41, 42], r"shot 1 -40 m/s; must be"),
         (list(range(1000, 1010)), "…"),
-        ([40, float("nan"), 42], "item 2: read nan; a finite number is wanted"),
-        ([40, None, 42], "item 2: read 'None'; a number is wanted"),
-        ([40, True, 42], "item 2: read 'True'"),
+        ([40, float("nan"), 42], "item 2: got nan; must be a finite number"),
+        ([40, None, 42], "item 2: got 'None'; must be a number"),
+        ([40, True, 42], "item 2: got 'True'"),
         (
             [units.quantity(40.0, "m/s"), units.quantity(130.0, "ft/s"), 1],
             "mixed units, m/s .* ft/s .* no unit",
@@ -244,9 +245,9 @@ def test_lists() -> None:
         ("v1 speed;v2 speed\n40;41\n41;42\n42;43", "more than one column of speeds"),
         ("shot;mass\n1;41\n2;42\n3;43", "no column that says speed in 'shot', 'mass'"),
         ("1;2;40\n2;3;41\n3;4;42", "which of its columns holds the speeds"),
-        (40.0, "source: read float"),
-        ({1: 40}, "source: read dict"),
-        (list(range(10_000)), "source: read 10000 items"),
+        (40.0, "source: got float"),
+        ({1: 40}, "source: got dict"),
+        (list(range(10_000)), "source: got 10000 items"),
         ("\n".join(["40"] * 6000), "6000 lines; at most 5000"),
         ("x" * (MAX_TEXT + 1), "1000001 characters; at most 1000000"),
         ("PK\x03\x04" + "x" * 400, "a spreadsheet or another zip file, not text"),
@@ -260,7 +261,7 @@ def test_lists() -> None:
         ("no-such-file.csv", "'no-such-file.csv' is no file"),
         (Path("/no/such/file"), "is no file"),
         (Path("/dev/null"), "is no file"),
-        ("# title: " + "x" * 600 + "\n40\n41\n42", r"title \(line 1\): read 501 characters"),
+        ("# title: " + "x" * 600 + "\n40\n41\n42", r"title \(line 1\): got 601 characters"),
     ],
 )
 def test_bad_sources(source: object, words: str) -> None:
@@ -285,9 +286,9 @@ def test_a_unit_is_asked_for_unless_only_one_is_plausible() -> None:
     string = read("250\n252\n249")
     assert string.unit == "ft/s"
     assert "taken as ft/s" in string.notes[0]
-    with pytest.raises(StringError, match="allowed is"):
+    with pytest.raises(StringError, match="must be 1 to 300 m/s"):
         read("10000\n10001\n10002")
-    with pytest.raises(StringError, match="unit: read 'furlong'"):
+    with pytest.raises(StringError, match="unit: got 'furlong'"):
         read("250\n252\n249", unit="furlong")
 
 
@@ -296,21 +297,21 @@ def test_columns_by_name_and_place() -> None:
     assert read(text, unit="m/s", column="far speed").readings == (38.0, 39.0, 40.0)
     assert read(text, unit="m/s", column=1).readings == (40.0, 41.0, 42.0)
     for column in ("middle", 3, 0):
-        with pytest.raises(StringError, match="column: read"):
+        with pytest.raises(StringError, match="column: got"):
             read(text, unit="m/s", column=column)
     assert read("40,2\n41,3\n42,4", unit="m/s", column=1, decimal=".").readings == (40.0, 41.0, 42.0)
 
 
 def test_constructor_checks() -> None:
-    with pytest.raises(StringError, match="unit: read 'kn'"):
+    with pytest.raises(StringError, match="unit: got 'kn'"):
         ChronoString((40.0, 41.0, 42.0), "kn")
     with pytest.raises(StringError, match="2 different shot numbers for 3 shots"):
         ChronoString((40.0, 41.0, 42.0), "m/s", numbers=(1, 1, 2))
-    with pytest.raises(StringError, match="title: read int"):
+    with pytest.raises(StringError, match="title: got int"):
         ChronoString((40.0, 41.0, 42.0), "m/s", title=3)  # type: ignore[arg-type]
     with pytest.raises(units.UnitError, match="drag_coefficient"):
         ChronoString((40.0, 41.0, 42.0), "m/s", drag_coefficient=50.0)
-    with pytest.raises(StringError, match="note: read 501 characters"):
+    with pytest.raises(StringError, match="note: got 501 characters"):
         plain("x" * 501, "note")
 
 
@@ -320,7 +321,7 @@ def test_leaving_shots_out_is_said() -> None:
     assert string.comments == ("shots left out by hand: 4",)
     with pytest.raises(StringError, match="no number"):
         string.without(4)
-    with pytest.raises(StringError, match="shots: read 2"):
+    with pytest.raises(StringError, match="shots: got 2"):
         string.without(1)
 
 
@@ -412,3 +413,37 @@ def test_a_failed_save_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.M
         read([50, 51, 52], unit="m/s").save(path)
     assert path.read_text(encoding="utf-8") == before
     assert [p.name for p in tmp_path.iterdir()] == ["kept.csv"]
+
+
+def test_each_door_takes_what_its_name_says(tmp_path: Path) -> None:
+    text = "speed [m/s]\n40\n41\n39"
+    path = tmp_path / "shots"  # no ending: only `load` takes it for a file
+    path.write_text(text, encoding="utf-8")
+    expected = ChronoString.from_text(text)
+    assert ChronoString.load(path) == ChronoString.load(str(path)) == expected
+    assert ChronoString.from_text(text.encode()) == expected
+    assert ChronoString.from_readings([40, 41, 39], unit="m/s") == expected
+    assert read(path) == read(text) == read([40, 41, 39], unit="m/s") == expected
+    assert type(read(path)) is ChronoString
+    with pytest.raises(StringError, match="shots: got 0"):
+        read(str(path))  # one line without a file's ending is text
+    with pytest.raises(StringError, match="is no file that can be read here"):
+        ChronoString.load("250\n252\n249")
+    with pytest.raises(StringError, match="is no file"):
+        ChronoString.load("x" * 5000)
+    with pytest.raises(StringError, match="is no file"):
+        ChronoString.load("a\0b")
+
+
+def test_a_save_keeps_a_link_and_the_umask(tmp_path: Path) -> None:
+    string = read([40, 41, 42], unit="m/s")
+    real, link = tmp_path / "real.csv", tmp_path / "link.csv"
+    link.symlink_to(real)
+    old = os.umask(0o027)
+    try:
+        string.save(link)
+    finally:
+        os.umask(old)
+    assert link.is_symlink()
+    assert real.stat().st_mode & 0o777 == 0o640
+    assert ChronoString.load(real) == string

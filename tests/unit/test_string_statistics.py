@@ -12,11 +12,12 @@ from hypothesis import strategies as some
 from blasterlab import units
 from blasterlab.bench import significance as sig
 from blasterlab.bench import statistics as st
+from blasterlab.bench.cells import StringError
 from blasterlab.bench.demo import demo_string, demo_strings
 from blasterlab.bench.instrument import Chronograph
-from blasterlab.bench.reading import StringError
 from blasterlab.bench.strings import ChronoString
 from blasterlab.bench.summary import Summary
+from blasterlab.report.strings import summary_rows
 
 SPEEDS = [39.2, 41.0, 40.3, 40.9, 39.7, 40.1, 40.6, 39.9, 40.4, 40.8]
 STRING = ChronoString.read(SPEEDS, unit="m/s", title="Morning")
@@ -51,7 +52,7 @@ def test_summary_puts_the_factors_to_use() -> None:
     got = {name: getattr(summary, name).m_as("m/s") for name in expected}
     assert got == pytest.approx(expected, rel=1e-12)
     assert summary.shots_for_one_percent == sig.shots_for_mean(0.01 * mean / sd, 0.9)
-    assert "largest of the next 5" in str(summary)
+    assert "fastest of the next 5" in str(summary)
 
 
 def test_the_shared_error_is_added_after_averaging() -> None:
@@ -86,9 +87,9 @@ def test_odd_shots_are_flagged_and_kept() -> None:
     assert odd.sd_without == STRING.sd
     assert string.count == 11
     assert "odd shots: shot 11 (G = " in str(string.summary())
-    assert "with, 40.29 m/s" in str(odd)
+    assert "without it 40.29 m/s, 0.574 m/s" in str(odd)
     assert not STRING.odd_shots()
-    assert str(STRING.odd_shots()).startswith("no odd shot (furthest: shot 1")
+    assert str(STRING.odd_shots()).startswith("no odd shot (the furthest, shot 1: G = ")
 
 
 def test_two_odd_shots_hide_each_other() -> None:
@@ -108,8 +109,8 @@ def test_a_drift_is_seen_and_said() -> None:
     speeds = [40.0 - 0.2 * i + 0.1 * (-1) ** i for i in range(10)]
     string = ChronoString.read(speeds, unit="m/s")
     assert string.trend.slope.m_as("m/s") == pytest.approx(-0.2, abs=0.01)
-    assert "the speed falls through the run" in str(string.summary())
-    assert "through the run" not in str(STRING.summary())
+    assert "the speed falls through the string" in str(string.summary())
+    assert "through the string" not in str(STRING.summary())
 
 
 def test_the_causes_of_a_drift_fit_its_direction() -> None:
@@ -117,7 +118,7 @@ def test_the_causes_of_a_drift_fit_its_direction() -> None:
     falls = str(ChronoString.read(speeds, unit="m/s").summary())
     rises = str(ChronoString.read(speeds[::-1], unit="m/s").summary())
     assert "the speed falls" in falls
-    assert "a spring settling" in falls
+    assert "a settling spring" in falls
     assert "warming" not in falls
     assert "the speed rises" in rises
     assert "warming" in rises
@@ -131,9 +132,9 @@ def test_a_drift_is_not_told_from_fewer_than_six_shots() -> None:
         summary = string.summary()
         assert string.trend.p < 0.05
         assert summary.drifts == (count == 6)
-        assert ("through the run" in str(summary)) == (count == 6)
-        assert ("p < 0.0001" in dict(summary.rows)["run order"]) == (count == 6)
-        assert ("6 shots or more tell a drift" in str(summary)) == (count < 6)
+        assert ("through the string" in str(summary)) == (count == 6)
+        assert ("p < 0.0001" in summary_rows(summary)["drift"]) == (count == 6)
+        assert ("a drift needs at least 6 shots to show" in str(summary)) == (count < 6)
     assert not STRING.summary().drifts
 
 
@@ -141,14 +142,50 @@ def test_no_limit_is_a_speed_below_zero() -> None:
     summary = ChronoString.read([10, 40, 90], unit="m/s").summary()
     assert [q.m for q in (summary.mean_low, summary.next_low, summary.tolerance_low)] == [0.0, 0.0, 0.0]
     assert "next shot: 0 m/s to" in str(summary)
-    assert ": -" not in str(dict(summary.rows)["next shot"])
+    assert ": -" not in str(summary_rows(summary)["next shot"])
 
 
 def test_coarse_steps_are_said() -> None:
-    assert "steps of 1 ft/s are coarser" in str(
+    assert "steps of 1 ft/s (0.3048 m/s), more than the SD" in str(
         ChronoString.read("250\n251\n250\n250\n251", unit="ft/s").summary()
     )
-    assert "coarser" not in str(STRING.summary())
+    assert "steps of" not in str(STRING.summary())
+
+
+def test_a_string_that_no_number_of_shots_pins_down_still_prints() -> None:
+    wild = ChronoString.from_readings([5] * 9 + [61], unit="m/s")
+    assert wild.summary().shots_for_one_percent is None
+    assert "shots for a mean to ±1 %: more than 100 000" in str(wild)
+    assert "more than 100 000" in wild._repr_html_()
+    result = wild.compare(wild, show=1e-4)
+    assert result.shots_to_show is None
+    assert "with more than 100 000 shots in each string" in str(result)
+
+
+# JCGM 100:2008, 4.3.7 and F.2.2.1: an indicating device of resolution dx has u = 0.29 dx.
+def test_the_display_adds_its_step() -> None:
+    screens = Chronograph(display_step="1 ft/s")
+    assert screens.common("40 m/s").m_as("ft/s") == pytest.approx(0.29, abs=0.0015)
+    both = Chronograph.within("1 %", "1 ft/s")
+    parts = Chronograph.within("1 %").common("40 m/s").m, screens.common("40 m/s").m
+    assert both.common("40 m/s").m == pytest.approx(math.hypot(*parts), rel=1e-12)
+    string = ChronoString.from_text("250\n252\n249\n251\n254", unit="ft/s")
+    sd = st.mean_sd(string.readings)[1]
+    summary = string.summary(chronograph=screens)
+    expected = math.sqrt(sd**2 / 5 + 1 / 12)
+    assert summary.mean_uncertainty.m_as("ft/s") == pytest.approx(expected, rel=1e-12)
+    assert summary.step == units.quantity(1.0, "ft/s")
+    assert not summary.coarse
+    assert string.summary().mean_uncertainty < summary.mean_uncertainty
+
+
+def test_a_step_above_the_spread_is_refused_or_said() -> None:
+    string = ChronoString.from_text("250\n251\n250\n250\n251", unit="ft/s")
+    told = string.summary(chronograph=Chronograph(display_step="1 ft/s"))
+    assert told.coarse
+    assert "steps of 1 ft/s" in str(told)
+    with pytest.raises(ValueError, match=r"display_step: got 0.3353 m/s; must be at most .* 0.3048 m/s"):
+        string.summary(chronograph=Chronograph(display_step="1.1 ft/s"))
 
 
 def test_comparison() -> None:
@@ -157,7 +194,7 @@ def test_comparison() -> None:
     assert result.difference.m_as("m/s") == pytest.approx(1.0)
     assert result.relative == pytest.approx(1.0 / np.mean(SPEEDS))
     assert "a difference shows" in str(result)
-    assert "a difference does not show" in str(STRING.compare(STRING))
+    assert "no difference shows" in str(STRING.compare(STRING))
     mean, sd = st.mean_sd(SPEEDS)
     assert result.shots_to_show == sig.shots_to_show(0.02 * mean / sd)
 
@@ -184,28 +221,31 @@ def test_shift_and_scale(values: list[float], scale: float, shift: float) -> Non
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: st.mean_sd([1.0]), "values: read 1; a spread needs at least 2"),
+        (lambda: st.mean_sd([1.0]), "values: got 1; a spread needs at least 2"),
         (
             lambda: st.check_level(95),
-            r"level: read 95; allowed is 0.001 to 0.999999 \(95 % is written 0.95\)",
+            r"level: got 95; must be 0.001 to 0.999999 \(95 % is written 0.95\)",
         ),
-        (lambda: st.tolerance_factor(10, 0.9, 0.9, 3), "sides: read 3"),
-        (lambda: sig.grubbs_critical(2), "shots: read 2; Grubbs' test needs at least 3"),
-        (lambda: sig.grubbs(SPEEDS, most=9), "most: read 9; allowed is 1 to 8 here"),
-        (lambda: sig.grubbs(SPEEDS, most=0), "most: read 0"),
-        (lambda: sig.trend([1.0, 2.0]), "values: read 2; a trend needs at least 3"),
+        (lambda: st.tolerance_factor(10, 0.9, 0.9, 3), "sides: got 3"),
+        (lambda: sig.grubbs_critical(2), "shots: got 2; Grubbs' test needs at least 3"),
+        (lambda: sig.grubbs(SPEEDS, most=9), "most: got 9; must be 1 to 8 here"),
+        (lambda: sig.grubbs(SPEEDS, most=0), "most: got 0"),
+        (lambda: sig.trend([1.0, 2.0]), "values: got 2; a trend needs at least 3"),
         (lambda: sig.shots_to_show(0.0), "difference of 0 standard deviations would need more than 100000"),
         (lambda: sig.shots_for_mean(1e-4), "would need more than 100000 shots"),
         (lambda: sig.shots_for_sd(0.0), "a fraction of 0 would need more"),
-        (lambda: STRING.summary(level=1.0), "level: read 1.0"),
-        (lambda: STRING.summary(next_shots=0), "next_shots: read 0; allowed is a whole number"),
-        (lambda: STRING.odd_shots(level=0.0), "level: read 0.0"),
-        (lambda: STRING.compare(STRING, level=2), "level: read 2"),
-        (lambda: demo_string("none such"), "name: read 'none such'; would do: "),
+        (lambda: STRING.summary(level=1.0), "level: got 1.0"),
+        (lambda: STRING.summary(next_shots=0), "next_shots: got 0; must be a whole number"),
+        (lambda: STRING.odd_shots(level=0.0), "level: got 0.0"),
+        (lambda: STRING.compare(STRING, level=2), "level: got 2"),
+        (lambda: demo_string("none such"), "name: got 'none such'; must be one of "),
         (lambda: Chronograph("1 mm"), "chronograph.spacing: read '1 mm'; allowed"),
         (lambda: Chronograph("10 cm", "30 mm"), "spacing_uncertainty: read '30 mm'; allowed"),
         (lambda: Chronograph(timing_uncertainty="1 s"), "timing_uncertainty: read '1 s'; allowed"),
         (lambda: Chronograph.within("40 %"), "limits: read '40 %'; allowed"),
+        (lambda: Chronograph(display_step="1"), "chronograph.display_step: .*no unit"),
+        (lambda: Chronograph(display_step="20 m/s"), "chronograph.display_step: .*m/s to 10 m/s"),
+        (lambda: STRING.compare(STRING, show=0.0), "show: got 0.0; must be above 0 and at most 1"),
         (lambda: Chronograph().common("40"), "speed: read '40'; a bare number"),
     ],
 )

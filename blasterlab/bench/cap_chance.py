@@ -1,0 +1,131 @@
+"""The chance that a shot, or any of several, is above a cap: the sums, as plain floats.
+
+What it is for: what a short sample says about a share beyond a limit.  What it leaves out: strings, units
+and advice (`cap_risk`).
+
+References
+----------
+G. J. Hahn, W. Q. Meeker, *Statistical Intervals*, 1991, sections 4.5, 4.8.  A. Gelman et al., *Bayesian
+Data Analysis*, 3rd ed., 2013, section 3.2: with the prior 1/σ² the predictive law is Student's t, the same
+as the classical prediction interval.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from scipy import special
+
+from blasterlab.bench.statistics import largest_factor, normal_nodes, scale_nodes, solve
+
+
+def chance_any(margin: float, sd: float, n: int, m: int, common: float = 0.0) -> float:
+    """Chance that any of the next m shots lies more than a margin above the sample mean.
+
+    1 − E[Φ(x)^m], x = margin·u/s − z √(1/n + (common·u/s)²), over u = s/σ and a standard normal z
+
+    Parameters
+    ----------
+    margin : float [m/s]
+        Cap minus sample mean.
+    sd : float [m/s]
+        Sample SD.
+    n : int [-]
+        Shots in the sample.
+    m : int [-]
+        Shots still to fire.
+    common : float [m/s]
+        Standard uncertainty that all shots share (the chronograph's).
+
+    Returns
+    -------
+    float
+        Probability [-].
+
+    References
+    ----------
+    Hahn & Meeker 1991, section 4.8; Gelman et al. 2013, section 3.2.
+
+    Examples
+    --------
+    >>> round(chance_any(2.886778, 1.0, 10, 5), 6)
+    0.05
+    """
+    u, wu = scale_nodes(n - 1)
+    z, wz = normal_nodes(min(64 + 16 * int(25.0 * common / sd), 400))  # closer where the step is steeper
+    scale = u[:, None] / sd
+    x = margin * scale - z[None, :] * np.sqrt(1.0 / n + (common * scale) ** 2)
+    return float(wu @ -np.expm1(m * special.log_ndtr(x)) @ wz)
+
+
+def chance_limits(margin: float, sd: float, n: int, level: float, common: float = 0.0) -> tuple[float, float]:
+    """Limits for the true share of single shots above the cap.
+
+    Y = (cap − μ)/σ, P(Y < y) = 1 − E[Φ((margin − y σ)/√(σ²/n + common²))], share = Φ(−Y)
+
+    Parameters
+    ----------
+    margin, sd : float [m/s]
+        As `chance_any`.
+    n : int [-]
+        Shots in the sample.
+    level : float [-]
+        Confidence of the two limits together.
+    common : float [m/s]
+        As `chance_any`.
+
+    Returns
+    -------
+    tuple of float
+        Lower and upper limit of the share [-].
+
+    Notes
+    -----
+    With `common` zero these are the exact classical limits from the non-central t distribution.
+
+    References
+    ----------
+    Hahn & Meeker 1991, section 4.5.
+    """
+    u, wu = scale_nodes(n - 1)
+    sigma = sd / u
+    spread = np.sqrt(sigma**2 / n + common**2)
+
+    def below(y: float) -> float:
+        return float(wu @ special.ndtr((y * sigma - margin) / spread))
+
+    far = 60.0 + 10.0 * abs(margin) / sd
+    tail = 0.5 * (1.0 - level)
+    low = solve(lambda y: below(y) - tail, -far, far)
+    high = solve(lambda y: below(y) + tail - 1.0, -far, far)
+    return float(special.ndtr(-high)), float(special.ndtr(-low))
+
+
+def aim_margin(sd: float, n: int, m: int, confidence: float, common: float = 0.0) -> float:
+    """How far below the cap the mean must be so that a string of m stays under with a confidence.
+
+    Parameters
+    ----------
+    sd : float [m/s]
+        As `chance_any`.
+    n, m : int [-]
+        Shots in the sample, shots still to fire.
+    confidence : float [-]
+        Wanted chance that all m stay under.
+    common : float [m/s]
+        As `chance_any`.
+
+    Returns
+    -------
+    float
+        Cap minus mean [m/s].
+
+    References
+    ----------
+    Hahn & Meeker 1991, section 4.8.
+    """
+    if common == 0.0:
+        return sd * largest_factor(n, m, confidence)
+    wide = math.hypot(sd, common)
+    return solve(lambda d: 1.0 - confidence - chance_any(d, sd, n, m, common), -20.0 * wide, 5e3 * wide)
