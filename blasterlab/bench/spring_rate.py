@@ -18,15 +18,17 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from blasterlab import units
+from blasterlab.doors import Spoken
 from blasterlab.parts import coil
 from blasterlab.parts.spring import Spring
+from blasterlab.units import Quantity, QuantityLike
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,7 +38,7 @@ _MOST = 200
 
 
 @dataclass(frozen=True)
-class RateFit:
+class RateFit(Spoken):
     """A rate from readings.
 
     Attributes
@@ -51,40 +53,37 @@ class RateFit:
         Readings beyond the fitted numbers; 0 means that the line goes through all of them.
     level : float [-]
         Confidence level of the interval.
-    note : str [-]
-        Where the interval comes from, or why there is none.
+    interval_from : str [-]
+        Where the interval comes from: "readings", the ruler's "resolution", or "" where there is none.
+    lengths, forces : ndarray [m, N]
+        The readings, in their order.
     """
 
-    rate: Any
-    rate_low: Any
-    rate_high: Any
-    free_length: Any
-    free_low: Any
-    free_high: Any
-    spread: Any
+    rate: Quantity
+    rate_low: Quantity | None
+    rate_high: Quantity | None
+    free_length: Quantity
+    free_low: Quantity | None
+    free_high: Quantity | None
+    spread: Quantity | None
     spare: int
     level: float
-    note: str
-    _lengths: np.ndarray
-    _forces: np.ndarray
+    interval_from: str
+    lengths: np.ndarray = field(repr=False)
+    forces: np.ndarray = field(repr=False)
 
     @cached_property
     def residuals(self) -> pd.DataFrame:
         """length_m, force_N, line_m, residual_m: one row a reading, by rising force."""
         import pandas as pd
 
-        line = self.free_length.m_as("m") - self._forces / self.rate.m_as("N/m")
-        return pd.DataFrame(
-            {
-                "length_m": self._lengths,
-                "force_N": self._forces,
-                "line_m": line,
-                "residual_m": self._lengths - line,
-            }
-        ).sort_values("force_N", ignore_index=True)
+        table = pd.DataFrame({"length_m": self.lengths, "force_N": self.forces})
+        table["line_m"] = self.free_length.m_as("m") - self.forces / self.rate.m_as("N/m")
+        table["residual_m"] = table["length_m"] - table["line_m"]
+        return table.sort_values("force_N", ignore_index=True)
 
 
-def reading_force(value: Any, name: str = "force") -> float:
+def reading_force(value: QuantityLike, name: str = "force") -> float:
     """A scale's reading as a force: newtons as they are, grams times standard gravity.
 
     Parameters
@@ -150,18 +149,18 @@ def read_readings(text: str) -> list[tuple[str, str]]:
         parts = [part.strip() for part in re.split(r"[;\t|]|,(?!\d)", stripped) if part.strip()]
         if len(parts) != 2:
             raise units.UnitError(
-                f"line {number}: read {stripped[:64]!r}; would do: a length and a force, as in 120 mm, 418 g"
+                f"line {number}: got {stripped[:64]!r}; must be a length and a force, as in 120 mm, 418 g"
             )
         pairs.append((parts[0], parts[1]))
     if len(pairs) > _MOST:
-        raise units.UnitError(f"readings: {len(pairs)} of them; allowed are {_MOST}")
+        raise units.UnitError(f"readings: got {len(pairs)}; must be at most {_MOST}")
     return pairs
 
 
 def rate_from_readings(
-    readings: Sequence[tuple[Any, Any]],
-    free_length: Any = None,
-    length_resolution: Any = None,
+    readings: Sequence[tuple[QuantityLike, QuantityLike]],
+    free_length: QuantityLike | None = None,
+    length_resolution: QuantityLike | None = None,
     level: float = 0.95,
 ) -> RateFit:
     """Rate and free length of a spring from readings on a scale.
@@ -202,75 +201,75 @@ def rate_from_readings(
     >>> round(fit.rate.m_as("N/m"), 6), round(fit.free_length.m_as("mm"), 6)
     (400.0, 180.0)
     """
-    from scipy.stats import norm, t
-
     wanted = units.si_in(level, "number", "level", 0.5, 0.999, "a confidence level")
-    pairs = list(readings)
     known = None if free_length is None else units.si(free_length, "length", "free_length")
-    fitted = 1 if known is not None else 2
-    if not fitted <= len(pairs) <= _MOST:
-        raise units.UnitError(
-            f"readings: {len(pairs)} of them; wanted are {fitted} to {_MOST}"
-            + ("" if known is not None else " (one will do when the free length is given)")
-        )
-    lengths = np.array([units.si(p[0], "length", f"readings[{i}].length") for i, p in enumerate(pairs)])
-    forces = np.array([reading_force(p[1], f"readings[{i}].force") for i, p in enumerate(pairs)])
-    if np.any(lengths <= 0) or np.any(forces < 0):
-        raise units.UnitError("readings: lengths must be more than zero and forces not below zero")
-    if known is None:
-        centre = float(forces.mean())
-        swing = float(np.sum((forces - centre) ** 2))
-    else:
-        centre, swing = 0.0, float(np.sum(forces**2))
+    lengths, forces = _taken(readings, known)
+    centre, top = (0.0, known) if known is not None else (float(forces.mean()), float(lengths.mean()))
+    swing = float(np.sum((forces - centre) ** 2))
     if swing <= 1e-12 * max(1.0, float(np.max(forces)) ** 2):
         raise units.UnitError("readings: the forces do not differ; read the scale at two lengths at least")
-    if known is None:
-        give = -float(np.sum((forces - centre) * lengths)) / swing
-        free = float(lengths.mean()) + give * centre
-    else:
-        give, free = float(np.sum(forces * (known - lengths))) / swing, known
+    give = -float(np.sum((forces - centre) * (lengths - top))) / swing  # compliance, 1/k
     if give <= 0:
         raise units.UnitError(
             "readings: the spring pushes less when it is shorter; are lengths and forces swapped, or is the "
             "length that of the compression?"
         )
-    spare = len(pairs) - fitted
-    residuals = lengths - (free - give * forces)
-    spread = math.sqrt(float(np.sum(residuals**2)) / spare) if spare else None
-    wide = float(t.ppf(0.5 + wanted / 2, spare)) if spare else 0.0
-    note = f"interval from {spare} spare reading{'s' if spare != 1 else ''}, Student's t"
-    if length_resolution is not None:
-        floor = units.si_in(length_resolution, "length", "length_resolution", 0.0, 0.1, "ruler") / math.sqrt(
-            3
-        )
-        ruler = float(norm.ppf(0.5 + wanted / 2))
-        if spread is None or spread * wide < floor * ruler:
-            spread, wide, note = floor, ruler, "interval from the ruler's resolution"
-    low: tuple[Any, Any] = (None, None)
-    high: tuple[Any, Any] = (None, None)
-    if spread is None:
-        note = "no spare reading and no resolution given: no interval; take one more reading"
-    else:
-        half = wide * spread / math.sqrt(swing)
-        if half >= give:
-            raise units.UnitError(
-                "readings: they scatter so much that the rate is open; read over a longer travel"
-            )
-        half_free = wide * spread * math.sqrt(1 / len(pairs) + centre**2 / swing) if known is None else 0.0
-        low = (1 / (give + half), free - half_free)
-        high = (1 / (give - half), free + half_free)
+    free = top + give * centre
+    spare = len(lengths) - (2 if known is None else 1)
+    misses = lengths - (free - give * forces)
+    spread = math.sqrt(float(np.sum(misses**2)) / spare) if spare else None
+    spread, wide, source = _scatter(spread, spare, length_resolution, wanted)
+    reach = wide * (spread or 0.0)
+    half = reach / math.sqrt(swing)
+    if half >= give:
+        raise units.UnitError("readings: they scatter so much that the rate is open; use a longer travel")
+    half_free = reach * math.sqrt(1 / len(lengths) + centre**2 / swing) if known is None else 0.0
 
     def of(value: float | None, unit: str) -> Any:
         return None if value is None else units.quantity(value, unit)
 
+    ends = [1 / (give + half), 1 / (give - half), free - half_free, free + half_free]
+    low, high, free_low, free_high = ends if source else [None] * 4
     return RateFit(
-        of(1 / give, "N/m"), of(low[0], "N/m"), of(high[0], "N/m"),
-        of(free, "m"), of(low[1], "m"), of(high[1], "m"),
-        of(spread, "m"), spare, wanted, note, lengths, forces,
+        of(1 / give, "N/m"), of(low, "N/m"), of(high, "N/m"), of(free, "m"), of(free_low, "m"),
+        of(free_high, "m"), of(spread, "m"), spare, wanted, source, lengths, forces,
     )  # fmt: skip
 
 
-def coils_from_pitch(free_length: Any, wire: Any, over: Any, coils: int, ends: str = "closed") -> float:
+def _taken(
+    readings: Sequence[tuple[QuantityLike, QuantityLike]], known: float | None
+) -> tuple[np.ndarray, np.ndarray]:
+    """Lengths and forces of the readings, checked [m, N]; UnitError for too few, or for any below zero."""
+    pairs = list(readings)
+    fitted = 2 if known is None else 1
+    if not fitted <= len(pairs) <= _MOST:
+        hint = " (one is enough when the free length is given)" if known is None else ""
+        raise units.UnitError(f"readings: got {len(pairs)}; must be {fitted} to {_MOST}{hint}")
+    lengths = np.array([units.si(p[0], "length", f"readings[{i}].length") for i, p in enumerate(pairs)])
+    forces = np.array([reading_force(p[1], f"readings[{i}].force") for i, p in enumerate(pairs)])
+    if np.any(lengths <= 0) or np.any(forces < 0):
+        raise units.UnitError("readings: lengths must be more than zero and forces not below zero")
+    return lengths, forces
+
+
+def _scatter(
+    spread: float | None, spare: int, resolution: QuantityLike | None, level: float
+) -> tuple[float | None, float, str]:
+    """SD of one length [m], the factor on it at a confidence, and where they come from."""
+    from scipy.stats import norm, t
+
+    factor = float(t.ppf(0.5 + level / 2, spare)) if spare else 0.0
+    if resolution is not None:
+        floor = units.si_in(resolution, "length", "length_resolution", 0.0, 0.1, "ruler") / math.sqrt(3)
+        ruler = float(norm.ppf(0.5 + level / 2))
+        if spread is None or spread * factor < floor * ruler:
+            return floor, ruler, "resolution"
+    return spread, factor, "" if spread is None else "readings"
+
+
+def coils_from_pitch(
+    free_length: QuantityLike, wire: QuantityLike, over: QuantityLike, coils: int, ends: str = "closed"
+) -> float:
     """Active coils from the length over a few coils in the middle of the free spring.
 
     Parameters
@@ -353,11 +352,11 @@ def coils_from_count(total: float, ends: str = "closed") -> float:
     except ValueError as error:
         raise units.UnitError(f"ends: {error}") from None
     if active <= 0:
-        raise units.UnitError(f"total: read {total}; the {ends} ends alone take {count - active:g} coils")
+        raise units.UnitError(f"total: got {total}; the {ends} ends alone take {count - active:g} coils")
     return float(active)
 
 
-def coils_from_rate(spring: Spring, rate: Any) -> float:
+def coils_from_rate(spring: Spring, rate: QuantityLike) -> float:
     """The active coils that would explain a measured rate.
 
     n = G d^4 / (8 D^3 k)

@@ -16,6 +16,7 @@ from blasterlab import units
 from blasterlab.checks.spring_limits import ForceLine
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing, Frame
+from blasterlab.report.scale import scale_caption
 
 
 def _shown(value: float, kind: str) -> float:
@@ -292,17 +293,7 @@ def scale_readings(fit: Any) -> Drawing:
     Drawing
         Two rows; `caption` has rate, free length and the largest residual [-].
     """
-    miss = float(fit.residuals["residual_m"].abs().max())
-    span = ""
-    if fit.rate_low is not None:
-        low, high = (units.show(end, "spring rate", 3) for end in (fit.rate_low, fit.rate_high))
-        span = f" ({low} to {high})"
-    caption = (
-        f"Readings on the scale: {units.show(fit.rate, 'spring rate', 3)}{span}, free length "
-        f"{units.show(fit.free_length, 'length')}; "
-        f"the worst reading is {units.show(miss, 'length', 2)} off the line"
-    )
-    return style.still(ScaleView(560, 420), fit, caption)
+    return style.still(ScaleView(560, 420), fit, scale_caption(fit))
 
 
 def cut_chart(table: Any) -> Drawing:

@@ -24,6 +24,7 @@ from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.parts.coil import END_KINDS
 from blasterlab.parts.prime import Prime, prime
 from blasterlab.parts.spring import GUIDES, MATERIALS, Spring
+from blasterlab.report.scale import rate_fit
 
 _TITLE = "Spring and prime"
 CAUTION = (
@@ -227,7 +228,7 @@ def scale_panel(readings: str = READINGS) -> Panel:
         Control("resolution", "ruler, ±", "length", "0 mm", "3 mm", "0.5 mm", "0.1 mm",
                 "half width of what you can read"),
     ]  # fmt: skip
-    return Panel("From the scale", controls, fit_readings, scale_words, [ScaleView()], CAUTION)
+    return Panel("From the scale", controls, fit_readings, rate_fit, [ScaleView()], CAUTION)
 
 
 def fit_readings(state: Mapping[str, Any]) -> RateFit:
@@ -251,38 +252,3 @@ def fit_readings(state: Mapping[str, Any]) -> RateFit:
     known = units.quantity(state["free_length"], "m") if state["free"] == GIVEN else None
     ruler = units.quantity(state["resolution"], "m") if state["resolution"] > 0 else None
     return rate_from_readings(read_readings(state["readings"]), known, ruler)
-
-
-def scale_words(fit: RateFit) -> list[str]:
-    """What the scale panel says.
-
-    Parameters
-    ----------
-    fit : RateFit [-]
-        From `fit_readings`.
-
-    Returns
-    -------
-    list of str
-        The line of key numbers first [-].
-    """
-    rate = units.show(fit.rate, "spring rate", 3)
-    span = ""
-    if fit.rate_low is not None:
-        low, high = (units.show(end, "spring rate", 3) for end in (fit.rate_low, fit.rate_high))
-        span = f" ({low} to {high})"
-    count = len(fit.residuals)
-    readings = f"{count} reading{'s' if count != 1 else ''}"
-    key = f"{rate}{span}, free length {units.show(fit.free_length, 'length')}, {readings}"
-    worst = max(fit.residuals.to_dict("records"), key=lambda row: abs(row["residual_m"]))
-    note = fit.note.replace("spare readings", "readings more than needed")
-    note = note.replace("spare reading", "reading more than needed")
-    lines = [key, f"{note[0].upper()}{note[1:]}; confidence {100 * fit.level:.0f} %."]
-    if fit.free_low is not None and fit.free_high > fit.free_low:
-        low, high = (units.show(end, "length") for end in (fit.free_low, fit.free_high))
-        lines.append(f"Free length between {low} and {high}.")
-    lines.append(
-        f"The reading at {units.show(worst['force_N'], 'force', 3)} is farthest from the line, by "
-        f"{units.show(abs(worst['residual_m']), 'length', 2)}."
-    )
-    return lines

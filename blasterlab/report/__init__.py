@@ -18,6 +18,7 @@ _SAYS: dict[str, str] = {
     "ChronoString": "strings.string",
     "OddShots": "strings.odd_shots",
     "Prediction": "calibration.prediction",
+    "RateFit": "scale.rate_fit",
     "RunOrder": "strings.run_order",
     "StringComparison": "strings.comparison",
     "Summary": "strings.summary",

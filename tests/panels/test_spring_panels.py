@@ -14,8 +14,9 @@ from blasterlab import figures, panels, units
 from blasterlab.checks.spring_limits import force_line, limits
 from blasterlab.figures.spring import ScaleView, SpringView
 from blasterlab.panels.base import LONGEST
-from blasterlab.panels.spring import evaluate, scale_words, spring_words
+from blasterlab.panels.spring import evaluate, spring_words
 from blasterlab.parts.spring import Spring
+from blasterlab.report.scale import rate_fit as scale_words
 
 SPRING = Spring("1.3 mm", "16 mm", "180 mm", 24, preload="30 mm", material="EN 10270-1 SM", guide="in a tube")
 STAINLESS = "stainless 302 / EN 10270-3 1.4310"
@@ -238,11 +239,9 @@ def test_scale_panel_reads_pasted_lines() -> None:
     assert "free length 180 mm, 3 readings" in panel.text
     assert "ruler" in " ".join(scale_words(panel.result))
     panel.set("resolution", "0 mm")
-    assert scale_words(panel.result)[1].startswith(
-        "Interval from 1 reading more than needed, Student's t; confidence"
-    )
+    assert scale_words(panel.result)[1].startswith("Interval from 1 reading more than needed; confidence")
     panel.set("readings", "150 mm, 12 N\n120 mm, 24.2 N\n105 mm, 30 N\n90 mm, 36 N")
-    assert scale_words(panel.result)[1].startswith("Interval from 2 readings more than needed, Student's t;")
+    assert scale_words(panel.result)[1].startswith("Interval from 2 readings more than needed; confidence")
     panel.set("readings", "150 mm, 12 N\n90 mm, 36 N")
     assert scale_words(panel.result)[1].startswith("No reading more than needed and no resolution given")
     panel.set("free", "given below")
@@ -253,7 +252,7 @@ def test_scale_panel_reads_pasted_lines() -> None:
     assert panel.result.rate.m_as("N/m") == pytest.approx(400)
     with pytest.raises(units.UnitError, match="line 1"):
         panel.set("readings", "ninety")
-    with pytest.raises(units.UnitError, match="wanted are 1 to 200"):
+    with pytest.raises(units.UnitError, match="got 0; must be 1 to 200"):
         panel.set("readings", "# nothing")
 
 

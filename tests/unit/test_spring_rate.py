@@ -13,6 +13,7 @@ from blasterlab.bench.spring_rate import (
     reading_force,
 )
 from blasterlab.parts.spring import Spring
+from blasterlab.report.scale import interval_from
 
 
 def readings(k: float, free: float, forces: list[float], noise: list[float] | None = None) -> list[tuple]:
@@ -66,22 +67,24 @@ def test_known_free_length_needs_one_reading_only() -> None:
     fit = rate_from_readings([("80 mm", "40 N")], free_length="180 mm")
     assert fit.rate.m_as("N/m") == pytest.approx(400)
     assert fit.rate_low is None
-    assert "no interval" in fit.note
+    assert (fit.interval_from, fit.spread) == ("", None)
+    assert "no interval" in str(fit)
     with_ruler = rate_from_readings([("80 mm", "40 N")], free_length="180 mm", length_resolution="0.5 mm")
     # the length is uncertain by 0.5 mm / sqrt 3 times 1.96 of 100 mm
     assert with_ruler.rate_high / with_ruler.rate - 1 == pytest.approx(0.5 / 3**0.5 * 1.95996 / 100, rel=0.01)
     assert with_ruler.free_low == with_ruler.free_length == with_ruler.free_high
-    assert "resolution" in with_ruler.note
+    assert with_ruler.interval_from == "resolution"
+    assert "interval from the ruler's resolution" in interval_from(with_ruler)
 
 
 def test_resolution_is_a_floor_only() -> None:
     noisy = readings(400, 0.18, [8, 14, 22, 30, 41], [0.002, -0.003, 0.0, 0.003, -0.002])
     assert (
-        rate_from_readings(noisy, length_resolution="0.1 mm").note
-        == "interval from 3 spare readings, Student's t"
+        interval_from(rate_from_readings(noisy, length_resolution="0.1 mm"))
+        == "interval from 3 readings more than needed"
     )
     exact = readings(400, 0.18, [10, 20, 30])
-    assert rate_from_readings(exact, length_resolution="0.5 mm").note.startswith("interval from the ruler")
+    assert rate_from_readings(exact, length_resolution="0.5 mm").interval_from == "resolution"
 
 
 def test_grams_are_read_as_a_scale_means_them() -> None:
@@ -105,8 +108,8 @@ def test_residuals_are_in_order_and_sum_to_nothing() -> None:
 @pytest.mark.parametrize(
     ("pairs", "how", "words"),
     [
-        ([("80 mm", "40 N")], {}, "one will do when the free length is given"),
-        ([], {"free_length": "180 mm"}, "0 of them"),
+        ([("80 mm", "40 N")], {}, "one is enough when the free length is given"),
+        ([], {"free_length": "180 mm"}, "got 0; must be 1 to 200"),
         ([("80 mm", "40 N"), ("80 mm", "40 N")], {}, "do not differ"),
         ([("80 mm", "40 N"), ("100 mm", "50 N")], {}, "pushes less when it is shorter"),
         ([("80 mm", "-4 N"), ("100 mm", "50 N")], {}, "forces not below zero"),
@@ -126,9 +129,9 @@ def test_readings_that_will_not_do(pairs: list, how: dict, words: str) -> None:
 def test_pasted_readings() -> None:
     text = "# spring 3\n150 mm, 1.2 kg\n\n120 mm; 2.4 kg\n4.5 in\t30 N\n"
     assert read_readings(text) == [("150 mm", "1.2 kg"), ("120 mm", "2.4 kg"), ("4.5 in", "30 N")]
-    with pytest.raises(units.UnitError, match="line 2: read '120 mm'"):
+    with pytest.raises(units.UnitError, match="line 2: got '120 mm'"):
         read_readings("150 mm, 1 kg\n120 mm")
-    with pytest.raises(units.UnitError, match="allowed are 200"):
+    with pytest.raises(units.UnitError, match="must be at most 200"):
         read_readings("100 mm, 1 N\n" * 201)
 
 
