@@ -77,7 +77,7 @@ _ROOMS = {
     "spring_findings": "checks.spring_findings",
     "spring_wave_shot": "waves.second_opinion",
     "stacked": "parts.nest",
-    "sweep": "shot.many",
+    "sweep": "shot.variants",
     "model_grid": "waves.model_grid",
     "model_grid_summary": "waves.model_grid",
     "trust_table": "flight.groups",

@@ -45,4 +45,34 @@ else:
 
     compiled_inline = compiled_parallel = compiled
 
-__all__ = ["COMPILED", "PARALLEL", "compiled", "compiled_inline", "compiled_parallel", "prange"]
+
+def _generated(source: str, kind: type) -> Callable[..., Any]:
+    """The function `made` of a source that names `kind`, compiled where all are; for the two below."""
+    names: dict[str, Any] = {"kind": kind}
+    exec(source, names)
+    function: Callable[..., Any] = names["made"]
+    return njit(nogil=True)(function) if COMPILED else function
+
+
+def from_row(kind: Any) -> Callable[..., Any]:
+    """A function from a row of floats to a named tuple, a column a field [SI]."""
+    places = ", ".join(f"row[{place}]" for place in range(len(kind._fields)))
+    return _generated(f"def made(row):\n    return kind({places})", kind)
+
+
+def into_row(kind: Any) -> Callable[..., Any]:
+    """A function that writes a named tuple into a row of floats, a column a field [SI]."""
+    lines = "".join(f"\n    row[{place}] = value.{name}" for place, name in enumerate(kind._fields))
+    return _generated(f"def made(value, row):{lines}", kind)
+
+
+__all__ = [
+    "COMPILED",
+    "PARALLEL",
+    "compiled",
+    "compiled_inline",
+    "compiled_parallel",
+    "from_row",
+    "into_row",
+    "prange",
+]

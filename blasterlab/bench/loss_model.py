@@ -19,8 +19,6 @@ from blasterlab.shot.many import simulate_rows
 Array = np.ndarray
 #: Step of the slopes, in units of what is known of a loss (its prior SD): above the integrator's error.
 STEP = 0.05
-#: Tolerance of the integrator: velocities to about 1e-6, far below what a string tells.
-TOLERANCE = 1e-6
 
 
 class LossModel:
@@ -46,7 +44,7 @@ class LossModel:
         columns = {f"losses.{name}": unknowns[:, i] for i, name in enumerate(self.names)}
         factor = columns.pop(f"losses.{CHRONOGRAPH}", np.ones(len(unknowns)))
         rows = np.vstack([pack.rows({**v, **columns}, len(unknowns)) for v in self.values])
-        speeds = simulate_rows(rows, TOLERANCE).muzzle_velocity.magnitude
+        speeds = simulate_rows(rows).muzzle_velocity.magnitude
         return factor[:, None] * speeds.reshape(len(self.values), -1).T
 
     def linear(self, unknowns: Array) -> tuple[Array, Array]:

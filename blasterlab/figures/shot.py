@@ -15,7 +15,8 @@ from matplotlib.artist import Artist
 from blasterlab import units
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing, Frame
-from blasterlab.shot.simulate import net_ledger
+from blasterlab.report.shot import reason
+from blasterlab.shot.ledger import net_ledger
 
 
 @dataclass(frozen=True)
@@ -234,7 +235,7 @@ def shot_history(shot: Any) -> Drawing:
     lowest = units.show(float(table["barrel_pressure_Pa"].min()), "pressure")
     figure.caption = (
         f"Peak {units.show(shot.peak_pressure, 'pressure')} absolute; "
-        + (f"the dart leaves after {when} with {speed}" if shot.exited else shot.reason)
+        + (f"the dart leaves after {when} with {speed}" if shot.exited else reason(shot))
         + f"; lowest pressure behind it {lowest}"
     )
     return figure
@@ -271,7 +272,7 @@ def energy_ledger(shot: Any) -> Drawing:
         top = ", ".join(f"{name} {100 * value / put_in:.1f} %" for name, value in reversed(entries[-3:]))
         figure.caption = f"{units.show(shot.energy_in, 'energy')} put in: {top}"
     else:
-        figure.caption = f"No energy was put in: {shot.reason or 'the charge is at ambient pressure'}"
+        figure.caption = f"No energy was put in: {reason(shot) or 'the charge is at ambient pressure'}"
     return figure
 
 

@@ -19,10 +19,12 @@ from blasterlab.figures.shot import SweptShot, VelocityView, best_words
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Control
 from blasterlab.parts.coil import grown_diameter
+from blasterlab.report.shot import reason, warnings
 from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep
 from blasterlab.shot.from_build import parameters
+from blasterlab.shot.ledger import net_ledger
 from blasterlab.shot.parameters import Parameters
-from blasterlab.shot.simulate import Shot, net_ledger, simulate
+from blasterlab.shot.simulate import Shot, simulate
 
 CAUTION = (
     "Eye protection for everybody in range, always; never at faces, nor at people who have not agreed. "
@@ -160,7 +162,7 @@ def shot_and_sweep(build: Build) -> SweptShot:
         if shot.exited:
             raise
         raise BuildError(
-            [f"barrel.length: no barrel up to {_LONGEST} lets the dart out; {shot.reason}"]
+            [f"barrel.length: no barrel up to {_LONGEST} lets the dart out; {reason(shot)}"]
         ) from None
 
 
@@ -200,7 +202,7 @@ def words(result: SweptShot) -> list[str]:
     here = f"{speed}, {energy}" if shot.exited else "no exit"
     lines = [f"{units.show(length, 'length')}: {here}; {best_words(sweep)}; {span}"]
     if not shot.exited:
-        return [*lines, shot.reason.capitalize() + ".", *cautions(shot)]
+        return [*lines, reason(shot).capitalize() + ".", *cautions(shot)]
     lines += cautions(shot)
     lost = max(0.0, 1.0 - units.si(shot.muzzle_velocity, "speed") / units.si(sweep.best_velocity, "speed"))
     gap, side = units.show(abs(length - best), "length", 3), "longer" if length > best else "shorter"
@@ -231,7 +233,7 @@ def cautions(shot: Shot) -> list[str]:
     -------
     list of str
         Two findings of `Build.check` at the most, none of them for information only, nor the one on the
-        stored energy that every build has; then each of `Shot.warnings` [-].
+        stored energy that every build has; then each of `report.shot.warnings` [-].
     """
     key = _rests_on(shot.build)
     if key not in _FOUND:
@@ -243,7 +245,7 @@ def cautions(shot: Shot) -> list[str]:
             if item.severity != "info" and not (item.part == "prime" and item.limit is None)
         ]
         _FOUND[key] = grave[:2]
-    return [*_FOUND[key], *(f"Trust the numbers less: {doubt}." for doubt in shot.warnings)]
+    return [*_FOUND[key], *(f"Trust the numbers less: {doubt}." for doubt in warnings(shot))]
 
 
 def _rests_on(build: Build) -> tuple[Any, ...]:

@@ -13,6 +13,7 @@ from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.flight.drag import Projectile
 from blasterlab.panels.controls import Control
+from blasterlab.report.shot import reason
 from blasterlab.shot.simulate import simulate
 
 CAUTION = (
@@ -52,7 +53,7 @@ class FlownBuild:
         """
         shot = simulate(build)
         if not shot.exited:
-            raise units.UnitError(f"{name}: {shot.reason}; nothing flies down range")
+            raise units.UnitError(f"{name}: {reason(shot)}; nothing flies down range")
         return cls(name, build, float(shot.muzzle_velocity.m_as("m/s")))
 
     def computed(self, mass: float) -> float:

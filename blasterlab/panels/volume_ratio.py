@@ -27,6 +27,7 @@ from blasterlab.panels.barrel_length import (
 )
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice
+from blasterlab.report.shot import reason
 from blasterlab.shot.volume_map import LENGTH_REACH, VARIED, VOLUME_REACH, volume_map
 
 #: Volumes and barrel lengths of the map.
@@ -150,7 +151,7 @@ def words(result: MappedShot) -> list[str]:
     build, found = result.shot.build, result.map
     lines = [volume_words(result)]
     if not result.shot.exited:
-        lines.append(result.shot.reason.capitalize() + ".")
+        lines.append(reason(result.shot).capitalize() + ".")
     lines += cautions(result.shot)
     lines.append(
         f"The chamber sweeps {units.show(build.chamber.swept_volume, 'volume', 3)}, the barrel "

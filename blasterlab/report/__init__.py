@@ -12,6 +12,7 @@ from typing import Any
 
 #: Class of a result -> the module and function of this room that says it; loaded when first used.
 _SAYS: dict[str, str] = {
+    "BarrelSweep": "shot.barrel_sweep",
     "Calibration": "calibration.calibration",
     "CapRisk": "caps.cap_risk",
     "CapRiskTogether": "caps.together",
@@ -20,6 +21,7 @@ _SAYS: dict[str, str] = {
     "Prediction": "calibration.prediction",
     "RateFit": "scale.rate_fit",
     "RunOrder": "strings.run_order",
+    "Shot": "shot.summary",
     "StringComparison": "strings.comparison",
     "Summary": "strings.summary",
     "UnreadLine": "strings.unread_line",

@@ -135,15 +135,28 @@ def exchange(
     return gone, energy_gone, count
 
 
+@compiled_inline
+def size(error: Floats, per_scale: Floats, damp: float) -> float:
+    """The norm of a step's error.
+
+    The embedded error of the exchange is overstated by the stiffness, which damps it: filtered as in implicit
+    methods; sums over both volumes are not.
+    """
+    norm = max(abs(error[S]) * per_scale[S], abs(error[U]) * per_scale[U])
+    norm = max(norm, abs(error[Y]) * per_scale[Y], abs(error[W]) * per_scale[W])
+    norm = max(norm, abs(error[M1] + error[M2]) * per_scale[M2], abs(error[E1] + error[E2]) * per_scale[E2])
+    return max(norm, damp * abs(error[M2]) * per_scale[M2], damp * abs(error[E2]) * per_scale[E2])
+
+
 @compiled
 def advance(
     t: float, x: Floats, h: float, p: Parameters, mode: Integers, tolerance: float,
-    per_scale: Floats, guide: Floats, rows: Floats, k: Floats, z: Floats, out: Floats,
+    per_scale: Floats, guide: Floats, rows: Floats, z: Floats, k: Floats, out: Floats,
 ) -> tuple[float, int]:  # fmt: skip
     """One step of the pair from x into out; gives the error norm, NaN when a stage left the gas empty.
 
-    A stage's derivatives k (13) are added to all that needs them as soon as they are known: rows (8, 8) holds
-    the six stages' states, the end's and the error's; z (8) is the stage at work.
+    A stage's derivatives k (STATES) are added to all that needs them as soon as they are known: rows (ROWS,
+    DYNAMIC) holds the six stages' states, the end's and the error's; z (DYNAMIC) is the stage at work.
     guide helps to guess the port flows.  Before: [FLOW] at the start and [LENGTH] of the last step (0: none),
     [LAST], the flow at its end; how far stages 1 to 5 lay from a straight line, over h^2, which changes
     little from step to step.  After: [NOW] and [END], the flows at this step's start and end, and [PUSH], the
@@ -205,13 +218,6 @@ def advance(
     for n in range(DYNAMIC):
         out[n] = rows[RESULT, n]
         error[n] = rows[ERROR, n]
-    # the embedded error of the exchange is overstated by the stiffness, which damps it: filtered as in
-    # implicit methods; sums over both volumes are not
-    damp = EXCHANGE_WEIGHT / (1.0 - _DIAGONAL * h * change)
-    norm = max(abs(error[S]) * per_scale[S], abs(error[U]) * per_scale[U])
-    norm = max(norm, abs(error[Y]) * per_scale[Y], abs(error[W]) * per_scale[W])
-    norm = max(norm, abs(error[M1] + error[M2]) * per_scale[M2], abs(error[E1] + error[E2]) * per_scale[E2])
-    norm = max(norm, damp * abs(error[M2]) * per_scale[M2], damp * abs(error[E2]) * per_scale[E2])
     if not (out[M1] > 0.0 and out[E1] > 0.0 and out[M2] > 0.0 and out[E2] > 0.0):
         return math.nan, evaluations
-    return norm, evaluations
+    return size(error, per_scale, EXCHANGE_WEIGHT / (1.0 - _DIAGONAL * h * change)), evaluations

@@ -1,17 +1,18 @@
 """Where a shot leaves the ground that the model stands on: the assumption that breaks, and by how much.
 
 What it is for: an answer outside the model's range is still an answer, but it comes with a warning that
-names what it rests on.  What it leaves out: how wrong it then is, which the comparison with the model that
-resolves waves says.
+names what it rests on (``report`` has the sentences).  What it leaves out: how wrong it then is, which the
+comparison with the models that resolve waves says.
 """
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
-from blasterlab import units
 from blasterlab.shot import equations as k
 from blasterlab.shot.integrate import Outcome
+from blasterlab.shot.parameters import GAMMA, Floats, Parameters
 
 #: Dart speed over the speed of sound behind it, from which the gas is no longer one pressure (own choice).
 MACH = 0.5
@@ -20,10 +21,22 @@ MACH = 0.5
 TRANSIT = 0.35
 
 
-def warnings_of(
-    p: k.Parameters, outcome: Outcome, state: k.Floats, springs: list[tuple[float, float]]
-) -> list[str]:
-    """Warnings for one shot.
+class Broken(NamedTuple):
+    """A broken assumption, SI floats.
+
+    Codes: ``"fast dart"``, speed over that of sound behind it; ``"heavy air"``, mass of the air in the barrel
+    against the dart's; ``"slow spring"``, transit of a wave through a spring against the length of the shot.
+    """
+
+    code: str
+    value: float
+    limit: float
+
+
+def broken_assumptions(
+    p: Parameters, outcome: Outcome, state: Floats, springs: list[tuple[float, float]]
+) -> list[Broken]:
+    """The assumptions that one shot breaks.
 
     Parameters
     ----------
@@ -31,44 +44,29 @@ def warnings_of(
         The shot's parameters.
     outcome : Outcome [SI]
         Its result.
-    state : ndarray, shape (13,) [SI]
+    state : ndarray, shape (states,) [SI]
         Its final state.
     springs : list of tuple of (float, float) [N/m, kg]
         Rate and mass of each spring; empty for a charged chamber.
 
     Returns
     -------
-    list of str
-        One sentence a broken assumption, none when all hold [-].
+    list of Broken
+        None when all hold [-].
 
     References
     ----------
     J. Corner, *Theory of the Interior Ballistics of Guns*, 1950: Lagrange's gradient.
     Lord Rayleigh, *The Theory of Sound*, 2nd ed., 1894, sec. 156: a spring that moves as one.
     """
-    found = []
-    specific = state[k.E2] / state[k.M2]
-    sound = math.sqrt(k.GAMMA * (k.GAMMA - 1.0) * specific)
-    mach = abs(float(state[k.W])) / sound
-    if mach > MACH:
-        found.append(
-            f"the dart runs at {mach:.2f} of the speed of sound in the gas behind it; the model takes that "
-            "gas as one pressure with a small gradient, and leaves out its waves"
-        )
+    sound = math.sqrt(GAMMA * (GAMMA - 1.0) * state[k.E2] / state[k.M2])
     density = p.ambient_pressure / (p.gas_constant * p.ambient_temperature)
-    column = density * p.barrel_area * p.length
-    heavier = max(column, float(state[k.M2]))
-    if heavier > p.dart_mass:
-        found.append(
-            f"the air in the barrel weighs {units.show(heavier, 'mass', 3)}, more than the dart's "
-            f"{units.show(p.dart_mass, 'mass', 3)}; the model takes it as a small addition to the dart"
-        )
-    for rate, mass in springs:
-        transit = math.sqrt(mass / rate)
-        if transit > TRANSIT * outcome.time:
-            found.append(
-                f"a wave needs {units.show(transit, 'time', 3)} through the spring and the shot takes "
-                f"{units.show(outcome.time, 'time', 3)}; the model lets the spring move as one, with a share "
-                "of its mass on the plunger"
-            )
-    return found
+    air = max(density * p.barrel_area * p.length, float(state[k.M2]))
+    found = []
+    if abs(state[k.W]) > MACH * sound:
+        found.append(Broken("fast dart", abs(float(state[k.W])) / sound, MACH))
+    if air > p.dart_mass:
+        found.append(Broken("heavy air", air, p.dart_mass))
+    limit = TRANSIT * outcome.time
+    transits = (math.sqrt(mass / rate) for rate, mass in springs)
+    return found + [Broken("slow spring", transit, limit) for transit in transits if transit > limit]

@@ -1,7 +1,7 @@
 """How long should the barrel be: velocity against length, the best length, and how flat the optimum is.
 
 What it is for: a sweep over barrel lengths, from one integration where that is exact, else from one compiled
-shot a length.  What it leaves out: other quantities (``batch.sweep``).
+shot a length.  What it leaves out: other quantities (``variants.sweep``).
 """
 
 from __future__ import annotations
@@ -17,19 +17,21 @@ from scipy.interpolate import CubicHermiteSpline, CubicSpline
 
 from blasterlab import units
 from blasterlab.build import Build, BuildError
+from blasterlab.doors import Spoken
 from blasterlab.parts.barrel import FIELDS
 from blasterlab.shot import equations as k
-from blasterlab.shot import from_build as pack
-from blasterlab.shot import integrate as stepper
-from blasterlab.shot import rules
-from blasterlab.shot.simulate import TOLERANCE
+from blasterlab.shot.from_build import parameters
+from blasterlab.shot.integrate import AT, COLUMNS, TIME, TOLERANCE, integrate
+from blasterlab.shot.many import simulate_rows
+from blasterlab.shot.parameters import Floats, Parameters
+from blasterlab.shot.rules import ends_at_muzzle
+from blasterlab.units import Quantity, QuantityLike
 
 if TYPE_CHECKING:
     import pandas as pd
 
 METHODS = ("auto", "one shot", "separate shots")
 SPACINGS: dict[str, Callable[..., Any]] = {"even": np.linspace, "ratio": np.geomspace}
-_NO_RECORD = np.empty((0, stepper.COLUMNS))
 
 
 class Run:
@@ -43,17 +45,17 @@ class Run:
         In rising order; the speeds above zero.
     """
 
-    def __init__(self, lengths: Any, speeds: Any) -> None:
+    def __init__(self, lengths: Floats, speeds: Floats) -> None:
         self.lengths, self.speeds = lengths, speeds
 
     @cached_property
     def _curve(self) -> CubicSpline:
         return CubicSpline(np.log(self.lengths), self.speeds)
 
-    def at(self, lengths: Any) -> Any:
+    def at(self, lengths: Floats | float) -> Floats:
         """Velocities within the run, never below zero [m/s]."""
         if len(self.lengths) < 4:
-            return np.interp(lengths, self.lengths, self.speeds)
+            return np.asarray(np.interp(lengths, self.lengths, self.speeds))
         return np.maximum(self._curve(np.log(lengths)), 0.0)
 
     @cached_property
@@ -79,7 +81,7 @@ class Run:
         return low, high
 
 
-def runs(lengths: Any, speeds: Any) -> list[Run]:
+def runs(lengths: Floats, speeds: Floats) -> list[Run]:
     """The runs of a sweep, in rising order.
 
     Parameters
@@ -97,7 +99,7 @@ def runs(lengths: Any, speeds: Any) -> list[Run]:
     return [Run(lengths[piece], speeds[piece]) for piece in pieces if piece.size]
 
 
-def refined(shoot: Callable[[Any], Any], lengths: Any, speeds: Any, rounds: int = 3) -> Any:
+def refined(shoot: Callable[[Floats], Floats], lengths: Floats, speeds: Floats, rounds: int = 3) -> Floats:
     """More shots where they tell most: at the best length, and at the ends of its 1 % band.
 
     Parameters
@@ -147,7 +149,7 @@ def _wanted(lengths: list[float], speeds: list[float]) -> list[float]:
 
 
 @dataclass(frozen=True)
-class BarrelSweep:
+class BarrelSweep(Spoken):
     """Muzzle velocity against barrel length.
 
     Attributes
@@ -158,18 +160,18 @@ class BarrelSweep:
         Lengths, and the velocities there; 0 where the dart does not leave.
     method : str [-]
         ``"one shot"`` or ``"separate shots"``.
-    note : str [-]
-        What the method means for these numbers.
+    exact : bool [-]
+        Whether each velocity is that of a barrel of its length, and not only nearly so.
     nodes : ndarray, shape (2, m) [m, m/s]
         All that was shot: these lengths, and some more around the best one and the ends of its 1 % band.
     """
 
     build: Build
-    lengths: Any
-    velocities: Any
+    lengths: Floats
+    velocities: Floats
     method: str
-    note: str
-    nodes: Any
+    exact: bool
+    nodes: Floats
 
     @cached_property
     def _runs(self) -> list[Run]:
@@ -180,7 +182,7 @@ class BarrelSweep:
         return max(self._runs, key=lambda run: float(run.speeds.max()))
 
     @cached_property
-    def _flat(self) -> dict[float, tuple[Any, Any]]:
+    def _flat(self) -> dict[float, tuple[Quantity, Quantity]]:
         return {}
 
     @property
@@ -191,12 +193,12 @@ class BarrelSweep:
         return pd.DataFrame({"barrel_length_m": self.lengths, "muzzle_velocity_m_s": self.velocities})
 
     @property
-    def best_length(self) -> Any:
+    def best_length(self) -> Quantity:
         """Barrel length of the highest muzzle velocity; an end of the range when it rises to there [mm]."""
         return units.quantity(1e3 * self._top.best[0], "mm")
 
     @property
-    def best_velocity(self) -> Any:
+    def best_velocity(self) -> Quantity:
         """The highest muzzle velocity [m/s]."""
         return units.quantity(self._top.best[1], "m/s")
 
@@ -205,7 +207,7 @@ class BarrelSweep:
         """Whether the best length is an end of the range, so that the true best may lie beyond."""
         return bool(self._top.best[0] in (self.lengths[0], self.lengths[-1]))
 
-    def smooth(self, points: int = 121) -> tuple[Any, Any]:
+    def smooth(self, points: int = 121) -> tuple[Floats, Floats]:
         """Lengths and velocities along the curve through the sweep, for a picture.
 
         Parameters
@@ -232,7 +234,7 @@ class BarrelSweep:
             speeds[inside] = run.at(at[inside])
         return at, speeds
 
-    def velocity_at(self, length: Any) -> Any:
+    def velocity_at(self, length: QuantityLike) -> Quantity:
         """Muzzle velocity at one barrel length.
 
         Parameters
@@ -255,10 +257,10 @@ class BarrelSweep:
         for run in self._runs:
             if run.lengths[0] <= at <= run.lengths[-1]:
                 return units.quantity(float(run.at(at)), "m/s")
-        shot = separate(pack.parameters(self.build.si), np.array([at]), TOLERANCE)
+        shot = separate(parameters(self.build.si), np.array([at]), TOLERANCE)
         return units.quantity(float(shot[0]), "m/s")
 
-    def flat_range(self, fraction: float = 0.01) -> tuple[Any, Any]:
+    def flat_range(self, fraction: float = 0.01) -> tuple[Quantity, Quantity]:
         """The lengths around the best within which little velocity is lost.
 
         Parameters
@@ -289,8 +291,8 @@ class BarrelSweep:
 
 def barrel_sweep(
     build: Build,
-    start: Any = "5 cm",
-    stop: Any = "60 cm",
+    start: QuantityLike = "5 cm",
+    stop: QuantityLike = "60 cm",
     points: int = 56,
     method: str = "auto",
     tolerance: float = TOLERANCE,
@@ -345,29 +347,23 @@ def barrel_sweep(
         raise units.UnitError(f"method: read {method!r}; would do: {', '.join(METHODS)}")
     if spacing not in SPACINGS:
         raise units.UnitError(f"spacing: read {spacing!r}; would do: {', '.join(SPACINGS)}")
-    p = pack.parameters(build.si)
-    exact = p.air_ahead == 0.0 and p.dart_friction == 0.0 and p.dart_friction_per_pressure == 0.0
+    p = parameters(build.si)
+    exact = not ends_at_muzzle(p)
     if method == "auto":
         method = "one shot" if exact else "separate shots"
     lengths = SPACINGS[spacing](low, high, points)
     if method == "one shot":
         shoot = _one_shot(p._replace(length=high), tolerance)
-        note = (
-            "read off one integration through the longest barrel"
-            if exact
-            else f"read off one integration through a barrel of {units.show(high, 'length')}; shorter ones "
-            "have less air ahead of the dart and let its nose out earlier, which is left out"
-        )
     else:
         shoot = partial(separate, p, tolerance=tolerance)
-        note = "one integration for each length"
     speeds = shoot(lengths)
     if not speeds.any():
         raise BuildError([f"barrel.length: the dart leaves no barrel from {start} to {stop}"])
-    return BarrelSweep(build, lengths, speeds, method, note, refined(shoot, lengths, speeds))
+    exact = exact or method != "one shot"
+    return BarrelSweep(build, lengths, speeds, method, exact, refined(shoot, lengths, speeds))
 
 
-def separate(p: k.Parameters, lengths: Any, tolerance: float) -> Any:
+def separate(p: Parameters, lengths: Floats, tolerance: float) -> Floats:
     """Muzzle velocities of one build at many lengths, one integration each.
 
     Parameters
@@ -384,29 +380,25 @@ def separate(p: k.Parameters, lengths: Any, tolerance: float) -> Any:
     ndarray, shape (n,)
         Velocities, 0 where the dart does not leave [m/s].
     """
-    state = np.empty(k.STATES)
-    speeds = np.zeros(len(lengths))
-    for place, length in enumerate(lengths):
-        outcome = stepper.integrate(p._replace(length=float(length)), tolerance, 1.0, state, _NO_RECORD)
-        if outcome.status == rules.EXITED:
-            speeds[place] = state[k.W]
-    return speeds
+    rows = np.tile(p, (len(lengths), 1))
+    rows[:, Parameters._fields.index("length")] = lengths
+    return simulate_rows(rows, tolerance).muzzle_velocity.magnitude
 
 
-def _one_shot(p: k.Parameters, tolerance: float) -> Callable[[Any], Any]:
+def _one_shot(p: Parameters, tolerance: float) -> Callable[[Floats], Floats]:
     """Lengths to velocities off one integration: dart speed against travel, by cubic Hermite pieces."""
     state = np.empty(k.STATES)
-    first = stepper.integrate(p, tolerance, 1.0, state, _NO_RECORD)
-    record = np.empty((20_000, stepper.COLUMNS))
-    outcome = stepper.integrate(p, tolerance, max(first.time / 1000.0, 1e-9), state, record)
+    first = integrate(p, tolerance, 1.0, state, np.empty((0, COLUMNS)))
+    record = np.empty((20_000, COLUMNS))
+    outcome = integrate(p, tolerance, max(first.time / 1000.0, 1e-9), state, record)
     rows = record[: outcome.records]
-    travel, speed = rows[:, 1 + k.Y], rows[:, 1 + k.W]
-    energy, slope = 0.5 * speed**2, np.gradient(speed, rows[:, 0])  # d(w^2/2)/dy is the acceleration
+    travel, speed = rows[:, AT + k.Y], rows[:, AT + k.W]
+    energy, slope = 0.5 * speed**2, np.gradient(speed, rows[:, TIME])  # d(w^2/2)/dy is the acceleration
     rising = np.concatenate(([True], np.diff(np.maximum.accumulate(travel)) > 1e-9))
     curve = CubicHermiteSpline(travel[rising], energy[rising], slope[rising])
     longest = travel.max() * (1.0 + 1e-12)
 
-    def shoot(lengths: Any) -> Any:
+    def shoot(lengths: Floats) -> Floats:
         energies = curve(np.minimum(lengths, travel[rising][-1]))
         return np.where(lengths <= longest, np.sqrt(2.0 * np.maximum(energies, 0.0)), 0.0)
 

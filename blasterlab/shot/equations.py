@@ -44,8 +44,24 @@ CONDUCTIVITY = 0.0257  # W/(m K), air at 20 degC (CRC Handbook of Chemistry and 
 
 
 PLUNGER, DART, CLAMPED, NOSE, FREE2, FREE3 = range(6)  # mode: -1, 0 (held), 1 for the first two; else 0 or 1
-DYNAMIC, STATES = 8, 13  # the states that drive the motion come first
-S, U, M1, E1, Y, W, M2, E2, SEAL_WORK, DART_WORK, LEAKED, HEAT, JET = range(13)
+MODES = FREE3 + 1
+_ALL = range(13)
+S, U, M1, E1, Y, W, M2, E2, SEAL_WORK, DART_WORK, LEAKED, HEAT, JET = _ALL  # what drives the motion first
+DYNAMIC, STATES = E2 + 1, len(_ALL)
+#: The entries of the energy ledger, in the order of `ledger`.
+ENTRIES = (
+    "dart",
+    "plunger",
+    "front stop",
+    "seal friction",
+    "dart friction",
+    "gas internal energy",
+    "gas motion",
+    "air ahead",
+    "leaks",
+    "wall heat",
+    "atmosphere",
+)
 
 
 @compiled_inline
@@ -75,6 +91,15 @@ def wall_flux(p: Parameters, t: float, pressure: float, temperature: float, wall
     )
     excess = temperature - wall_temperature
     return p.wall_heat * CONDUCTIVITY * excess / math.sqrt(math.pi * diffusivity * max(t, 1e-6))
+
+
+@compiled_inline
+def wall_heat(
+    p: Parameters, t: float, area: float, volume: float, pressure: float, temperature: float
+) -> float:
+    """Heat to the walls of a round volume and its two ends, W."""
+    walls = 2.0 * area + 4.0 * volume / math.sqrt(4.0 * area / math.pi)
+    return walls * wall_flux(p, t, pressure, temperature, p.ambient_temperature)
 
 
 @compiled_inline
@@ -151,10 +176,8 @@ def rates(t: float, x: Floats, p: Parameters, mode: Integers, q: float, out: Flo
         de2 -= energy
         leaked += energy
     if p.wall_heat > 0.0:
-        wall1 = 2.0 * p.plunger_area + 4.0 * v1 / math.sqrt(4.0 * p.plunger_area / math.pi)
-        wall2 = 2.0 * p.barrel_area + 4.0 * v2 / math.sqrt(4.0 * p.barrel_area / math.pi)
-        heat1 = wall1 * wall_flux(p, t, p1, x[E1] / (x[M1] * cv), p.ambient_temperature)
-        heat2 = wall2 * wall_flux(p, t, p2, x[E2] / (x[M2] * cv), p.ambient_temperature)
+        heat1 = wall_heat(p, t, p.plunger_area, v1, p1, x[E1] / (x[M1] * cv))
+        heat2 = wall_heat(p, t, p.barrel_area, v2, p2, x[E2] / (x[M2] * cv))
         de1 -= heat1
         de2 -= heat2
         heat = heat1 + heat2
@@ -188,13 +211,64 @@ def rates(t: float, x: Floats, p: Parameters, mode: Integers, q: float, out: Flo
         out[JET] = 0.0
 
 
+@compiled_inline
+def start_travel(p: Parameters) -> float:
+    """Plunger travel at the start: 0, or the stroke where it is held in front of a charged chamber."""
+    return p.stroke if p.charge > 0.0 else 0.0
+
+
+@compiled
+def energy_in(p: Parameters, s: float) -> float:
+    """Energy put in until plunger travel s, J: the springs' work, or the charge's energy above ambient."""
+    if p.charge > 0.0:
+        return (p.charge - p.ambient_pressure) * p.chamber_dead * INVERSE
+    return spring_work(p, s)
+
+
+@compiled_inline
+def ledger(p: Parameters, x: Floats, stop_energy: float) -> tuple[float, ...]:
+    """Where the energy put in has gone, J, in the order of `ENTRIES`.
+
+    First law on both gas volumes with the moving parts; the internal energy is counted from the gas that was
+    there at the start at ambient pressure, the atmosphere by the volumes that plunger and dart changed.
+    """
+    pa = p.ambient_pressure
+    first = start_travel(p)
+    v1, v2 = volumes(p, first, 0.0)
+    column = air_density(p) * p.barrel_area * (p.length - x[Y])
+    square = 0.5 * x[W] * x[W]
+    return (
+        p.dart_mass * square,
+        0.5 * p.plunger_mass * x[U] * x[U],
+        stop_energy,
+        x[SEAL_WORK],
+        x[DART_WORK],
+        x[E1] + x[E2] - pa * (v1 + v2) * INVERSE,
+        p.gas_inertia * x[M2] * THIRD * square,
+        column * square + x[JET],
+        x[LEAKED],
+        x[HEAT],
+        pa * (p.barrel_area * x[Y] - p.plunger_area * (x[S] - first)),
+    )
+
+
 @compiled
 def energy(p: Parameters, x: Floats) -> float:
-    """All the energy that the equations conserve, J: motion, gas and losses, less the springs' work."""
-    moving = 0.5 * dart_mass(p, x) * x[W] * x[W] + 0.5 * p.plunger_mass * x[U] * x[U]
-    lost = x[SEAL_WORK] + x[DART_WORK] + x[LEAKED] + x[HEAT] + x[JET]
-    pushed = p.ambient_pressure * (p.barrel_area * x[Y] - p.plunger_area * x[S])
-    return moving + x[E1] + x[E2] + lost + pushed - spring_work(p, x[S])
+    """What the ledger holds beyond the energy put in, J: constant, as long as nothing hits a stop."""
+    total = -energy_in(p, x[S])
+    for entry in ledger(p, x, 0.0):
+        total += entry
+    return total
+
+
+@compiled
+def ledger_gap(p: Parameters, x: Floats, stop_energy: float) -> float:
+    """What the ledger leaves unexplained, as a share of the energy put in.
+
+    Where hardly anything moved: as a share of a thousandth of what the springs hold at the catch.
+    """
+    least = max(1e-3 * spring_work(p, p.stroke), 1e-12)
+    return abs(energy(p, x) + stop_energy) / max(energy_in(p, x[S]), least)
 
 
 @compiled

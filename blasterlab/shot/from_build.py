@@ -1,6 +1,7 @@
-"""From a build's values to the kernel's parameters, for one build or for many at once.
+"""From a build's values to the shot's parameters, for one build or for many at once.
 
-What it is for: the only place that knows both names.  What it leaves out: checks, which the build has made.
+What it is for: the only place that knows both names, where they differ; losses keep theirs, so that a new one
+passes through here untouched.  What it leaves out: checks, which the build has made.
 """
 
 from __future__ import annotations
@@ -11,9 +12,22 @@ from typing import Any
 
 import numpy as np
 
+from blasterlab.buildtext import MOST_SPRINGS
 from blasterlab.shot.parameters import Floats, Parameters
 
 WIDTH = len(Parameters._fields)
+#: Parameter -> the build's name of the same value; a loss has the same name in both.
+SAME = {
+    "stroke": "chamber.stroke",
+    "chamber_dead": "chamber.dead_volume",
+    "length": "barrel.length",
+    "barrel_dead": "barrel.dead_volume",
+    "dart_mass": "dart.mass",
+    "dart_length": "dart.length",
+    "ambient_pressure": "air.pressure",
+    "ambient_temperature": "air.temperature",
+    "gas_constant": "air.gas_constant",
+}
 
 
 def _area(diameter: Any) -> Any:
@@ -21,7 +35,7 @@ def _area(diameter: Any) -> Any:
 
 
 def columns(values: Mapping[str, Any], charge: float = 0.0) -> dict[str, Any]:
-    """The kernel's parameters by name.
+    """The shot's parameters by name.
 
     Parameters
     ----------
@@ -36,45 +50,24 @@ def columns(values: Mapping[str, Any], charge: float = 0.0) -> dict[str, Any]:
         A value for every field of `Parameters` [SI].
     """
     v = values
-    springs = [n for n in range(3) if f"spring{n}.rate" in v]
-    moving = sum(v[f"spring{n}.mass"] for n in springs)
-    result = {
+    moving = sum(v.get(f"spring{n}.mass", 0.0) for n in range(MOST_SPRINGS))
+    result = {name: v[source] for name, source in SAME.items()}
+    result |= {name: v[f"losses.{name}"] for name in Parameters._fields if f"losses.{name}" in v}
+    result |= {
         "plunger_mass": v["chamber.plunger_mass"] + v["losses.spring_mass_fraction"] * moving,
         "plunger_area": _area(v["chamber.bore"]),
-        "stroke": v["chamber.stroke"],
-        "chamber_dead": v["chamber.dead_volume"],
         "port_area": v["losses.port_discharge"] * _area(v["chamber.port_diameter"]),
         "barrel_area": _area(v["barrel.bore"]),
-        "length": v["barrel.length"],
-        "barrel_dead": v["barrel.dead_volume"],
-        "dart_mass": v["dart.mass"],
-        "dart_length": v["dart.length"],
-        "seal_friction": v["losses.seal_friction"],
-        "seal_breakaway": np.maximum(v["losses.seal_breakaway"], v["losses.seal_friction"]),
-        "seal_friction_per_pressure": v["losses.seal_friction_per_pressure"],
-        "seal_leak_area": v["losses.seal_leak_area"],
-        "dart_friction": v["losses.dart_friction"],
-        "dart_breakaway": np.maximum(v["losses.dart_breakaway"], v["losses.dart_friction"]),
-        "dart_friction_per_pressure": v["losses.dart_friction_per_pressure"],
-        "blowby_area": v["losses.blowby_area"],
-        "gas_inertia": v["losses.gas_inertia"],
-        "air_ahead": v["losses.air_ahead"],
-        "wall_heat": v["losses.wall_heat"],
-        "stop_restitution": v["losses.stop_restitution"],
-        "ambient_pressure": v["air.pressure"],
-        "ambient_temperature": v["air.temperature"],
-        "gas_constant": v["air.gas_constant"],
         "charge": charge,
     }
-    for place in range(3):
-        n = springs[place] if place < len(springs) else None
-        result[f"rate{place + 1}"] = 0.0 if n is None else v[f"spring{n}.rate"]
-        result[f"catch_compression{place + 1}"] = 0.0 if n is None else v[f"spring{n}.catch_compression"]
+    for n in range(MOST_SPRINGS):
+        result[f"rate{n + 1}"] = v.get(f"spring{n}.rate", 0.0)
+        result[f"catch_compression{n + 1}"] = v.get(f"spring{n}.catch_compression", 0.0)
     return result
 
 
 def parameters(values: Mapping[str, float], charge: float = 0.0) -> Parameters:
-    """The kernel's parameters of one build.
+    """The shot's parameters of one build.
 
     Parameters
     ----------
@@ -92,7 +85,7 @@ def parameters(values: Mapping[str, float], charge: float = 0.0) -> Parameters:
 
 
 def rows(values: Mapping[str, Any], count: int, charge: float = 0.0) -> Floats:
-    """The kernel's parameters of many builds, one a row.
+    """The shot's parameters of many builds, one a row.
 
     Parameters
     ----------
@@ -105,7 +98,7 @@ def rows(values: Mapping[str, Any], count: int, charge: float = 0.0) -> Floats:
 
     Returns
     -------
-    ndarray, shape (count, 32)
+    ndarray, shape (count, fields)
         Columns in the order of `Parameters` [SI].
     """
     table = np.empty((count, WIDTH))

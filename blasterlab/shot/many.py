@@ -1,45 +1,31 @@
 """Many shots at once: struct of arrays in and out, compiled and parallel, the same numbers as one by one.
 
 What it is for: maps, searches, fits and Monte Carlo.  What it leaves out: histories (simulate the few builds
-that matter once more) and widgets.
+that matter once more), variants of one build (``variants``) and widgets.
 """
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from blasterlab import units
-from blasterlab.build import Build, BuildError
+from blasterlab.build import Build
 from blasterlab.compiled import PARALLEL
 from blasterlab.shot import equations as k
-from blasterlab.shot import from_build as pack
 from blasterlab.shot import rules
+from blasterlab.shot.from_build import parameters
+from blasterlab.shot.integrate import TOLERANCE, Outcome
 from blasterlab.shot.parallel import run_rows
-from blasterlab.shot.simulate import TOLERANCE
-from blasterlab.values import PART_SI, RULES, derive, kind_of, spring_si
-
-if TYPE_CHECKING:
-    import pandas as pd
+from blasterlab.shot.parameters import Floats, Parameters
+from blasterlab.shot.simulate import checked
+from blasterlab.units import Quantity, QuantityLike
 
 #: Shots in one parallel call; between two of them progress is told and an interrupt is heard.
 CHUNK = 2048
-NOT_RUN = -1
-_STATUS, _TIME, _PEAK1, _PEAK2, _WORK, _IMPACT, _STOP = range(k.STATES, k.STATES + 7)
-_WIDTH = k.STATES + 7
-WORDS = {
-    rules.EXITED: "",
-    rules.NO_BREAKAWAY: "the dart never broke away",
-    rules.STALLED: "the dart stalled in the barrel",
-    rules.NO_RELEASE: "the plunger never moved",
-    rules.TIME_OUT: "the dart was still in the barrel at the time limit",
-    rules.FAILED: "the integration did not converge",
-    NOT_RUN: "interrupted before its turn",
-}
+Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
@@ -48,77 +34,93 @@ class ShotBatch:
 
     Attributes
     ----------
-    rows : ndarray, shape (n, 32) [SI]
-        The kernel's parameters.
-    out : ndarray, shape (n, 20) [SI]
-        Final states and outcome.
+    rows : ndarray, shape (n, parameters) [SI]
+        What the integrator was given, columns in the order of `Parameters`.
+    states : ndarray, shape (n, states) [SI]
+        Final states.
+    outcomes : ndarray, shape (n, outcomes) [SI]
+        What it found, columns in the order of `Outcome`.
     complete : bool [-]
         False when the run was interrupted; what was done is kept.
     """
 
-    rows: Any
-    out: Any
+    rows: Floats
+    states: Floats
+    outcomes: Floats
     complete: bool
 
     def __len__(self) -> int:
-        return len(self.out)
+        return len(self.rows)
+
+    def outcome(self, name: str) -> Floats:
+        """A number of each shot's `Outcome`.
+
+        Parameters
+        ----------
+        name : str [-]
+            A field of `Outcome`.
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            The field of each shot [SI].
+        """
+        return self.outcomes[:, Outcome._fields.index(name)]
 
     @property
-    def exited(self) -> Any:
+    def exited(self) -> np.ndarray:
         """Which darts left the muzzle, shape (n,) [-]."""
-        return self.out[:, _STATUS] == rules.EXITED
+        return self.outcome("status") == rules.EXITED
 
     @property
-    def reasons(self) -> list[str]:
-        """Why not, in words, "" where it left."""
-        return [WORDS[int(status)] for status in self.out[:, _STATUS]]
+    def status(self) -> list[str]:
+        """How each ended, names in `rules.STATUS` [-]."""
+        return [rules.STATUS[int(status)] for status in self.outcome("status")]
 
     @property
-    def muzzle_velocity(self) -> Any:
+    def muzzle_velocity(self) -> Quantity:
         """Muzzle velocities, shape (n,); 0 where the dart never left [m/s]."""
-        return units.quantity(np.where(self.exited, self.out[:, k.W], 0.0), "m/s")
+        return units.quantity(np.where(self.exited, self.states[:, k.W], 0.0), "m/s")
 
     @property
-    def muzzle_energy(self) -> Any:
+    def muzzle_energy(self) -> Quantity:
         """Muzzle energies, shape (n,) [J]."""
-        mass = self.rows[:, k.Parameters._fields.index("dart_mass")]
+        mass = self.rows[:, Parameters._fields.index("dart_mass")]
         return units.quantity(0.5 * mass * self.muzzle_velocity.magnitude**2, "J")
 
     @property
-    def exit_time(self) -> Any:
+    def exit_time(self) -> Quantity:
         """Times to the exit or the end, shape (n,) [ms]."""
-        return units.quantity(1e3 * self.out[:, _TIME], "ms")
+        return units.quantity(1e3 * self.outcome("time"), "ms")
 
     @property
-    def peak_pressure(self) -> Any:
+    def peak_pressure(self) -> Quantity:
         """Highest absolute chamber pressures, shape (n,) [kPa]."""
-        return units.quantity(1e-3 * self.out[:, _PEAK1], "kPa")
+        return units.quantity(1e-3 * self.outcome("chamber_peak"), "kPa")
 
     @property
-    def peak_barrel_pressure(self) -> Any:
+    def peak_barrel_pressure(self) -> Quantity:
         """Highest absolute pressures behind the dart, shape (n,) [kPa]."""
-        return units.quantity(1e-3 * self.out[:, _PEAK2], "kPa")
+        return units.quantity(1e-3 * self.outcome("barrel_peak"), "kPa")
 
     @property
-    def spring_work(self) -> Any:
+    def spring_work(self) -> Quantity:
         """Work of the springs, shape (n,) [J]."""
-        return units.quantity(self.out[:, _WORK], "J")
+        return units.quantity(self.outcome("spring_work"), "J")
 
     @property
-    def impact_speed(self) -> Any:
+    def impact_speed(self) -> Quantity:
         """Plunger speeds at the front stop, shape (n,); 0 where it was not reached before the exit [m/s]."""
-        return units.quantity(self.out[:, _IMPACT], "m/s")
+        return units.quantity(self.outcome("impact_speed"), "m/s")
 
 
-def simulate_rows(
-    rows: Any, tolerance: float = TOLERANCE, progress: Callable[[int, int], None] | None = None
-) -> ShotBatch:
-    """Simulate rows of the kernel's parameters (see ``pack.rows``).
+def simulate_rows(rows: Floats, tolerance: float = TOLERANCE, progress: Progress | None = None) -> ShotBatch:
+    """Simulate rows of parameters (see ``from_build.rows``).
 
     Parameters
     ----------
-    rows : ndarray, shape (n, 32) [SI]
-        Parameters, one shot a row.
+    rows : ndarray, shape (n, parameters) [SI]
+        One shot a row, columns in the order of `Parameters`.
     tolerance : float [-]
         As in ``simulate``.
     progress : callable or None [-]
@@ -126,32 +128,31 @@ def simulate_rows(
 
     Returns
     -------
-    Many
+    ShotBatch
         Results; after a keyboard interrupt those that were done, marked as not complete.
     """
-    out = np.zeros((len(rows), _WIDTH))
-    out[:, _STATUS] = NOT_RUN
     rows = np.ascontiguousarray(rows, dtype=float)
-    complete = True
+    states, outcomes = np.zeros((len(rows), k.STATES)), np.zeros((len(rows), len(Outcome._fields)))
+    outcomes[:, Outcome._fields.index("status")] = rules.RUNNING
     try:
         for first in range(0, len(rows), CHUNK):
-            last = min(first + CHUNK, len(rows))
-            part = np.empty((last - first, _WIDTH))
+            part = slice(first, min(first + CHUNK, len(rows)))
+            state, outcome = np.empty_like(states[part]), np.empty_like(outcomes[part])
             with PARALLEL:
-                run_rows(rows[first:last], tolerance, part)
-            out[first:last] = part
+                run_rows(rows[part], tolerance, state, outcome)
+            states[part], outcomes[part] = state, outcome
             if progress is not None:
-                progress(last, len(rows))
+                progress(part.stop, len(rows))
     except KeyboardInterrupt:
-        complete = False
-    return ShotBatch(rows, out, complete)
+        return ShotBatch(rows, states, outcomes, False)
+    return ShotBatch(rows, states, outcomes, True)
 
 
 def simulate_many(
     builds: Sequence[Build],
-    charge: Any = None,
+    charge: QuantityLike | None = None,
     tolerance: float = TOLERANCE,
-    progress: Callable[[int, int], None] | None = None,
+    progress: Progress | None = None,
 ) -> ShotBatch:
     """Simulate many builds in one compiled, parallel run.
 
@@ -168,13 +169,13 @@ def simulate_many(
 
     Returns
     -------
-    Many
+    ShotBatch
         Results in the builds' order, equal to those of ``simulate`` to the last digit.
 
     Raises
     ------
     UnitError
-        A charge that is unreadable or out of range.
+        As for ``simulate``; a charge must not lie below any build's ambient pressure.
 
     Examples
     --------
@@ -183,142 +184,7 @@ def simulate_many(
     >>> many.muzzle_velocity.shape
     (3,)
     """
-    pressure = 0.0 if charge is None else units.si_in(charge, "pressure", "charge", 1e3, 5e6, "absolute")
-    rows = np.array([pack.parameters(build.si, pressure) for build in builds]).reshape(-1, pack.WIDTH)
-    return simulate_rows(rows, tolerance, progress)
-
-
-def values_of(build: Build, changes: Mapping[str, Sequence[Any]]) -> dict[str, Any]:
-    """SI values of many variants of a build: arrays for what varies, floats for the rest, all checked.
-
-    Parameters
-    ----------
-    build : Build [-]
-        What stays.
-    changes : mapping of str to sequence [-]
-        By dotted name, lists of one common length: variant i takes the i-th value of each.
-
-    Returns
-    -------
-    dict of str to float or ndarray
-        As `Build.si`, for ``pack.rows`` [SI].
-
-    Raises
-    ------
-    BuildError
-        A variant that cannot be, the first of them named.
-
-    Notes
-    -----
-    Each part is made and checked once for every distinct combination of its own values, so that a
-    map of 100 × 100 over a spring's wire and a barrel's length makes 100 springs and 100 barrels.
-    """
-    count = {len(values) for values in changes.values()}
-    if len(count) > 1:
-        raise BuildError(
-            [f"changes: lists of different lengths {sorted(count)}; one common length is wanted"]
-        )
-    size = count.pop() if count else 1
-    by_part: dict[str, list[str]] = {}
-    for name in changes:
-        part = name.split(".")[0]
-        by_part.setdefault("springs[0]" if part == "spring" else part, []).append(name)
-    result: dict[str, Any] = {
-        key: value
-        for key, value in build.si.items()
-        if not key.endswith(("travel_to_solid", "catch_compression"))
-    }
-    for part, names in by_part.items():
-        combos = list(zip(*(changes[name] for name in names), strict=True))
-        keys = [tuple(map(id, combo)) for combo in combos]  # the lists keep the values alive
-        found: dict[tuple[int, ...], dict[str, float]] = {}
-        for key, combo in zip(keys, combos, strict=True):
-            if key not in found:
-                found[key] = _part_si(build, part, dict(zip(names, combo, strict=True)))
-        for column in next(iter(found.values())):
-            result[column] = np.array([found[key][column] for key in keys])
-    result = derive(result)
-    for rule in RULES:
-        broken = np.broadcast_to(np.asarray(rule.broken(result)), (size,))
-        if broken.any():
-            first = int(np.argmax(broken))
-            here = {key: np.broadcast_to(value, (size,))[first] for key, value in result.items()}
-            which = ", ".join(f"{name} = {values[first]}" for name, values in changes.items())
-            raise BuildError(
-                [f"{rule.field}: {rule.words(here)}; with {which} ({int(broken.sum())} of {size})"]
-            )
-    return result
-
-
-def _part_si(build: Build, part: str, changes: dict[str, Any]) -> dict[str, float]:
-    made, index = build.changed_part(part, changes)
-    return spring_si(made, index) if index is not None else PART_SI[part](made)
-
-
-def sweep(
-    build: Build,
-    changes: Mapping[str, Iterable[Any]],
-    tolerance: float = TOLERANCE,
-    progress: Callable[[int, int], None] | None = None,
-) -> pd.DataFrame:
-    """Simulate every combination of some values.
-
-    Parameters
-    ----------
-    build : Build [-]
-        What stays.
-    changes : mapping of str to iterable [-]
-        Lists of values by dotted name, ``{"spring.wire_diameter": ["1.2 mm", "1.4 mm"]}``; a Quantity
-        array will do.
-    tolerance : float [-]
-        As in ``simulate``.
-    progress : callable or None [-]
-        Called with the number done and the number of all, now and then.
-
-    Returns
-    -------
-    DataFrame
-        Tidy, one row a build: the varied values and the results, units of the chosen display set in the
-        column names; ``exited`` says whether the dart left.
-
-    Raises
-    ------
-    BuildError
-        An unknown name, an unreadable value, a combination that cannot be.
-
-    Examples
-    --------
-    >>> import blasterlab as bl
-    >>> table = bl.sweep(bl.demo_build("workhorse"), {"barrel.length": ["20 cm", "30 cm"]})
-    >>> list(table.columns)[:2]
-    ['barrel.length [mm]', 'muzzle_velocity [m/s]']
-    """
-    import pandas as pd
-
-    lists = {name: list(values) for name, values in changes.items()}
-    if not lists or not all(lists.values()):
-        raise BuildError(["changes: at least one name with at least one value is wanted"])
-    combos = list(itertools.product(*lists.values()))
-    flat = {name: [combo[place] for combo in combos] for place, name in enumerate(lists)}
-    many = simulate_rows(pack.rows(values_of(build, flat), len(combos)), tolerance, progress)
-    table: dict[str, Any] = {}
-    for name, values in flat.items():
-        kind = kind_of(name)
-        if kind is None or kind == "number":
-            table[name] = values
-        else:
-            known = {id(value): units.display(units.si(value, kind, name), kind) for value in lists[name]}
-            table[f"{name} [{units.show_unit(kind)}]"] = [known[id(value)] for value in values]
-    for name, kind in (
-        ("muzzle_velocity", "speed"),
-        ("muzzle_energy", "energy"),
-        ("exit_time", "time"),
-        ("peak_pressure", "pressure"),
-        ("spring_work", "energy"),
-    ):
-        si = getattr(many, name).m_as(units.KINDS[kind].si)
-        table[f"{name} [{units.show_unit(kind)}]"] = units.display(si, kind)
-    table["exited"] = many.exited
-    table["reason"] = many.reasons
-    frame = pd.DataFrame(table)
-    return frame if many.complete else frame[many.out[:, _STATUS] != NOT_RUN]
+    highest = max((build.si["air.pressure"] for build in builds), default=0.0)
+    pressure = checked(charge, highest, tolerance)
+    rows = np.array([parameters(build.si, pressure) for build in builds])
+    return simulate_rows(rows.reshape(-1, len(Parameters._fields)), tolerance, progress)

@@ -11,6 +11,8 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from blasterlab.compiled import from_row
+
 Floats = npt.NDArray[np.float64]
 Integers = npt.NDArray[np.int64]
 GAMMA = 1.4  # ratio of specific heats of air (diatomic ideal gas)
@@ -51,3 +53,7 @@ class Parameters(NamedTuple):
     ambient_temperature: float
     gas_constant: float
     charge: float  # absolute pressure of a charged chamber with the plunger held at its stop; 0: spring shot
+
+
+#: A row of numbers in the order of `Parameters` as such.
+parameters_of = from_row(Parameters)

@@ -13,9 +13,10 @@ from __future__ import annotations
 from blasterlab.compiled import compiled_inline
 from blasterlab.shot.parameters import Parameters
 
-#: How a shot can end.
-EXITED, NO_BREAKAWAY, STALLED, NO_RELEASE, TIME_OUT, FAILED = range(6)
-RUNNING = -1  # not ended yet
+#: How a shot can end; the last place, which is also -1, is that of one that has not (yet) run to its end.
+STATUS = ("exited", "no breakaway", "stalled", "no release", "time limit", "failed", "not run")
+EXITED, NO_BREAKAWAY, STALLED, NO_RELEASE, TIME_OUT, FAILED, _ = range(len(STATUS))
+RUNNING = -1
 TIME_LIMIT = 0.5  # s, after which a dart that is still in the barrel is given up
 QUIET = 0.02  # s of a held dart, counted from where the plunger has done its best, that end a shot
 FLOOR = 1e-6  # of the ambient force at least hold plunger and dart at rest, or rounding would start them
@@ -36,9 +37,9 @@ def seal_sliding(p: Parameters, pressure: float) -> float:
 
 
 @compiled_inline
-def nose_out(p: Parameters, y: float) -> int:
-    """1 when the nose of the dart at y has left the muzzle, else 0."""
-    return 1 if y >= p.length - p.dart_length - NEAR * p.length else 0
+def nose_out(p: Parameters, y: float, way: int) -> int:
+    """1 when the nose of the dart at y, come that way, has left the muzzle, else 0."""
+    return 1 if y - p.length + p.dart_length >= -way * NEAR * p.length else 0
 
 
 @compiled_inline
@@ -50,17 +51,22 @@ def dart_sliding(p: Parameters, pressure: float, y: float, nose: int) -> float:
     return friction
 
 
+def ends_at_muzzle(p: Parameters) -> bool:
+    """Whether anything before the exit depends on where the muzzle is: air ahead, a grip that fades there."""
+    return max(p.air_ahead, p.dart_friction, p.dart_friction_per_pressure) > 0.0
+
+
 @compiled_inline
 def seal_hold(p: Parameters, pressure: float) -> float:
-    """Force that holds the resting plunger."""
-    hold = p.seal_breakaway + p.seal_friction_per_pressure * max(pressure - p.ambient_pressure, 0.0)
+    """Force that holds the resting plunger; a starting force below the running one counts as equal."""
+    hold = seal_sliding(p, pressure) + max(p.seal_breakaway - p.seal_friction, 0.0)
     return max(hold, FLOOR * p.ambient_pressure * p.plunger_area)
 
 
 @compiled_inline
 def dart_hold(p: Parameters, pressure: float) -> float:
-    """Force that holds the resting dart."""
-    hold = p.dart_breakaway + p.dart_friction_per_pressure * max(pressure - p.ambient_pressure, 0.0)
+    """Force that holds the resting dart; a starting force below the sliding one counts as equal."""
+    hold = dart_sliding(p, pressure, 0.0, 0) + max(p.dart_breakaway - p.dart_friction, 0.0)
     return max(hold, FLOOR * p.ambient_pressure * p.barrel_area)
 
 

@@ -14,17 +14,19 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import numpy.typing as npt
 
 from blasterlab import units
 from blasterlab.build import Build, BuildError
 from blasterlab.buildtext import MOST_SPRINGS
 from blasterlab.parts.barrel import FIELDS as BARREL
 from blasterlab.parts.chamber import FIELDS as CHAMBER
-from blasterlab.shot import equations as k
-from blasterlab.shot import from_build as pack
+from blasterlab.shot import from_build
 from blasterlab.shot.barrel_sweep import barrel_sweep
 from blasterlab.shot.many import simulate_rows
-from blasterlab.shot.simulate import TOLERANCE, simulate
+from blasterlab.shot.parameters import Floats
+from blasterlab.shot.simulate import simulate
+from blasterlab.units import QuantityLike
 from blasterlab.values import derive
 
 if TYPE_CHECKING:
@@ -68,9 +70,9 @@ class VolumeMap:
 
     build: Build
     vary: str
-    volumes: Any
-    lengths: Any
-    velocities: Any
+    volumes: Floats
+    lengths: Floats
+    velocities: Floats
     highest: float
     solid_from: float
     shots: int
@@ -81,17 +83,17 @@ class VolumeMap:
         return _SQUARE * float(self.build.si["barrel.bore"]) ** 2
 
     @property
-    def stays_in(self) -> Any:
+    def stays_in(self) -> npt.NDArray[np.bool_]:
         """Where the dart never leaves, shape (m, n) [-]."""
         return np.isnan(self.velocities)
 
     @property
-    def ratios(self) -> Any:
+    def ratios(self) -> Floats:
         """Swept chamber over barrel volume of every cell, shape (m, n) [-]."""
         return self.volumes[:, None] / (self.bore_area * self.lengths[None, :])
 
     @cached_property
-    def _ridge(self) -> tuple[Any, Any]:
+    def _ridge(self) -> tuple[Floats, Floats]:
         """Best length and its velocity, shape (m,): the top of a parabola through three energies."""
         square = np.nan_to_num(self.velocities, nan=0.0) ** 2
         top = np.argmax(square, axis=1)
@@ -107,22 +109,22 @@ class VolumeMap:
         return np.where(found, best, np.nan), np.where(found, speed, np.nan)
 
     @property
-    def best_lengths(self) -> Any:
+    def best_lengths(self) -> Floats:
         """Best barrel length for each volume, shape (m,); NaN where no dart leaves [m]."""
         return self._ridge[0]
 
     @property
-    def best_velocities(self) -> Any:
+    def best_velocities(self) -> Floats:
         """Velocity at the best length, shape (m,); NaN where no dart leaves [m/s]."""
         return self._ridge[1]
 
     @property
-    def best_ratios(self) -> Any:
+    def best_ratios(self) -> Floats:
         """Volume ratio at the best length, shape (m,); NaN where no dart leaves [-]."""
         return self.volumes / (self.bore_area * self.best_lengths)
 
     @property
-    def at_end(self) -> Any:
+    def at_end(self) -> npt.NDArray[np.bool_]:
         """Where the best length is an end of the map and may lie beyond it, shape (m,) [-]."""
         return np.isin(self.best_lengths, self.lengths[[0, -1]])
 
@@ -130,10 +132,10 @@ class VolumeMap:
 def volume_map(
     build: Build,
     vary: str = "stroke",
-    low: Any = None,
-    high: Any = None,
-    start: Any = None,
-    stop: Any = None,
+    low: QuantityLike | None = None,
+    high: QuantityLike | None = None,
+    start: QuantityLike | None = None,
+    stop: QuantityLike | None = None,
     points: tuple[int, int] = (60, 60),
 ) -> VolumeMap:
     """Muzzle velocity over chamber volume and barrel length, with the build's springs, dart and losses.
@@ -224,7 +226,9 @@ def _swept(build: Build) -> float:
     return float(_SQUARE * build.si["chamber.bore"] ** 2 * build.si["chamber.stroke"])
 
 
-def _volume_range(build: Build, vary: str, low: Any, high: Any) -> tuple[float, float]:
+def _volume_range(
+    build: Build, vary: str, low: QuantityLike | None, high: QuantityLike | None
+) -> tuple[float, float]:
     """The ends of the volumes, each given or a share of the build's own [m^3]."""
     v, spec, own = build.si, CHAMBER[vary], _swept(build)
     if vary == "stroke":
@@ -236,7 +240,7 @@ def _volume_range(build: Build, vary: str, low: Any, high: Any) -> tuple[float, 
     return _range("low", "high", "volume", (low, high), (least, most), tuple(own * f for f in VOLUME_REACH))
 
 
-def _length_range(build: Build, start: Any, stop: Any) -> tuple[float, float]:
+def _length_range(build: Build, start: QuantityLike | None, stop: QuantityLike | None) -> tuple[float, float]:
     """The ends of the lengths, each given or a share of the build's own [m]."""
     spec, own = BARREL["length"], build.si["barrel.length"]
     reach = tuple(own * f for f in LENGTH_REACH)
@@ -259,7 +263,7 @@ def _range(
     return ends[0], ends[1]
 
 
-def _shoot_map(build: Build, vary: str, volumes: Any, lengths: Any) -> tuple[Any, int]:
+def _shoot_map(build: Build, vary: str, volumes: Floats, lengths: Floats) -> tuple[Floats, int]:
     """Velocities of all cells, 0 where the dart stays in, and the number of shots [m/s]."""
     square = np.full((len(volumes), len(lengths)), np.nan)  # of the velocities
     shots = 0
@@ -282,7 +286,7 @@ def _shoot_map(build: Build, vary: str, volumes: Any, lengths: Any) -> tuple[Any
     return np.sqrt(square), shots
 
 
-def _between(table: Any) -> None:
+def _between(table: Floats) -> None:
     """Fill in the odd rows of a table of v², where the even ones tell them.
 
     Between two darts that stay in, so does this one.  Between fast darts, a cubic through the nearest four,
@@ -302,22 +306,18 @@ def _between(table: Any) -> None:
     table[1::2][: len(gaps)] = np.where(sure, value, np.where(stuck, 0.0, np.nan))
 
 
-def _shoot(build: Build, vary: str, volumes: Any, lengths: Any) -> Any:
+def _shoot(build: Build, vary: str, volumes: Floats, lengths: Floats) -> Floats:
     """Velocities at pairs of volume and length, 0 where the dart stays in [m/s]."""
-    values = {
-        name: value
-        for name, value in build.si.items()
-        if not name.endswith(("travel_to_solid", "catch_compression"))
-    }
+    values: dict[str, Any] = dict(build.si)
     if vary == "stroke":
         values["chamber.stroke"] = volumes / (_SQUARE * values["chamber.bore"] ** 2)
     else:
         values["chamber.bore"] = np.sqrt(volumes / (_SQUARE * values["chamber.stroke"]))
     values["barrel.length"] = lengths
-    many = simulate_rows(pack.rows(derive(values), len(volumes)), TOLERANCE)
+    many = simulate_rows(from_build.rows(derive(values), len(volumes)))
     if not many.complete:
         raise KeyboardInterrupt("interrupted while the map was shot")
-    return np.where(many.exited, many.out[:, k.W], 0.0)
+    return many.muzzle_velocity.magnitude
 
 
 def ratio_rule(builds: Mapping[str, Build], ratio: float) -> pd.DataFrame:

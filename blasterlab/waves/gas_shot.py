@@ -27,7 +27,17 @@ import numpy as np
 from blasterlab.compiled import compiled
 from blasterlab.shot.equations import spring_force, spring_work
 from blasterlab.shot.parameters import GAMMA, Parameters
-from blasterlab.shot.rules import EXITED, FAILED, NO_BREAKAWAY, NO_RELEASE, QUIET, STALLED, TIME_OUT
+from blasterlab.shot.rules import (
+    EXITED,
+    FAILED,
+    NO_BREAKAWAY,
+    NO_RELEASE,
+    QUIET,
+    STALLED,
+    TIME_OUT,
+    dart_hold,
+    seal_hold,
+)
 from blasterlab.waves.gas_column import fill, remesh
 from blasterlab.waves.gas_rates import (
     AHEAD,
@@ -218,14 +228,14 @@ def _shoot(p, cell, cfl, t_max, every, history, field):
             # held bodies: does one break away?
             if plunger == 0 and not clamped:
                 net = spring_force(p, B[S]) + out[ON_PLUNGER]
-                hold = p.seal_breakaway + p.seal_friction_per_pressure * max(out[AT_PLUNGER] - pa, 0.0)
+                hold = seal_hold(p, out[AT_PLUNGER])
                 if B[S] < p.stroke and net > hold:
                     plunger = 1
                 elif B[S] > 0.0 and -net > hold:
                     plunger = -1
             if dart == 0:
                 net = out[ON_DART]
-                hold = p.dart_breakaway + p.dart_friction_per_pressure * max(out[AT_BASE] - pa, 0.0)
+                hold = dart_hold(p, out[AT_BASE])
                 if net > hold:
                     dart = 1
                     if breakaway_time < 0.0:

@@ -46,7 +46,7 @@ from blasterlab.shot.equations import (
 )
 from blasterlab.shot.orifice import PATCH, orifice
 from blasterlab.shot.parameters import GAMMA, Parameters
-from blasterlab.shot.rules import EXITED, FAILED, NO_BREAKAWAY, NO_RELEASE, STALLED
+from blasterlab.shot.rules import EXITED, FAILED, NO_BREAKAWAY, NO_RELEASE, STALLED, seal_hold
 
 AT_STOP, TURNS, AT_MUZZLE, DART_TURNS, NOSE_OUT, DART_STARTS = range(6)
 TOUCH = 6  # and c: spring c meets the plunger again
@@ -287,7 +287,7 @@ def _chain_shot(p, springs, n, tolerance, t_max, record, every):
         # held bodies that break away, springs that lift off
         changed = False
         if mode[PLUNGER] == 0:
-            hold = p.seal_breakaway + p.seal_friction_per_pressure * max(p1 - pa, 0.0)
+            hold = seal_hold(p, p1)
             net = pressed - (p1 - pa) * p.plunger_area
             if net > hold and x[S] < p.stroke:
                 mode[PLUNGER], changed = 1, True

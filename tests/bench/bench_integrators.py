@@ -93,7 +93,7 @@ def implicit(p, mode, start, t0, t1, tolerance, scale, x):
     while t < t1:
         h = min(h, t1 - t)
         error, count = pair.advance(
-            t, x, h, p, mode, stepper.SOLVE * tolerance, 1.0 / scale, guide, rows, slope, z, new
+            t, x, h, p, mode, stepper.SOLVE * tolerance, 1.0 / scale, guide, rows, z, slope, new
         )
         evaluations += count
         error = max(error, stepper.DEFECT_WEIGHT * abs(k.energy(p, new) - k.energy(p, x)) / budget)
@@ -138,9 +138,9 @@ def main() -> None:
     record, state = np.empty((50_000, stepper.COLUMNS)), np.empty(k.STATES)
     outcome = stepper.integrate(p, 1e-9, 2e-5, state, record)
     rows = record[: outcome.records]
-    first = int(np.argmax(rows[:, 1 + k.Y] > 1e-4))
-    last = int(np.argmax(rows[:, 1 + k.Y] > p.length - p.dart_length - 0.01))
-    start, t0, t1 = rows[first, 1:14].copy(), rows[first, 0], rows[last, 0]
+    first = int(np.argmax(rows[:, stepper.AT + k.Y] > 1e-4))
+    last = int(np.argmax(rows[:, stepper.AT + k.Y] > p.length - p.dart_length - 0.01))
+    start, t0, t1 = rows[first, stepper.AT : stepper.CHAMBER].copy(), rows[first, 0], rows[last, 0]
     mode = np.zeros(6, np.int64)
     mode[:2] = 1
     share = 0.3 * k.spring_work(p, p.stroke)

@@ -16,6 +16,7 @@ from blasterlab.figures.shot import SweptShot, VelocityView, best_words
 from blasterlab.figures.style import Painter
 from blasterlab.panels import barrel_length
 from blasterlab.panels.barrel_length import CONTROLS, cautions, swept_shot, words
+from blasterlab.report.shot import reason, warnings
 
 
 @pytest.fixture(scope="module")
@@ -168,7 +169,7 @@ def test_stills_have_captions_with_the_shots_numbers(build):
     assert units.show(shot.muzzle_velocity, "speed") in curve.caption
     stuck = bl.simulate(build.replace({"losses.dart_friction": "12 N", "barrel.length": "100 cm"}))
     assert not stuck.exited
-    assert stuck.reason in figures.shot_history(stuck).caption
+    assert reason(stuck) in figures.shot_history(stuck).caption
 
 
 def test_the_ledgers_bars_sum_to_what_was_put_in(build):
@@ -215,7 +216,7 @@ def test_words_of_a_pasted_build_are_escaped(build):
 @pytest.mark.parametrize("name", ["apprentice", "workhorse"])
 def test_a_build_without_findings_looks_as_before(name):
     shot = bl.simulate(bl.demo_build(name))
-    assert cautions(shot) == shot.warnings == []
+    assert cautions(shot) == warnings(shot) == []
 
 
 def test_an_overloaded_spring_is_said_under_the_key_line(panel, build):
@@ -229,7 +230,7 @@ def test_an_overloaded_spring_is_said_under_the_key_line(panel, build):
     assert gravest.message.startswith(lines[1].removeprefix("Warning: ").rstrip("."))
     assert "static limit" in lines[1]
     assert sum(line.startswith(("Warning: ", "Caution: ", "Danger: ")) for line in lines) == 2
-    for doubt in bl.simulate(moved).warnings:
+    for doubt in warnings(bl.simulate(moved)):
         assert f"Trust the numbers less: {doubt}." in lines
     assert "static limit" in panel._sight.value
     assert "static limit" not in panel.text
@@ -248,7 +249,7 @@ def test_a_dart_that_stays_in_keeps_the_findings_in_sight(build):
     shot = bl.simulate(stuck)
     assert not shot.exited
     lines = words(SweptShot(shot, bl.barrel_sweep(build)))
-    assert lines[1] == shot.reason.capitalize() + "."
+    assert lines[1] == reason(shot).capitalize() + "."
     assert lines[2].startswith("Warning: ")
 
 

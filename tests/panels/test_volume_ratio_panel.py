@@ -23,6 +23,7 @@ from blasterlab.figures.volume_ratio import (
     volume_words,
 )
 from blasterlab.panels.volume_ratio import _CONTROLS, reach, words
+from blasterlab.report.shot import warnings
 
 
 @pytest.fixture(scope="module")
@@ -141,7 +142,7 @@ def test_an_overloaded_spring_is_said_under_the_key_line(panel):
     panel.set("spring.wire_diameter", "2.4 mm")
     lines = words(panel.result)
     assert lines[1].startswith("Warning: At the catch the wire carries")
-    doubts = panel.result.shot.warnings
+    doubts = warnings(panel.result.shot)
     assert doubts
     assert all(f"Trust the numbers less: {doubt}." in lines for doubt in doubts)
 

@@ -27,18 +27,18 @@ def middle_of_a_shot() -> tuple[float, np.ndarray]:
     record, state = np.empty((20_000, stepper.COLUMNS)), np.empty(k.STATES)
     outcome = stepper.integrate(P, 1e-9, 2e-5, state, record)
     rows = record[: outcome.records]
-    place = int(np.argmax(rows[:, 1 + k.Y] > 0.1))
-    return float(rows[place, 0]), rows[place, 1:14].copy()
+    place = int(np.argmax(rows[:, stepper.AT + k.Y] > 0.1))
+    return float(rows[place, stepper.TIME]), rows[place, stepper.AT : stepper.CHAMBER].copy()
 
 
 def steps(h: float, count: int) -> np.ndarray:
     t, x = middle_of_a_shot()
-    mode = np.zeros(6, np.int64)
+    mode = np.zeros(k.MODES, np.int64)
     mode[:2] = 1
     guide, rows, new = np.zeros(pair.GUIDES), np.empty((pair.ROWS, k.DYNAMIC)), np.empty(k.STATES)
     slope, z = np.empty(k.STATES), np.empty(k.DYNAMIC)
     for n in range(count):
-        pair.advance(t + n * h, x, h, P, mode, 1e-15, np.ones(8), guide, rows, slope, z, new)
+        pair.advance(t + n * h, x, h, P, mode, 1e-15, np.ones(k.DYNAMIC), guide, rows, z, slope, new)
         x = new.copy()
     return x
 

@@ -13,6 +13,7 @@ from random_shots import area, draw, run
 from blasterlab import limits
 from blasterlab.shot import equations as k
 from blasterlab.shot import rules
+from blasterlab.shot.integrate import AT, BARREL, COLUMNS, integrate
 
 CASE = ("300 kPa", "50 cm^3", "12.9 mm", "1 g", "40 cm")
 EXACT = limits.reservoir_velocity(*CASE).m_as("m/s")
@@ -100,12 +101,9 @@ def test_a_barrel_beyond_the_best_length_brakes_the_dart() -> None:
     best = limits.best_length(*CASE[:3]).m_as("m")
     at_best, beyond = speed(gun(length=best)), speed(gun(length=1.3 * best))
     assert beyond < at_best
-    record, state = np.empty((4000, 17)), np.empty(k.STATES)
-    from blasterlab.shot.integrate import integrate
-
+    record, state = np.empty((4000, COLUMNS)), np.empty(k.STATES)
     rows = record[: integrate(gun(length=1.3 * best), 1e-9, 2e-5, state, record).records]
-    assert rows[-1, 15] < 101325.0
-    crossing = np.interp(
-        -101325.0, -rows[:, 15][rows[:, 1 + k.Y] > 0.1], rows[:, 1 + k.Y][rows[:, 1 + k.Y] > 0.1]
-    )
+    travel, pressure = rows[:, AT + k.Y], rows[:, BARREL]
+    assert pressure[-1] < 101325.0
+    crossing = np.interp(-101325.0, -pressure[travel > 0.1], travel[travel > 0.1])
     assert crossing == pytest.approx(best, rel=1e-4)

@@ -20,7 +20,8 @@ from blasterlab.shot import equations as k
 from blasterlab.shot import integrate as stepper
 from blasterlab.shot import orifice as o
 from blasterlab.shot import rules
-from blasterlab.shot.simulate import TOLERANCE, energy_in, ledger
+from blasterlab.shot.ledger import ledger
+from blasterlab.shot.simulate import TOLERANCE
 
 SEEDS = st.integers(0, 10**6)
 ROOM = 1e-6  # of a velocity: the integrator's own error at the tolerance used here
@@ -145,13 +146,13 @@ def test_entropy_never_falls_without_leaks_and_heat(seed: int) -> None:
     rows = history(p)
     total = np.zeros(len(rows))
     for m, e, volume in (
-        (k.M1, k.E1, p.plunger_area * (p.stroke - rows[:, 1 + k.S]) + p.chamber_dead),
-        (k.M2, k.E2, p.barrel_dead + p.barrel_area * rows[:, 1 + k.Y]),
+        (k.M1, k.E1, p.plunger_area * (p.stroke - rows[:, stepper.AT + k.S]) + p.chamber_dead),
+        (k.M2, k.E2, p.barrel_dead + p.barrel_area * rows[:, stepper.AT + k.Y]),
     ):
-        mass, energy = rows[:, 1 + m], rows[:, 1 + e]
+        mass, energy = rows[:, stepper.AT + m], rows[:, stepper.AT + e]
         specific = energy / mass * (k.GAMMA - 1.0) / (p.gas_constant * p.ambient_temperature)
         total += mass * (np.log(specific) / (k.GAMMA - 1.0) - np.log(mass / volume))
-    gas = rows[0, 1 + k.M1] + rows[0, 1 + k.M2]
+    gas = rows[0, stepper.AT + k.M1] + rows[0, stepper.AT + k.M2]
     assert (np.diff(total) / gas).min() > -1e-8
     assert (total[-1] - total[0]) / gas > 0.0
 
@@ -166,7 +167,7 @@ def test_the_ledger_closes(seed: int, spring: bool, restitution: float, third: f
         catch_compression3=0.6 * p.stroke,
     )
     outcome, x = run(p, TOLERANCE)
-    put_in = energy_in(p, outcome)
+    put_in = k.energy_in(p, x[k.S])
     assert outcome.status != rules.FAILED
     assert sum(ledger(p, outcome, x).values()) == pytest.approx(put_in, rel=1e-6)
 
@@ -188,7 +189,7 @@ def test_the_answer_does_not_hang_on_the_step(seed: int) -> None:
     p = draw(np.random.default_rng(seed))
     outcome, x = run(p, 1e-9)
     if outcome.status == rules.EXITED:
-        assert history(p, 2e-5)[-1, 1 + k.W] == pytest.approx(x[k.W], rel=1e-4)
+        assert history(p, 2e-5)[-1, stepper.AT + k.W] == pytest.approx(x[k.W], rel=1e-4)
 
 
 @given(

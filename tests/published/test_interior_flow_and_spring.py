@@ -148,7 +148,7 @@ def test_a_charged_chamber_empties_in_that_time(way: dict[str, float]) -> None:
     rows = record[: stepper.integrate(p, 1e-9, 1e-5, state, record).records]
     hole = units.quantity(1e6 * HOLE, "mm^2")
     for end in (280.0, 250.0, 220.0, 191.801):
-        time = 1e3 * np.interp(-1e3 * end, -rows[:, 14], rows[:, 0])
+        time = 1e3 * np.interp(-1e3 * end, -rows[:, stepper.CHAMBER], rows[:, stepper.TIME])
         closed = limits.blowdown_time("50 cm^3", hole, "300 kPa", f"{end} kPa").m_as("ms")
         assert time == pytest.approx(closed, rel=2e-5)
     assert time == pytest.approx(4.97647, rel=2e-5)
@@ -187,7 +187,7 @@ def test_a_blocked_port_takes_adiabatic_work() -> None:
     outcome = stepper.integrate(p, 1e-9, 2e-5, state, record)
     rows = record[: outcome.records]
     first = p.plunger_area * p.stroke + p.chamber_dead
-    farthest = rows[np.argmax(rows[:, 1 + k.S]), 1 + k.S]
+    farthest = rows[np.argmax(rows[:, stepper.AT + k.S]), stepper.AT + k.S]
     ends = (float(1e6 * first), float(1e6 * (first - p.plunger_area * farthest)))
     volume = [units.quantity(end, "cm^3") for end in ends]
     assert farthest < p.stroke

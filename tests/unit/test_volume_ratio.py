@@ -11,6 +11,8 @@ import pytest
 import blasterlab as bl
 from blasterlab import units
 from blasterlab.build import BuildError
+from blasterlab.report import shot as report
+from blasterlab.shot import many as batch
 from blasterlab.shot import volume_map as volume_ratio
 from blasterlab.units import UnitError
 
@@ -94,7 +96,7 @@ def test_a_cell_without_a_velocity_has_its_reason(found):
     row, column = np.argwhere(found.stays_in)[0]
     shot = bl.simulate(cell(found, row, column))
     assert not shot.exited
-    assert "stalled" in shot.reason or "broke away" in shot.reason
+    assert "stalled" in report.reason(shot) or "broke away" in report.reason(shot)
 
 
 def test_the_ridge_is_the_best_length_of_the_sweep(build):
@@ -215,9 +217,8 @@ def test_refuses_a_dart_that_leaves_nowhere(build):
 
 
 def test_an_interrupt_is_no_map(build, monkeypatch):
-    def interrupted(rows, tolerance):
-        many = bl.shot.many.simulate_rows(rows, tolerance)
-        return dataclasses.replace(many, complete=False)
+    def interrupted(rows):
+        return dataclasses.replace(batch.simulate_rows(rows), complete=False)
 
     monkeypatch.setattr(volume_ratio, "simulate_rows", interrupted)
     with pytest.raises(KeyboardInterrupt, match="while the map was shot"):

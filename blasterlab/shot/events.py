@@ -1,0 +1,201 @@
+"""The events of a shot: functions that cross zero where one happens, where that is, and what it changes.
+
+What it is for: ``integrate``, whose steps end on events; SI floats.  What it leaves out: the rules themselves
+(``rules``), which other models call as well.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from blasterlab.compiled import compiled, compiled_inline
+from blasterlab.shot.ark_step import advance
+from blasterlab.shot.equations import (
+    CLAMPED,
+    DART,
+    FREE2,
+    FREE3,
+    NOSE,
+    PLUNGER,
+    S,
+    U,
+    W,
+    Y,
+    dart_mass,
+    dart_net,
+    plunger_net,
+)  # fmt: skip
+from blasterlab.shot.parameters import Floats, Integers, Parameters
+from blasterlab.shot.rules import EXITED, NEAR, RUNNING, breaks_away, lost, nose_out, strain, stroke_end
+
+(AT_STOP, PLUNGER_TURNS, PLUNGER_STARTS, PLUNGER_BACKS, SPRING2, SPRING3,
+ AT_MUZZLE, DART_TURNS, NOSE_OUT, DART_STARTS, DART_BACKS) = range(11)  # fmt: skip
+EVENTS = DART_BACKS + 1
+#: What is remembered on the way; `BEST_SINCE` is when the plunger first stood or turned.
+STOP_ENERGY, IMPACT_SPEED, BREAKAWAY_TIME, STOP_TIME, HELD_SINCE, BEST_SINCE = range(6)
+
+
+@compiled
+def watch(p: Parameters, x: Floats, mode: Integers, g: Floats) -> None:
+    """The event functions into g, each negative before its event and of order 1; -1 where there is none."""
+    for n in range(EVENTS):
+        g[n] = -1.0
+    plunger = mode[PLUNGER]
+    dart = mode[DART]
+    if plunger > 0:
+        g[AT_STOP] = (x[S] - p.stroke) / p.stroke
+        g[PLUNGER_TURNS] = -x[U]
+    elif plunger < 0:
+        g[AT_STOP] = -x[S] / p.stroke
+        g[PLUNGER_TURNS] = x[U]
+    elif mode[CLAMPED] == 0:
+        net, hold = plunger_net(p, x)
+        if x[S] < p.stroke:
+            g[PLUNGER_STARTS] = strain(net, hold)
+        if x[S] > 0.0:
+            g[PLUNGER_BACKS] = strain(-net, hold)
+    if p.rate2 > 0.0:
+        g[SPRING2] = (1.0 - 2.0 * mode[FREE2]) * (x[S] - p.catch_compression2) / p.stroke
+        g[SPRING3] = (1.0 - 2.0 * mode[FREE3]) * (x[S] - p.catch_compression3) / p.stroke
+    if dart > 0:
+        g[AT_MUZZLE] = (x[Y] - p.length) / p.length
+        g[DART_TURNS] = -x[W]
+    elif dart < 0:
+        g[AT_MUZZLE] = -x[Y] / p.length
+        g[DART_TURNS] = x[W]
+    if dart != 0:
+        g[NOSE_OUT] = (1.0 - 2.0 * mode[NOSE]) * (x[Y] - p.length + p.dart_length) / p.length
+    else:
+        net, hold = dart_net(p, x)
+        g[DART_STARTS] = strain(net, hold)
+        if x[Y] > 0.0:
+            g[DART_BACKS] = strain(-net, hold)
+
+
+@compiled
+def shorten(
+    t: float, x: Floats, taken: float, p: Parameters, mode: Integers, tolerance: float,
+    per_scale: Floats, guide: Floats, rows: Floats, z: Floats, k: Floats, new: Floats, before: Floats,
+    after: Floats,
+) -> tuple[float, int]:  # fmt: skip
+    """Shorten a step that ran past events until the first of them has just happened at its end.
+
+    Inverse quadratic interpolation inside a bracket, on the largest event function among those that fired
+    (T. R. Chandrupatla, *Adv. Eng. Softw.* 28, 145 (1997)).
+    Returns the step and the number of flow evaluations; `new` and `after` belong to that step.
+    """
+    fired = np.empty(EVENTS, np.bool_)
+    f_b = -1e300
+    f_a = 0.0
+    for n in range(EVENTS):
+        fired[n] = after[n] > 0.0
+        if fired[n]:
+            f_b = max(f_b, before[n])
+            f_a = max(f_a, after[n])
+    if f_b >= 0.0:
+        f_b = -f_a
+    # a is the newest point, b the other end of the bracket, c the point before
+    a, b, c, f_c = taken, 0.0, taken, f_a
+    share = f_a / (f_a - f_b)
+    evaluations = 0
+    for _ in range(60):
+        width = 1e-12 * (t + taken)
+        reach = abs(b - a)
+        if reach < 4.0 * width:
+            share = 0.5
+        else:
+            share = min(max(share, width / reach), 1.0 - width / reach)
+        mid = a + share * (b - a)
+        _error, count = advance(t, x, mid, p, mode, tolerance, per_scale, guide, rows, z, k, new)
+        evaluations += count
+        watch(p, new, mode, after)
+        f_mid = -1e300
+        for n in range(EVENTS):
+            if fired[n]:
+                f_mid = max(f_mid, after[n])
+        if (f_mid >= 0.0) == (f_a >= 0.0):
+            c, f_c = a, f_a
+        else:
+            c, b, f_c, f_b = b, a, f_b, f_a
+        a, f_a = mid, f_mid
+        if abs(f_a) < NEAR or (reach < 4.0 * width and f_a >= 0.0):
+            return a, evaluations
+        if reach < 4.0 * width:
+            break
+        xi = (a - b) / (c - b)
+        phi = (f_a - f_b) / (f_c - f_b)
+        if 1.0 - math.sqrt(1.0 - xi) < phi < math.sqrt(xi):
+            share = f_a / (f_b - f_a) * f_c / (f_b - f_c) + (c - a) / (b - a) * f_a / (f_c - f_a) * f_b / (
+                f_c - f_b
+            )
+        else:
+            share = 0.5
+    last = a if f_a >= 0.0 else b
+    _error, count = advance(t, x, last, p, mode, tolerance, per_scale, guide, rows, z, k, new)
+    watch(p, new, mode, after)
+    return last, evaluations + count
+
+
+@compiled_inline
+def fresh_marks() -> Floats:
+    """What is remembered on the way, at the release; times that have not come are -1."""
+    marks = np.zeros(BEST_SINCE + 1)
+    marks[BREAKAWAY_TIME] = marks[STOP_TIME] = marks[BEST_SINCE] = -1.0
+    return marks
+
+
+@compiled_inline
+def release(t: float, x: Floats, p: Parameters, mode: Integers, marks: Floats) -> None:
+    """Held bodies that break away."""
+    if mode[PLUNGER] == 0 and mode[CLAMPED] == 0:
+        net, hold = plunger_net(p, x)
+        mode[PLUNGER] = breaks_away(net, hold, x[S] < p.stroke, x[S] > 0.0)
+    if mode[DART] == 0:
+        net, hold = dart_net(p, x)
+        mode[DART] = breaks_away(net, hold, True, x[Y] > 0.0)
+        if mode[DART] == 1 and marks[BREAKAWAY_TIME] < 0.0:
+            marks[BREAKAWAY_TIME] = t
+    if marks[BEST_SINCE] < 0.0 and mode[PLUNGER] <= 0:
+        marks[BEST_SINCE] = t
+
+
+@compiled_inline
+def settle(
+    t: float, x: Floats, p: Parameters, mode: Integers, after: Floats, fastest: float, marks: Floats
+) -> int:
+    """What the events at the end of a step change; `EXITED` or `RUNNING`."""
+    way = mode[DART]
+    if after[AT_STOP] > -NEAR:
+        if mode[PLUNGER] > 0:
+            if marks[STOP_TIME] < 0.0:
+                marks[STOP_TIME] = t
+            marks[IMPACT_SPEED] = max(marks[IMPACT_SPEED], x[U])
+        x[S], left, mode[PLUNGER] = stroke_end(p, mode[PLUNGER], x[U], fastest)
+        marks[STOP_ENERGY] += lost(p.plunger_mass, x[U], left)
+        x[U] = left
+    elif after[PLUNGER_TURNS] > -NEAR:
+        x[U] = 0.0
+        mode[PLUNGER] = 0
+    if after[SPRING2] > -NEAR:
+        mode[FREE2] = 1 - mode[FREE2]
+    if after[SPRING3] > -NEAR:
+        mode[FREE3] = 1 - mode[FREE3]
+    if after[AT_MUZZLE] > -NEAR and not (way > 0 and x[W] <= 0.0):  # turned there: not out
+        if way > 0:
+            x[Y] = p.length
+            return EXITED
+        # back at the breech: the air behind and ahead of it stops with it
+        x[Y] = 0.0
+        marks[STOP_ENERGY] += lost(dart_mass(p, x), x[W], 0.0)
+        x[W] = 0.0
+        mode[DART] = 0
+        marks[HELD_SINCE] = t
+    elif after[DART_TURNS] > -NEAR:
+        x[W] = 0.0
+        mode[DART] = 0
+        marks[HELD_SINCE] = t
+    if way != 0:
+        mode[NOSE] = nose_out(p, x[Y], way)
+    return RUNNING
