@@ -7,7 +7,8 @@ passes through here untouched.  What it leaves out: checks, which the build has 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from operator import itemgetter
 from typing import Any
 
 import numpy as np
@@ -105,4 +106,30 @@ def rows(values: Mapping[str, Any], count: int, charge: float = 0.0) -> Floats:
     found = columns(values, charge)
     for place, name in enumerate(Parameters._fields):
         table[:, place] = found[name]
+    return table
+
+
+def packed(values: Sequence[Mapping[str, float]], charge: float = 0.0) -> Floats:
+    """The shot's parameters of many separate builds, one a row.
+
+    Parameters
+    ----------
+    values : sequence of mapping of str to float [SI]
+        `Build.si` of each.
+    charge : float [Pa]
+        As in `columns`.
+
+    Returns
+    -------
+    ndarray, shape (builds, fields)
+        Columns in the order of `Parameters` [SI].
+    """
+    table = np.empty((len(values), WIDTH))
+    sizes = np.array([len(v) for v in values])  # builds with as many springs have the same names
+    for size in set(sizes):
+        places = np.flatnonzero(sizes == size).tolist()
+        names = list(values[places[0]])
+        read = itemgetter(*names)
+        found = np.array([read(values[place]) for place in places])
+        table[places] = rows(dict(zip(names, found.T, strict=True)), len(places), charge)
     return table

@@ -7,21 +7,22 @@ that matter once more), variants of one build (``variants``) and widgets.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
-from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.compiled import PARALLEL
 from blasterlab.shot import equations as k
 from blasterlab.shot import rules
-from blasterlab.shot.from_build import parameters
+from blasterlab.shot.from_build import packed
 from blasterlab.shot.integrate import TOLERANCE, Outcome
 from blasterlab.shot.parallel import run_rows
 from blasterlab.shot.parameters import Floats, Parameters
+from blasterlab.shot.results import Results
 from blasterlab.shot.simulate import checked
-from blasterlab.units import Quantity, QuantityLike
+from blasterlab.units import QuantityLike
 
 #: Shots in one parallel call; between two of them progress is told and an interrupt is heard.
 CHUNK = 2048
@@ -29,89 +30,38 @@ Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
-class ShotBatch:
+class ShotBatch(Results):
     """Results of many shots, in the order of their builds.
 
     Attributes
     ----------
-    rows : ndarray, shape (n, parameters) [SI]
-        What the integrator was given, columns in the order of `Parameters`.
-    states : ndarray, shape (n, states) [SI]
+    parameters : Parameters of ndarrays, shape (n,) each [SI]
+        What the integrator was given.
+    outcome : Outcome of ndarrays, shape (n,) each [SI]
+        What it found.
+    state : ndarray, shape (states, n) [SI]
         Final states.
-    outcomes : ndarray, shape (n, outcomes) [SI]
-        What it found, columns in the order of `Outcome`.
     complete : bool [-]
         False when the run was interrupted; what was done is kept.
     """
 
-    rows: Floats
-    states: Floats
-    outcomes: Floats
+    parameters: Parameters
+    outcome: Outcome
+    state: Floats
     complete: bool
 
     def __len__(self) -> int:
-        return len(self.rows)
-
-    def outcome(self, name: str) -> Floats:
-        """A number of each shot's `Outcome`.
-
-        Parameters
-        ----------
-        name : str [-]
-            A field of `Outcome`.
-
-        Returns
-        -------
-        ndarray, shape (n,)
-            The field of each shot [SI].
-        """
-        return self.outcomes[:, Outcome._fields.index(name)]
+        return self.state.shape[1]
 
     @property
-    def exited(self) -> np.ndarray:
+    def exited(self) -> npt.NDArray[np.bool_]:
         """Which darts left the muzzle, shape (n,) [-]."""
-        return self.outcome("status") == rules.EXITED
+        return np.equal(self.outcome.status, rules.EXITED)
 
     @property
     def status(self) -> list[str]:
         """How each ended, names in `rules.STATUS` [-]."""
-        return [rules.STATUS[int(status)] for status in self.outcome("status")]
-
-    @property
-    def muzzle_velocity(self) -> Quantity:
-        """Muzzle velocities, shape (n,); 0 where the dart never left [m/s]."""
-        return units.quantity(np.where(self.exited, self.states[:, k.W], 0.0), "m/s")
-
-    @property
-    def muzzle_energy(self) -> Quantity:
-        """Muzzle energies, shape (n,) [J]."""
-        mass = self.rows[:, Parameters._fields.index("dart_mass")]
-        return units.quantity(0.5 * mass * self.muzzle_velocity.magnitude**2, "J")
-
-    @property
-    def exit_time(self) -> Quantity:
-        """Times to the exit or the end, shape (n,) [ms]."""
-        return units.quantity(1e3 * self.outcome("time"), "ms")
-
-    @property
-    def peak_pressure(self) -> Quantity:
-        """Highest absolute chamber pressures, shape (n,) [kPa]."""
-        return units.quantity(1e-3 * self.outcome("chamber_peak"), "kPa")
-
-    @property
-    def peak_barrel_pressure(self) -> Quantity:
-        """Highest absolute pressures behind the dart, shape (n,) [kPa]."""
-        return units.quantity(1e-3 * self.outcome("barrel_peak"), "kPa")
-
-    @property
-    def spring_work(self) -> Quantity:
-        """Work of the springs, shape (n,) [J]."""
-        return units.quantity(self.outcome("spring_work"), "J")
-
-    @property
-    def impact_speed(self) -> Quantity:
-        """Plunger speeds at the front stop, shape (n,); 0 where it was not reached before the exit [m/s]."""
-        return units.quantity(self.outcome("impact_speed"), "m/s")
+        return [rules.STATUS[int(status)] for status in np.asarray(self.outcome.status)]
 
 
 def simulate_rows(rows: Floats, tolerance: float = TOLERANCE, progress: Progress | None = None) -> ShotBatch:
@@ -133,7 +83,8 @@ def simulate_rows(rows: Floats, tolerance: float = TOLERANCE, progress: Progress
     """
     rows = np.ascontiguousarray(rows, dtype=float)
     states, outcomes = np.zeros((len(rows), k.STATES)), np.zeros((len(rows), len(Outcome._fields)))
-    outcomes[:, Outcome._fields.index("status")] = rules.RUNNING
+    found = ShotBatch(Parameters(*rows.T), Outcome(*outcomes.T), states.T, True)
+    np.asarray(found.outcome.status)[:] = rules.RUNNING
     try:
         for first in range(0, len(rows), CHUNK):
             part = slice(first, min(first + CHUNK, len(rows)))
@@ -144,8 +95,8 @@ def simulate_rows(rows: Floats, tolerance: float = TOLERANCE, progress: Progress
             if progress is not None:
                 progress(part.stop, len(rows))
     except KeyboardInterrupt:
-        return ShotBatch(rows, states, outcomes, False)
-    return ShotBatch(rows, states, outcomes, True)
+        return replace(found, complete=False)
+    return found
 
 
 def simulate_many(
@@ -184,7 +135,6 @@ def simulate_many(
     >>> many.muzzle_velocity.shape
     (3,)
     """
-    highest = max((build.si["air.pressure"] for build in builds), default=0.0)
-    pressure = checked(charge, highest, tolerance)
-    rows = np.array([parameters(build.si, pressure) for build in builds])
-    return simulate_rows(rows.reshape(-1, len(Parameters._fields)), tolerance, progress)
+    values = [build.si for build in builds]
+    pressure = checked(charge, max((v["air.pressure"] for v in values), default=0.0), tolerance)
+    return simulate_rows(packed(values, pressure), tolerance, progress)

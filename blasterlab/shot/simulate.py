@@ -35,6 +35,7 @@ from blasterlab.shot.integrate import (
 )
 from blasterlab.shot.ledger import ledger
 from blasterlab.shot.parameters import Floats, Parameters
+from blasterlab.shot.results import Results
 from blasterlab.units import Quantity, QuantityLike
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ _HISTORY_COLUMNS = {
 
 
 @dataclass(frozen=True)
-class Shot(Spoken):
+class Shot(Results, Spoken):
     """One shot.
 
     Attributes
@@ -94,43 +95,6 @@ class Shot(Spoken):
         return self.outcome.tolerance
 
     @property
-    def muzzle_velocity(self) -> Quantity:
-        """Speed of the dart as its tail leaves the muzzle; 0 when it never leaves [m/s]."""
-        return units.quantity(float(self.state[k.W]) if self.exited else 0.0, "m/s")
-
-    @property
-    def muzzle_energy(self) -> Quantity:
-        """Kinetic energy of the dart at the muzzle; 0 when it never leaves [J]."""
-        speed = float(self.state[k.W]) if self.exited else 0.0
-        return units.quantity(0.5 * self.parameters.dart_mass * speed**2, "J")
-
-    @property
-    def exit_time(self) -> Quantity:
-        """Time from the release to the exit, or to the end when the dart never leaves [ms]."""
-        return units.quantity(1e3 * self.outcome.time, "ms")
-
-    @property
-    def dart_travel(self) -> Quantity:
-        """How far the dart's tail is from its seat at the end [mm]."""
-        return units.quantity(1e3 * float(self.state[k.Y]), "mm")
-
-    @property
-    def peak_pressure(self) -> Quantity:
-        """Highest absolute pressure in the chamber [kPa]."""
-        return units.quantity(1e-3 * self.outcome.chamber_peak, "kPa")
-
-    @property
-    def peak_barrel_pressure(self) -> Quantity:
-        """Highest absolute pressure behind the dart [kPa]."""
-        return units.quantity(1e-3 * self.outcome.barrel_peak, "kPa")
-
-    @property
-    def peak_force(self) -> Quantity:
-        """Largest force of the gas on the dart [N]."""
-        p = self.parameters
-        return units.quantity(max(self.outcome.barrel_peak - p.ambient_pressure, 0.0) * p.barrel_area, "N")
-
-    @property
     def dart_hold(self) -> Quantity:
         """Force that the dart needs to start, at ambient pressure [N]."""
         p = self.parameters
@@ -141,16 +105,6 @@ class Shot(Spoken):
         """Force that the plunger needs to start, at ambient pressure [N]."""
         p = self.parameters
         return units.quantity(float(rules.seal_hold(p, p.ambient_pressure)), "N")
-
-    @property
-    def impact_speed(self) -> Quantity:
-        """Fastest that the plunger hit its front stop; 0 when it did not before the dart left [m/s]."""
-        return units.quantity(self.outcome.impact_speed, "m/s")
-
-    @property
-    def spring_work(self) -> Quantity:
-        """Work that the springs gave until the end (0 for a charged chamber) [J]."""
-        return units.quantity(self.outcome.spring_work, "J")
 
     @property
     def energy_in(self) -> Quantity:

@@ -78,10 +78,10 @@ def test_many_give_the_very_numbers_of_one() -> None:
     state = np.empty(k.STATES)
     for place, p in enumerate(shots):
         outcome = shoot(p, TOLERANCE, state)
-        assert (many.states[place] == state).all()
-        assert tuple(many.outcomes[place]) == tuple(outcome)
-    assert (many.outcome("tolerance")[-len(STUBBORN) :] < TOLERANCE).all()  # these were shot again
-    assert many.exit_time[-1].m_as("ms") == 1e3 * many.outcome("time")[-1]
+        assert (many.state[:, place] == state).all()
+        assert tuple(column[place] for column in many.outcome) == tuple(outcome)
+        assert tuple(column[place] for column in many.parameters) == tuple(p)
+    assert (many.outcome.tolerance[-len(STUBBORN) :] < TOLERANCE).all()  # these were shot again
 
 
 def test_the_batch_follows_the_list_of_parameters() -> None:
@@ -116,9 +116,11 @@ def test_a_charge_at_ambient_pressure_moves_nothing_in_one_and_in_many() -> None
 
 
 def test_arrays_come_in_the_order_of_the_builds() -> None:
-    builds = [BUILD.replace({"dart.mass": f"{mass} g"}) for mass in (1.3, 0.8, 1.0)]
+    builds = [BUILD.replace({"dart.mass": "1.3 g"}), bl.demo_build("two_springs"), BUILD]
     many = bl.simulate_many(builds)
     assert len(many) == 3
+    for place, build in enumerate(builds):
+        assert tuple(column[place] for column in many.parameters) == pack.parameters(build.si)
     assert list(many.muzzle_velocity.m) == [simulate(build).muzzle_velocity.m for build in builds]
     assert (many.muzzle_energy.m > 0).all()
     assert (many.spring_work.m > 0).all()
