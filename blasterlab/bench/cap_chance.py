@@ -20,15 +20,17 @@ from scipy import special
 from blasterlab.bench.statistics import largest_factor, normal_nodes, scale_nodes, solve
 
 
-def chance_any(margin: float, sd: float, n: int, m: int, common: float = 0.0) -> float:
+def chances(
+    margins: np.ndarray, sd: float, n: int, m: int, common: float = 0.0, fine: bool = True
+) -> np.ndarray:
     """Chance that any of the next m shots lies more than a margin above the sample mean.
 
     1 − E[Φ(x)^m], x = margin·u/s − z √(1/n + (common·u/s)²), over u = s/σ and a standard normal z
 
     Parameters
     ----------
-    margin : float [m/s]
-        Cap minus sample mean.
+    margins : ndarray [m/s]
+        Cap minus sample mean, shape (k,).
     sd : float [m/s]
         Sample SD.
     n : int [-]
@@ -37,48 +39,61 @@ def chance_any(margin: float, sd: float, n: int, m: int, common: float = 0.0) ->
         Shots still to fire.
     common : float [m/s]
         Standard uncertainty that all shots share (the chronograph's).
+    fine : bool [-]
+        False is good to a thousandth, and quick enough for a picture.
 
     Returns
     -------
-    float
-        Probability [-].
+    ndarray
+        Probabilities, shape (k,) [-].
 
     References
     ----------
     Hahn & Meeker 1991, section 4.8; Gelman et al. 2013, section 3.2.
+    """
+    u, wu = scale_nodes(n - 1, 160 if fine else 48)
+    closer = min(64 + 16 * int(25.0 * common / sd), 400)  # where the step is steeper
+    z, wz = normal_nodes(closer if fine else 160 if common else 40)
+    scale = (u / sd)[None, :, None]
+    x = margins[:, None, None] * scale - z * np.sqrt(1.0 / n + (common * scale) ** 2)
+    return np.einsum("u,kuz,z->k", wu, -np.expm1(m * special.log_ndtr(x)), wz)
+
+
+def chance_any(margin: float, sd: float, n: int, m: int, common: float = 0.0) -> float:
+    """`chances` of one margin [-].
 
     Examples
     --------
     >>> round(chance_any(2.886778, 1.0, 10, 5), 6)
     0.05
     """
-    u, wu = scale_nodes(n - 1)
-    z, wz = normal_nodes(min(64 + 16 * int(25.0 * common / sd), 400))  # closer where the step is steeper
-    scale = u[:, None] / sd
-    x = margin * scale - z[None, :] * np.sqrt(1.0 / n + (common * scale) ** 2)
-    return float(wu @ -np.expm1(m * special.log_ndtr(x)) @ wz)
+    return float(chances(np.array([margin]), sd, n, m, common)[0])
 
 
-def chance_limits(margin: float, sd: float, n: int, level: float, common: float = 0.0) -> tuple[float, float]:
+def share_limits(
+    margins: np.ndarray, sd: float, n: int, level: float, common: float = 0.0, fine: bool = True
+) -> tuple[np.ndarray, np.ndarray]:
     """Limits for the true share of single shots above the cap.
 
     Y = (cap − μ)/σ, P(Y < y) = 1 − E[Φ((margin − y σ)/√(σ²/n + common²))], share = Φ(−Y)
 
     Parameters
     ----------
-    margin, sd : float [m/s]
-        As `chance_any`.
+    margins, sd : ndarray, float [m/s]
+        As `chances`.
     n : int [-]
         Shots in the sample.
     level : float [-]
         Confidence of the two limits together.
     common : float [m/s]
-        As `chance_any`.
+        As `chances`.
+    fine : bool [-]
+        As `chances`.
 
     Returns
     -------
-    tuple of float
-        Lower and upper limit of the share [-].
+    tuple of ndarray
+        Lower and upper limit of the share, shape (k,) [-].
 
     Notes
     -----
@@ -88,18 +103,26 @@ def chance_limits(margin: float, sd: float, n: int, level: float, common: float 
     ----------
     Hahn & Meeker 1991, section 4.5.
     """
-    u, wu = scale_nodes(n - 1)
+    u, wu = scale_nodes(n - 1, 160 if fine else 48)
     sigma = sd / u
     spread = np.sqrt(sigma**2 / n + common**2)
-
-    def below(y: float) -> float:
-        return float(wu @ special.ndtr((y * sigma - margin) / spread))
-
-    far = 60.0 + 10.0 * abs(margin) / sd
     tail = 0.5 * (1.0 - level)
-    low = solve(lambda y: below(y) - tail, -far, far)
-    high = solve(lambda y: below(y) + tail - 1.0, -far, far)
-    return float(special.ndtr(-high)), float(special.ndtr(-low))
+    shares = []
+    for wanted in (1.0 - tail, tail):  # the share falls as Y rises
+        low, high = (end + 0.0 * margins for end in (-60.0, 60.0 + 10.0 * np.abs(margins).max() / sd))
+        low = np.minimum(low, -high)
+        for _ in range(62 if fine else 40):
+            middle = 0.5 * (low + high)
+            below = special.ndtr((middle[:, None] * sigma - margins[:, None]) / spread) @ wu
+            low, high = np.where(below < wanted, middle, low), np.where(below < wanted, high, middle)
+        shares.append(special.ndtr(-middle))
+    return shares[0], shares[1]
+
+
+def chance_limits(margin: float, sd: float, n: int, level: float, common: float = 0.0) -> tuple[float, float]:
+    """`share_limits` of one margin [-]."""
+    low, high = share_limits(np.array([margin]), sd, n, level, common)
+    return float(low[0]), float(high[0])
 
 
 def aim_margin(sd: float, n: int, m: int, confidence: float, common: float = 0.0) -> float:

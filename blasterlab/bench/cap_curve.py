@@ -9,11 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
 
+from blasterlab.bench.cap_chance import chances, share_limits
 from blasterlab.bench.cap_risk import CapRisk, Caps, cap_risk
 from blasterlab.bench.instrument import Chronograph, shared_error
-from blasterlab.bench.statistics import mean_sd, normal_nodes, scale_nodes
+from blasterlab.bench.statistics import mean_sd
 from blasterlab.bench.string_data import StringData
 
 POINTS = 25
@@ -77,29 +77,7 @@ def cap_curve(
     aim = limit - 6.0 * sd if risk.aim_mean is None else risk.aim_mean.m_as("m/s")
     low = min(mean, aim, limit - 3.0 * sd) - 0.5 * sd
     means = np.linspace(low, max(mean + 0.5 * sd, limit + sd), POINTS)
-    chance, low_share, high_share = _curves(limit - means, sd, n, m, risk.level, common)
-    low_any, high_any = (-np.expm1(m * np.log1p(-np.minimum(s, 1 - 1e-16))) for s in (low_share, high_share))
+    chance = chances(limit - means, sd, n, m, common, fine=False)
+    shares = share_limits(limit - means, sd, n, risk.level, common, fine=False)
+    low_any, high_any = (-np.expm1(m * np.log1p(-np.minimum(share, 1 - 1e-16))) for share in shares)
     return CapCurve(risk, mean, means, chance, np.minimum(low_any, chance), np.maximum(high_any, chance))
-
-
-def _curves(
-    margins: np.ndarray, sd: float, n: int, m: int, level: float, common: float
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """`chance_any` and `chance_limits` at many margins at once, to a thousandth: enough for a picture."""
-    u, wu = scale_nodes(n - 1, 48)
-    z, wz = normal_nodes(160 if common else 40)
-    scale = (u / sd)[None, :, None]
-    x = margins[:, None, None] * scale - z * np.sqrt(1.0 / n + (common * scale) ** 2)
-    chance = np.einsum("u,kuz,z->k", wu, -np.expm1(m * special.log_ndtr(x)), wz)
-    sigma = sd / u
-    spread = np.sqrt(sigma**2 / n + common**2)
-    tail = 0.5 * (1.0 - level)
-    shares = []
-    for wanted in (1.0 - tail, tail):  # the share falls as Y = (cap − μ)/σ rises
-        low, high = (end + 0.0 * margins for end in (-60.0, 60.0 + 10.0 * np.abs(margins).max() / sd))
-        for _ in range(40):
-            middle = 0.5 * (low + high)
-            below = special.ndtr((middle[:, None] * sigma - margins[:, None]) / spread) @ wu
-            low, high = np.where(below < wanted, middle, low), np.where(below < wanted, high, middle)
-        shares.append(special.ndtr(-middle))
-    return chance, shares[0], shares[1]

@@ -72,8 +72,8 @@ def refuse_no_text(text: str) -> None:
         raise StringError(f"the text: this is binary data, not text; {_HOW}")
 
 
-def read_file(path: Path) -> tuple[str, list[str]]:
-    """The text of a file, refused when it is no plain file or too large.
+def read_file(path: Path) -> bytes:
+    """The content of a file, refused when it is no plain file or too large.
 
     Parameters
     ----------
@@ -82,22 +82,22 @@ def read_file(path: Path) -> tuple[str, list[str]]:
 
     Returns
     -------
-    tuple of str and list of str
-        As `decode` [-].
+    bytes
+        For `decode` [-].
 
     Raises
     ------
     StringError
-        No such file, a folder or a device, more than 1 MB, or binary content.
+        No such file, a folder or a device, or more than 1 MB.
     """
     try:
         ordinary = path.is_file()
     except (OSError, ValueError):  # a name that no file can have
         ordinary = False
     if not ordinary:
-        raise StringError(f"the file: {str(path)[:200]!r} is no file that can be read here")
+        raise StringError(f"the file: {str(path)[:200]!r} is not a file that can be read")
     with path.open("rb") as stream:
         data = stream.read(MAX_TEXT + 1)
     if len(data) > MAX_TEXT:
         raise StringError(f"the file: more than {MAX_TEXT // 1_000_000} MB; a string of shots is far smaller")
-    return decode(data)
+    return data

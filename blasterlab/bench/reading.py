@@ -180,7 +180,7 @@ def _take_header(rows: list[Row], reading: Reading) -> tuple[list[str], list[Row
 
 
 def _shots_of(row: Row, alone: bool, reading: Reading) -> Row | None:
-    """The row as far as it can hold shots; None, and on the list, when it sums up shots or says nothing.
+    """The row as far as it can hold shots; None, and on the list, when it sums them up or says nothing.
 
     `alone`: no header and no column says where the speeds stand, so a word before a number decides.
     """
@@ -190,9 +190,9 @@ def _shots_of(row: Row, alone: bool, reading: Reading) -> Row | None:
     if not row.cells:
         reading.skip(row, "no number in it")
     elif said and first is not None:
-        reading.skip(row, f"{said[0]!r}: it sums up shots and is none")
+        reading.skip(row, f"{said[0]!r} is a summary of shots, not a shot")
     elif not all(c.introduces(word) for word in before):
-        why = "stands before the number, so it may be no shot; a header would say so"
+        why = "stands before the number, so this may not be a shot; if it is, add a header line"
         reading.skip(row, f"{before[0][:40]!r} {why}")
     else:
         return Row(row.number, row.text, row.cells[len(before) :])
@@ -309,7 +309,7 @@ def _row_values(
         found = c.number_of(cells[speed], mark)
         bad = [] if found else [_why(cells[speed], mark)]
     if shot is not None and count is None:
-        bad.append("the shot number is no whole number")
+        bad.append("the shot number is not a whole number")
     return ([found] if found and not bad else []), count, bad
 
 
@@ -328,4 +328,4 @@ def _why(text: str, mark: str) -> str:
         return "the speed is empty"
     if c.number_of(text, "," if mark == "." else "."):
         return f"{text!r} has the other decimal mark"
-    return f"{text[:40]!r} is no number that is known here"
+    return f"{text[:40]!r} is not a number"

@@ -283,43 +283,6 @@ def shots_for_mean(relative: float, level: float = 0.95) -> int:
     )
 
 
-def shots_for_sd(fraction: float, level: float = 0.95) -> int:
-    """Shots so that the true SD is no more than a fraction above the sample's, with confidence.
-
-    Parameters
-    ----------
-    fraction : float [-]
-        Such as 0.25.
-    level : float [-]
-        One-sided confidence.
-
-    Returns
-    -------
-    int
-        Shots [-].
-
-    Raises
-    ------
-    TooManyShotsError
-        A fraction of zero, or one that needs more than 100 000 shots.
-
-    References
-    ----------
-    Hahn & Meeker 1991, section 8.3.
-
-    Examples
-    --------
-    >>> shots_for_sd(0.25)
-    36
-    """
-
-    def enough(n: int) -> bool:
-        chi2 = 2.0 * float(special.gammaincinv(0.5 * (n - 1), 1.0 - level))
-        return math.sqrt((n - 1) / chi2) <= 1.0 + fraction
-
-    return _least(enough, 2, _MANY, f"a fraction of {fraction:.3g}")
-
-
 def _least(enough: Callable[[int], bool], low: int, high: int, what: str) -> int:
     """The least whole number that is enough (bisection: once enough, more stays enough)."""
     if not enough(high):

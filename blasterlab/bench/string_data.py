@@ -151,24 +151,32 @@ class StringData:
         StringError
             No such file, no text, or as `from_text`.
         """
-        text, noticed = read_file(Path(path))
-        return cls._from_noted(text, noticed, **how)
+        return cls.from_text(read_file(Path(path)), **how)
 
     @classmethod
-    def from_text(cls, text: str | bytes, **how: Any) -> Self:
+    def from_text(
+        cls,
+        text: str | bytes,
+        *,
+        decimal: str | None = None,
+        column: str | int | None = None,
+        **about: Any,
+    ) -> Self:
         """A string from pasted text, or from the bytes of a file.
 
         Parameters
         ----------
         text : str or bytes [-]
             Shots as a builder writes them; see `reading.read_text`.
-        **how : str or Quantity [-]
-            ``unit``, needed where the text does not say and both ft/s and m/s would be plausible;
-            ``decimal`` (``"."`` or ``","``) and ``column`` (of speeds, by its header or counted from 1) where
-            the text leaves them open; ``dart``, its name, or the part itself, from which mass, diameter and
-            drag coefficient are taken; ``build``, its title, or the build itself, from which the dart and the
-            air are taken too; ``air``, the day's, for drag; and any other field of a string, which wins over
-            the text.
+        decimal : str or None [-]
+            ``"."`` or ``","`` where the text leaves it open.
+        column : str, int or None [-]
+            The column of speeds by its header or counted from 1, where there are several.
+        **about : str or Quantity [-]
+            ``unit``, needed where the text does not say and both ft/s and m/s would be plausible; ``dart``,
+            its name, or the part itself, from which mass, diameter and drag coefficient are taken; ``build``,
+            its title, or the build itself, from which the dart and the air are taken too; ``air``, the day's,
+            for drag; and any other field of a string, which wins over the text.
 
         Returns
         -------
@@ -187,20 +195,10 @@ class StringData:
         >>> from blasterlab import ChronoString
         >>> string = ChronoString.from_text("shot;speed [m/s]\\n1;40,2\\n2;39,8\\n3;missed\\n4;40,5")
         >>> string.numbers, [str(line) for line in string.unread]
-        ((1, 2, 4), ["line 4: '3;missed': 'missed' is no number that is known here"])
+        ((1, 2, 4), ["line 4: '3;missed': 'missed' is not a number"])
         """
-        return cls._from_noted(*(decode(text) if isinstance(text, bytes) else (text, [])), **how)
-
-    @classmethod
-    def _from_noted(
-        cls,
-        text: str,
-        noticed: list[str],
-        decimal: str | None = None,
-        column: str | int | None = None,
-        **about: Any,
-    ) -> Self:
-        reading = read_text(text, decimal, column)
+        plain_text, noticed = decode(text) if isinstance(text, bytes) else (text, [])
+        reading = read_text(plain_text, decimal, column)
         reading.notes[:0] = noticed
         return cls._of(reading, **about)
 
@@ -416,12 +414,6 @@ class StringData:
     def extreme_spread(self) -> Quantity:
         """Fastest minus slowest [m/s]."""
         return units.quantity(max(self.speeds_si) - min(self.speeds_si), "m/s")
-
-    @property
-    def coefficient_of_variation(self) -> float:
-        """SD over mean [-]."""
-        mean, sd = mean_sd(self.speeds_si)
-        return sd / mean
 
     def to_csv(self) -> str:
         """The string as CSV text that `from_text` takes back exactly.

@@ -7,7 +7,8 @@ What it leaves out: every computation, and any permission.
 from __future__ import annotations
 
 from blasterlab.bench.cap_curve import CapCurve
-from blasterlab.bench.cap_risk import CapRisk, CapRiskTogether
+from blasterlab.bench.cap_risk import CapRisk
+from blasterlab.bench.cap_together import CapRiskTogether
 from blasterlab.bench.summary import Summary
 from blasterlab.report import strings
 from blasterlab.report.numbers import as_typed, chance, confidence, kept

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from blasterlab.bench import cap_chance as cc
-from blasterlab.bench import cap_risk as cr
 from blasterlab.bench.cap_curve import cap_curve
+from blasterlab.bench.cap_together import cap_risk_together
 from blasterlab.bench.instrument import Chronograph
 from blasterlab.bench.strings import ChronoString
 from blasterlab.report import caps
@@ -106,7 +106,7 @@ def test_limits_hold_the_chance_they_belong_to() -> None:
 def test_the_advice_never_asks_for_more_speed() -> None:
     for cap in (40, 41, 41.5, 42, 43, 60):
         risk = STRING.cap_risk(f"{cap} m/s", 10)
-        both = cr.cap_risk_together([STRING, FAST], f"{cap} m/s", 10)
+        both = cap_risk_together([STRING, FAST], f"{cap} m/s", 10)
         for told in (risk, both):
             assert told.aim_change is not None
             room = told.aim_change >= 0.0
@@ -125,9 +125,9 @@ def test_few_shots_are_said_first() -> None:
         few = ChronoString.read(SPEEDS[:count], unit="m/s")
         words = f"only {count} shots: shoot ten before you trust this"
         assert str(few.cap_risk("45 m/s", 10)).split("\n")[1] == words
-        assert f"string 1: {words}" in str(cr.cap_risk_together([few], "45 m/s"))
+        assert f"string 1: {words}" in str(cap_risk_together([few], "45 m/s"))
     assert "only" not in str(ChronoString.read(SPEEDS[:8], unit="m/s").cap_risk("45 m/s", 10))
-    assert "only" not in str(cr.cap_risk_together([STRING], "45 m/s"))
+    assert "only" not in str(cap_risk_together([STRING], "45 m/s"))
 
 
 def test_too_few_shots_say_so() -> None:
@@ -135,13 +135,13 @@ def test_too_few_shots_say_so() -> None:
     risk = string.cap_risk("45 m/s", 1000, confidence=0.9999)
     assert (risk.aim_mean, risk.aim_change) == (None, None)
     assert "shoot more" in str(risk)
-    together = cr.cap_risk_together([string], "45 m/s", 1000, confidence=0.9999)
+    together = cap_risk_together([string], "45 m/s", 1000, confidence=0.9999)
     assert together.aim_change is None
     assert "shoot more" in str(together)
 
 
 def test_several_darts_together() -> None:
-    both = cr.cap_risk_together([STRING, FAST], "42 m/s", [10, 5])
+    both = cap_risk_together([STRING, FAST], "42 m/s", [10, 5])
     first, second = (risk.any_shot for risk in both.each)
     assert both.any_shot == pytest.approx(1.0 - (1.0 - first) * (1.0 - second), rel=1e-6)
     assert both.worst == "foam B"
@@ -151,7 +151,7 @@ def test_several_darts_together() -> None:
         ChronoString.read([v + both.aim_change * s.mean.m_as("m/s") for v in s.speeds_si], unit="m/s")
         for s in (STRING, FAST)
     ]
-    again = cr.cap_risk_together({"a": slower[0], "b": slower[1]}, "42 m/s", [10, 5])
+    again = cap_risk_together({"a": slower[0], "b": slower[1]}, "42 m/s", [10, 5])
     assert again.any_shot == pytest.approx(0.05, rel=1e-4)
     assert [risk.name for risk in again.each] == ["a", "b"]
     assert "foam B" in both._repr_html_()
@@ -160,9 +160,9 @@ def test_several_darts_together() -> None:
 def test_one_dart_together_is_the_same_as_alone() -> None:
     screens = Chronograph.within("1 %")
     alone = STRING.cap_risk("41.5 m/s", 10, chronograph=screens).any_shot
-    together = cr.cap_risk_together([STRING], "41.5 m/s", 10, chronograph=screens).any_shot
+    together = cap_risk_together([STRING], "41.5 m/s", 10, chronograph=screens).any_shot
     assert together == pytest.approx(alone, rel=1e-5)
-    names = [risk.name for risk in cr.cap_risk_together([STRING, STRING], "42 m/s").each]
+    names = [risk.name for risk in cap_risk_together([STRING, STRING], "42 m/s").each]
     assert names == ["foam A", "foam A (2)"]
 
 
@@ -186,8 +186,8 @@ def test_the_display_step_widens_the_risk() -> None:
     assert curve.risk == counted
     near = np.interp(whole.mean.m_as("m/s"), curve.means, curve.chance)
     assert near == pytest.approx(counted.any_shot, rel=0.05)
-    both = cr.cap_risk_together([whole, whole], "258 ft/s", 10, chronograph=STEP)
-    alone = cr.cap_risk_together([whole], "258 ft/s", 10, chronograph=STEP)
+    both = cap_risk_together([whole, whole], "258 ft/s", 10, chronograph=STEP)
+    alone = cap_risk_together([whole], "258 ft/s", 10, chronograph=STEP)
     assert alone.any_shot == pytest.approx(counted.any_shot, rel=1e-5)
     assert counted.any_shot < both.any_shot < 2 * counted.any_shot
 
@@ -222,7 +222,7 @@ def test_of_several_caps_the_strictest_counts_for_each_dart() -> None:
     assert str(light.cap_risk(("42 m/s", "140 ft/s"))).startswith(
         "caps 42 m/s and 140 ft/s (42.67 m/s): 42.00 m/s counts"
     )
-    both = cr.cap_risk_together([light, heavy], caps_given, 10)
+    both = cap_risk_together([light, heavy], caps_given, 10)
     first, second = (s.cap_risk(caps_given, 10).any_shot for s in (light, heavy))
     assert both.any_shot == pytest.approx(1.0 - (1.0 - first) * (1.0 - second), rel=1e-6)
     assert both.worst == "heavy"
@@ -233,7 +233,7 @@ def test_of_several_caps_the_strictest_counts_for_each_dart() -> None:
                                    dart_mass=s.dart_mass)
         for s in (light, heavy)
     ]  # fmt: skip
-    again = cr.cap_risk_together(slower, caps_given, 10)
+    again = cap_risk_together(slower, caps_given, 10)
     assert again.any_shot == pytest.approx(0.05, rel=1e-4)
 
 
@@ -251,8 +251,8 @@ def test_of_several_caps_the_strictest_counts_for_each_dart() -> None:
         (lambda: STRING.cap_risk("42 m/s", True), "shots: got True"),
         (lambda: STRING.cap_risk("42 m/s", level=95), "level: got 95"),
         (lambda: STRING.cap_risk("42 m/s", confidence=0), "confidence: got 0"),
-        (lambda: cr.cap_risk_together([], "42 m/s"), "strings: got none"),
-        (lambda: cr.cap_risk_together([STRING], "42 m/s", [1, 2]), "shots: got 2 numbers for 1 strings"),
+        (lambda: cap_risk_together([], "42 m/s"), "strings: got none"),
+        (lambda: cap_risk_together([STRING], "42 m/s", [1, 2]), "shots: got 2 numbers for 1 strings"),
     ],
 )
 def test_refusals(call: object, words: str) -> None:

@@ -106,16 +106,16 @@ def test_every_line_that_gave_no_shot_is_listed() -> None:
     found = {line.number: line.reason for line in string.unread}
     assert found == {
         1: "no number in it",
-        4: "'Err' is no number that is known here",
+        4: "'Err' is not a number",
         5: "the speed is empty",
         7: "the same shot and speed as line 6, counted once",
-        8: "the shot number is no whole number",
+        8: "the shot number is not a whole number",
         9: "5 values where 3 columns are expected",
         11: "1 value(s) where 3 columns are expected",
-        12: "'1e999' is no number that is known here",
+        12: "'1e999' is not a number",
     }
     assert string.notes == ("columns not used: 'note'",)
-    assert str(string.unread[1]) == "line 4: '2,Err,': 'Err' is no number that is known here"
+    assert str(string.unread[1]) == "line 4: '2,Err,': 'Err' is not a number"
     assert "8 lines not read: line 1: " in str(string.summary())
 
 
@@ -258,9 +258,9 @@ def test_lists() -> None:
         (b"%PDF-1.4", "a PDF"),
         (b"40\x0041", "zero bytes"),
         (b"\xff\xfe4\x00\n\xd8", "starts as utf-16-le but breaks off"),
-        ("no-such-file.csv", "'no-such-file.csv' is no file"),
-        (Path("/no/such/file"), "is no file"),
-        (Path("/dev/null"), "is no file"),
+        ("no-such-file.csv", "'no-such-file.csv' is not a file"),
+        (Path("/no/such/file"), "is not a file"),
+        (Path("/dev/null"), "is not a file"),
         ("# title: " + "x" * 600 + "\n40\n41\n42", r"title \(line 1\): got 601 characters"),
     ],
 )
@@ -427,11 +427,11 @@ def test_each_door_takes_what_its_name_says(tmp_path: Path) -> None:
     assert type(read(path)) is ChronoString
     with pytest.raises(StringError, match="shots: got 0"):
         read(str(path))  # one line without a file's ending is text
-    with pytest.raises(StringError, match="is no file that can be read here"):
+    with pytest.raises(StringError, match="is not a file that can be read"):
         ChronoString.load("250\n252\n249")
-    with pytest.raises(StringError, match="is no file"):
+    with pytest.raises(StringError, match="is not a file"):
         ChronoString.load("x" * 5000)
-    with pytest.raises(StringError, match="is no file"):
+    with pytest.raises(StringError, match="is not a file"):
         ChronoString.load("a\0b")
 
 
