@@ -47,14 +47,20 @@ class VelocityView:
     def __init__(self, width: int = 480, height: int = 330) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height)
         ax, over = self.ax, self.ax.get_xaxis_transform()
-        self._band = ax.axvspan(0.0, 1.0, facecolor=style.SKY, alpha=0.35, linewidth=0)
+        self._band = ax.axvspan(0.0, 1.0, facecolor=style.SKY, alpha=0.35, linewidth=0, gid="band")
         (self._edges,) = ax.plot([], [], linestyle="none", marker="|", markersize=9, color=style.BLUE)
-        (self._curve,) = ax.plot([], [], color=style.BLUE, linewidth=1.8)
-        (self._best,) = ax.plot([], [], color=style.BLACK, linestyle="--", linewidth=1.0)
-        (self._here,) = ax.plot([], [], color=style.VERMILION, marker="o", markersize=8, linestyle="none")
-        self._best_text = ax.text(0, 1.0, "", transform=over, fontsize=style.SMALL, va="bottom")
+        (self._curve,) = ax.plot([], [], color=style.BLUE, linewidth=1.8, gid="curve")
+        (self._best,) = ax.plot([], [], color=style.BLACK, linestyle="--", linewidth=1.0, gid="best")
+        (self._here,) = ax.plot(
+            [], [], color=style.VERMILION, marker="o", markersize=8, linestyle="none", gid="here"
+        )
+        self._best_text = ax.text(
+            0, 1.0, "", transform=over, fontsize=style.SMALL, va="bottom", gid="best words"
+        )
         ax.text(0.02, 0.02, "shaded: within 1 %", transform=ax.transAxes, fontsize=style.SMALL, va="bottom")
-        self._here_text = ax.text(0, 0, "", fontsize=style.FONT, color=style.VERMILION, fontweight="bold")
+        self._here_text = ax.text(
+            0, 0, "", fontsize=style.FONT, color=style.VERMILION, fontweight="bold", gid="here words"
+        )
         self._frame: Frame = ((0.0, 1.0), (0.0, 1.0))
 
     def frame(self, result: SweptShot, old: Frame | None) -> Frame:

@@ -56,6 +56,29 @@ class Drawing(Figure):
 
     caption: str = ""
 
+    def artist(self, name: str) -> Any:
+        """The artist that was made with this name as its ``gid``.
+
+        Parameters
+        ----------
+        name : str [-]
+            Such as ``"curve"``; it also names the element in an SVG.
+
+        Returns
+        -------
+        Artist
+            A line, a text, a patch [-].
+
+        Raises
+        ------
+        KeyError
+            No such name; the message lists those there are.
+        """
+        named = {str(each.get_gid()): each for each in self.findobj(lambda each: bool(each.get_gid()))}
+        if name not in named:
+            raise KeyError(f"{name}; named are {', '.join(named)}")
+        return named[name]
+
     def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> tuple[dict, dict]:
         width, height = round(self.get_figwidth() * DPI), round(self.get_figheight() * DPI)
         picture = base64.b64encode(png(self, _SHARP)).decode()
@@ -345,10 +368,10 @@ class Painter:
                 lettering.write(pixels, artist, figure.dpi)
             else:
                 artist.draw(renderer)
-        return _quick_png(pixels[:, :, :3])
+        return quick_png(pixels[:, :, :3])
 
 
-def _quick_png(pixels: Any) -> bytes:
+def quick_png(pixels: Any) -> bytes:
     """RGB pixels as a PNG without row filters: no larger than the usual writer makes it, in half the time.
 
     References: W3C, *Portable Network Graphics (PNG) Specification*, 2nd ed., 2003, clauses 5 (chunks), 9.2

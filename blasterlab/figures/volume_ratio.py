@@ -79,23 +79,30 @@ class VolumeView:
         self._inside = Rectangle((0, 0), 1, 1, transform=ax.transAxes, facecolor="#EDEDED", hatch="...",
                                  edgecolor="#B0B0B0", linewidth=0)  # fmt: skip
         self._solid = Rectangle(
-            (0, 0), 1, 0, facecolor="white", hatch="////", edgecolor="#8C8C8C", linewidth=0
+            (0, 0), 1, 0, facecolor="white", hatch="////", edgecolor="#8C8C8C", linewidth=0, gid="solid"
         )
         ax.add_patch(self._inside)
         ax.add_patch(self._solid)
         self._rays = [
-            ax.plot([], [], color=style.BLACK, linewidth=0.8, linestyle=(0, (4, 3)))[0] for _ in RATIOS
+            ax.plot([], [], color=style.BLACK, linewidth=0.8, linestyle=(0, (4, 3)), gid=f"ratio {ratio:g}")[
+                0
+            ]
+            for ratio in RATIOS[::-1]
         ]
-        self._ray_words = [ax.text(0, 0, "", fontsize=style.SMALL) for _ in RATIOS]
-        self._level_words = [self._word("center", style.SMALL) for _ in range(16)]
+        self._ray_words = [
+            ax.text(0, 0, "", fontsize=style.SMALL, gid=f"ratio {ratio:g} words") for ratio in RATIOS[::-1]
+        ]
+        self._level_words = [self._word("center", style.SMALL, gid=f"level {row}") for row in range(16)]
         (self._under,) = ax.plot([], [], color="white", linewidth=4.5)
-        (self._ridge,) = ax.plot([], [], color=style.BLACK, linewidth=2.2)
-        self._ridge_word = self._word("center", style.SMALL, fontweight="bold")
-        self._inside_word = self._word("right", style.SMALL)
-        self._solid_word = self._word("center", style.SMALL)
+        (self._ridge,) = ax.plot([], [], color=style.BLACK, linewidth=2.2, gid="ridge")
+        self._ridge_word = self._word("center", style.SMALL, fontweight="bold", gid="ridge words")
+        self._inside_word = self._word("right", style.SMALL, gid="inside words")
+        self._solid_word = self._word("center", style.SMALL, gid="solid words")
         (self._here,) = ax.plot([], [], color=style.VERMILION, marker="o", markersize=9, linestyle="none",
-                                markeredgecolor="white", markeredgewidth=1.2)  # fmt: skip
-        self._here_word = self._word("left", style.FONT, color=style.VERMILION, fontweight="bold")
+                                markeredgecolor="white", markeredgewidth=1.2, gid="here")  # fmt: skip
+        self._here_word = self._word(
+            "left", style.FONT, color=style.VERMILION, fontweight="bold", gid="here words"
+        )
         self._frame: Frame = ((0.0, 1.0), (0.0, 1.0))
 
     def _word(self, side: str, size: float, **more: Any) -> Any:

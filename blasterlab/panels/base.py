@@ -26,14 +26,14 @@ import base64
 import html
 import threading
 import weakref
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 import ipywidgets as W  # noqa: N812
 
 from blasterlab import units
 from blasterlab.figures.style import DPI, VERMILION, Painter, View
-from blasterlab.panels.controls import Choice, Control, Paste, Row
+from blasterlab.panels.controls import Box, Choice, Control, Paste, Row
 
 LONGEST = 110  # characters of the key-number line: a longer one is cut in a notebook's stored text
 _TIGHT = "line-height:1.4"
@@ -99,6 +99,7 @@ class Panel(W.VBox):
         self._fault = ""
         self._unread: dict[str, str] = {}  # why the entry that a control's box holds cannot be read
         self._line, self._told, self._pngs = "", "", [b""] * len(views)
+        self._lines: list[str] = []
         self._rows: dict[str, Row] = {}
         for control in controls:
             self._rows[control.name] = Row(control, self._typed)
@@ -149,6 +150,31 @@ class Panel(W.VBox):
             return "\n".join(own + unread)
 
     @property
+    def alert(self) -> str:
+        """The message line as it is shown: HTML, or nothing."""
+        return str(self._message.value)
+
+    @property
+    def lines(self) -> list[str]:
+        """The sentences of the last good values, the line of key numbers first."""
+        return list(self._lines)
+
+    @property
+    def pictures(self) -> list[bytes]:
+        """The pictures in sight, in the views' order: PNG files."""
+        return list(self._pngs)
+
+    @property
+    def views(self) -> list[View]:
+        """What draws the pictures; ``view.figure.artist(name)`` is a line or a word in one."""
+        return [painter.view for painter in self._painters]
+
+    @property
+    def sight(self) -> str:
+        """Pictures and sentences as they are shown: HTML."""
+        return str(self._sight.value)
+
+    @property
     def result(self) -> Any:
         """What `compute` made of the last good values."""
         return self._result
@@ -179,10 +205,7 @@ class Panel(W.VBox):
         ValueError
             Where the hand would read the message line: no such value, or no result with it.
         """
-        if name not in self._controls:
-            raise units.UnitError(
-                f"{self.title} has no control {name!r:.64}; it has {', '.join(self._controls)}"
-            )
+        self._row(name)
         with self._guard:
             self._change(name, value, by_hand=False)
             self._raise_fault()
@@ -202,6 +225,37 @@ class Panel(W.VBox):
             self._show_controls()
             self._refresh()
             self._raise_fault()
+
+    # ---- what a hand does and an eye sees, for tests ------------------------------------------------
+
+    def box(self, name: str) -> Box:
+        """What a control's box and slider show; the box of the unit set is named ``"units"``."""
+        if name == "units":
+            return Box(self._unit_box.value, "units", self._unit_box.tooltip)
+        return self._row(name).shown()
+
+    def type(self, name: str, text: str) -> None:
+        """Type into a control's box, or choose from its list; what cannot be read stands in `message`."""
+        entry = self._unit_box if name == "units" else self._row(name).entry
+        entry.value = text
+
+    def slide(self, name: str, place: float) -> None:
+        """Move a control's slider to a place [unit of its label]."""
+        self._row(name).slider.value = place
+
+    def press(self, words: str) -> None:
+        """Press the button on which these words stand; UnitError lists the buttons there are."""
+        buttons = {each.description: each for each in _widgets(self) if isinstance(each, W.Button)}
+        if words not in buttons:
+            raise units.UnitError(f"{self.title} has no button {words!r:.64}; it has {', '.join(buttons)}")
+        buttons[words].click()
+
+    def _row(self, name: str) -> Row:
+        if name not in self._rows:
+            raise units.UnitError(
+                f"{self.title} has no control {name!r:.64}; it has {', '.join(self._controls)}"
+            )
+        return self._rows[name]
 
     @property
     def units(self) -> str:
@@ -293,7 +347,7 @@ class Panel(W.VBox):
                 raise RuntimeError(
                     f"the line of key numbers has {len(line)} characters; {LONGEST} at most: {line}"
                 )
-            self._result, self._line, self._fault = result, line, ""
+            self._result, self._line, self._lines, self._fault = result, line, sentences, ""
             self._pngs = [painter.png(result) for painter in self._painters]
             rest = "".join(f"<div>{html.escape(sentence)}</div>" for sentence in sentences[1:])
             self._told = f'<div style="{_TIGHT}"><b>{html.escape(sentences[0])}</b>{rest}</div>'
@@ -348,6 +402,13 @@ def alert(message: str) -> str:
     lines = "<br>".join(html.escape(part) for part in message.splitlines())
     mark = f'role="alert" style="border-left:4px solid {VERMILION};padding-left:6px;{_TIGHT}"'
     return f"<div {mark}>{lines}</div>"
+
+
+def _widgets(widget: W.Widget) -> Iterator[W.Widget]:
+    """A widget and everything in it."""
+    yield widget
+    for child in getattr(widget, "children", ()):
+        yield from _widgets(child)
 
 
 def _image(png: bytes, alt: str, view: View, opacity: float) -> str:

@@ -215,6 +215,30 @@ class Paste:
         return value
 
 
+@dataclass(frozen=True)
+class Box:
+    """What stands in a control's box and at its slider.
+
+    Parameters
+    ----------
+    text, label, tip : str [-]
+        What the box holds, what stands before it, and the tooltip.
+    grey : bool [-]
+        It takes no entries now.
+    place : float or None [unit of the label]
+        Where the slider stands, None without one.
+    grid : tuple of float [unit of the label]
+        Lowest and highest place and step of the slider; empty without one.
+    """
+
+    text: str
+    label: str
+    tip: str
+    grey: bool = False
+    place: float | None = None
+    grid: tuple[float, ...] = ()
+
+
 class _Slider(W.FloatSlider):
     """A slider whose moves are not sent back to the browser that made them: one message less a move."""
 
@@ -282,6 +306,18 @@ class Row:
             self._dress(low, high, step, inside)
         self.slider.value = inside
         self.entry.value = _plain(on_grid if abs(shown - on_grid) < 1e-6 * step else shown, step)
+
+    def shown(self) -> Box:
+        """What stands in the box and at the slider.
+
+        Returns
+        -------
+        Box
+            As a user sees it [-].
+        """
+        entry, slider = self.entry, self.slider
+        own = (entry.value, entry.description, entry.tooltip, entry.disabled)
+        return Box(*own) if slider is None else Box(*own, slider.value, (slider.min, slider.max, slider.step))
 
     def grey_out(self, state: Mapping[str, Any]) -> None:
         """Take no entries where the value does not count.

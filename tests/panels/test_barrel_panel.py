@@ -15,7 +15,7 @@ from blasterlab import figures, panels, units
 from blasterlab.figures.shot import SweptShot, VelocityView, best_words
 from blasterlab.figures.style import Painter
 from blasterlab.panels import barrel_length
-from blasterlab.panels.barrel_length import CONTROLS, cautions, swept_shot, words
+from blasterlab.panels.barrel_length import CONTROLS, cautions, words
 from blasterlab.report.shot import reason, warnings
 
 
@@ -50,8 +50,7 @@ def test_starts_at_the_builds_own_numbers(name):
 
 def test_few_lengths_find_the_best_length_that_200_find(build):
     fine = bl.barrel_sweep(build, "3 cm", "65 cm", points=200)
-    state = panels.barrel_panel(build)._state
-    coarse = swept_shot(build, state).sweep
+    coarse = panels.barrel_panel(build).result.sweep
     assert coarse.best_length.m_as("mm") == pytest.approx(fine.best_length.m_as("mm"), abs=0.05)
     assert coarse.best_velocity.m_as("m/s") == pytest.approx(fine.best_velocity.m_as("m/s"), rel=1e-5)
 
@@ -59,11 +58,11 @@ def test_few_lengths_find_the_best_length_that_200_find(build):
 @pytest.mark.parametrize("control", CONTROLS, ids=lambda control: control[0])
 def test_every_control_moves_the_answer(control, panel):
     name, _, kind, *_ = control
-    before, picture = panel.text, panel._sight.value
+    before, picture = panel.text, panel.sight
     now = panel.values[name].m_as(units.KINDS[kind].si)
     panel.set(name, units.quantity(1.02 * now, units.KINDS[kind].si))
     assert panel.text != before
-    assert panel._sight.value != picture
+    assert panel.sight != picture
     assert panel.result.shot.build.si["barrel.length"] > 0
     panel.reset()
     assert panel.text == before
@@ -95,9 +94,9 @@ def test_ends_of_every_control_give_a_result_or_a_reason(build):
 
 
 def test_impossible_parts_are_said_with_their_name(panel):
-    panel._rows["chamber.stroke"].slider.value = 150.0
+    panel.slide("chamber.stroke", 150.0)
     assert "chamber.stroke" in panel.message
-    panel._rows["chamber.stroke"].slider.value = 90.0
+    panel.slide("chamber.stroke", 90.0)
     assert panel.message == ""
 
 
@@ -136,13 +135,17 @@ def test_the_picture_shows_what_the_sweep_says(build):
     view = VelocityView()
     result = SweptShot(bl.simulate(build), bl.barrel_sweep(build))
     Painter(view).png(result)
-    assert view._best.get_xdata()[0] == pytest.approx(result.sweep.best_length.m_as("mm"))
-    assert view._here.get_xydata()[0] == pytest.approx([400, result.shot.muzzle_velocity.m_as("m/s")])
+    assert view.figure.artist("best").get_xdata()[0] == pytest.approx(result.sweep.best_length.m_as("mm"))
+    assert view.figure.artist("here").get_xydata()[0] == pytest.approx(
+        [400, result.shot.muzzle_velocity.m_as("m/s")]
+    )
     low, high = result.sweep.flat_range(0.01)
-    assert view._band.get_x() == pytest.approx(low.m_as("mm"))
-    assert view._band.get_width() == pytest.approx((high - low).m_as("mm"))
-    assert view._curve.get_ydata().max() == pytest.approx(result.sweep.best_velocity.m_as("m/s"), rel=1e-4)
-    for text in (view._best_text, view._here_text):
+    assert view.figure.artist("band").get_x() == pytest.approx(low.m_as("mm"))
+    assert view.figure.artist("band").get_width() == pytest.approx((high - low).m_as("mm"))
+    assert view.figure.artist("curve").get_ydata().max() == pytest.approx(
+        result.sweep.best_velocity.m_as("m/s"), rel=1e-4
+    )
+    for text in (view.figure.artist("best words"), view.figure.artist("here words")):
         box = text.get_window_extent()
         assert 0 <= box.x0 < box.x1 <= 480
         assert 0 <= box.y0 < box.y1 <= 330
@@ -154,7 +157,7 @@ def test_lengths_that_the_dart_does_not_leave_are_a_gap(build):
     assert (sweep.velocities == 0).any()
     view = VelocityView()
     Painter(view).png(SweptShot(bl.simulate(sticky), sweep))
-    drawn = view._curve.get_ydata()
+    drawn = view.figure.artist("curve").get_ydata()
     assert np.isnan(drawn).tolist() == (sweep.smooth()[1] == 0).tolist()
     assert 0 < np.isnan(drawn).sum() < len(drawn)
 
@@ -192,10 +195,10 @@ def test_the_history_draws_the_shots_own_table(build):
 def test_pasting_a_build_shows_it_and_a_bad_text_lists_its_faults(build):
     panel = panels.build_panel(build.to_text())
     assert units.show(bl.simulate(build).muzzle_velocity, "speed") in panel.text
-    panel._rows["build"].entry.value = build.to_text().replace('"40 cm"', '"40"').replace("wall =", "wal =")
+    panel.type("build", build.to_text().replace('"40 cm"', '"40"').replace("wall =", "wal ="))
     assert "barrel.length" in panel.message
     assert "chamber.wal" in panel.message
-    assert panel._message.value.count("<br>") >= 2
+    assert panel.alert.count("<br>") >= 2
     heavier = build.replace({"dart.mass": "1.3 g"})
     panel.set("build", heavier.to_text())
     assert units.show(bl.simulate(heavier).muzzle_velocity, "speed") in panel.text
@@ -207,8 +210,8 @@ def test_pasting_a_build_shows_it_and_a_bad_text_lists_its_faults(build):
 def test_words_of_a_pasted_build_are_escaped(build):
     panel = panels.build_panel(build.to_text())
     bad = build.to_text().replace("wall =", "'<img src=x onerror=alert(1)>' =")
-    panel._rows["build"].entry.value = bad
-    assert "<img" not in panel._message.value
+    panel.type("build", bad)
+    assert "<img" not in panel.alert
     assert panel.message
     panel.close()
 
@@ -220,7 +223,7 @@ def test_a_build_without_findings_looks_as_before(name):
 
 
 def test_an_overloaded_spring_is_said_under_the_key_line(panel, build):
-    assert "Warning: " not in panel._sight.value
+    assert "Warning: " not in panel.sight
     panel.set("spring.wire_diameter", "2.4 mm")
     lines = words(panel.result)
     moved = build.replace({"spring.wire_diameter": "2.4 mm"})
@@ -232,15 +235,15 @@ def test_an_overloaded_spring_is_said_under_the_key_line(panel, build):
     assert sum(line.startswith(("Warning: ", "Caution: ", "Danger: ")) for line in lines) == 2
     for doubt in warnings(bl.simulate(moved)):
         assert f"Trust the numbers less: {doubt}." in lines
-    assert "static limit" in panel._sight.value
+    assert "static limit" in panel.sight
     assert "static limit" not in panel.text
     panel.reset()
-    assert "Warning: " not in panel._sight.value
+    assert "Warning: " not in panel.sight
 
 
 def test_a_pasted_build_has_its_findings_too(build):
     panel = panels.build_panel(build.replace({"spring.wire_diameter": "2.4 mm"}).to_text())
-    assert "Warning: At the catch the wire carries" in panel._sight.value
+    assert "Warning: At the catch the wire carries" in panel.sight
     panel.close()
 
 

@@ -85,9 +85,9 @@ def test_the_quick_picture_is_the_drawn_one_to_the_pixel():
     ax.plot([0, 1], [0, 1], color=style.VERMILION)
     figure.canvas.draw()
     drawn = np.asarray(figure.canvas.buffer_rgba())[:, :, :3]
-    picture = Image.open(io.BytesIO(style._quick_png(drawn)))
+    picture = Image.open(io.BytesIO(style.quick_png(drawn)))
     picture.verify()
-    picture = Image.open(io.BytesIO(style._quick_png(drawn)))
+    picture = Image.open(io.BytesIO(style.quick_png(drawn)))
     assert (picture.format, picture.mode, picture.size) == ("PNG", "RGB", (301, 203))
     assert np.array_equal(np.asarray(picture), drawn)
 

@@ -18,7 +18,6 @@ from blasterlab.figures.volume_ratio import (
     RATIOS,
     MappedShot,
     VolumeView,
-    _unbroken,
     own_ratios,
     volume_words,
 )
@@ -54,6 +53,10 @@ def drawn(result):
     return view
 
 
+def levels(view):
+    return [view.figure.artist(f"level {row}") for row in range(16)]
+
+
 @pytest.mark.parametrize("name", bl.demo_builds())
 def test_starts_at_the_builds_own_numbers(name):
     build = bl.demo_build(name)
@@ -71,11 +74,11 @@ def test_starts_at_the_builds_own_numbers(name):
 @pytest.mark.parametrize("control", _CONTROLS, ids=lambda control: control[0])
 def test_every_control_moves_the_answer(control, panel):
     name, _, kind, *_ = control
-    before, picture = panel.text, panel._sight.value
+    before, picture = panel.text, panel.sight
     now = panel.values[name].m_as(units.KINDS[kind].si)
     panel.set(name, units.quantity(1.2 * now, units.KINDS[kind].si))
     assert panel.text != before
-    assert panel._sight.value != picture
+    assert panel.sight != picture
     panel.reset()
     assert panel.text == before
 
@@ -138,7 +141,7 @@ def test_a_stiff_spring_with_a_short_stroke_still_has_its_map(build):
 
 
 def test_an_overloaded_spring_is_said_under_the_key_line(panel):
-    assert "Warning: " not in panel._sight.value
+    assert "Warning: " not in panel.sight
     panel.set("spring.wire_diameter", "2.4 mm")
     lines = words(panel.result)
     assert lines[1].startswith("Warning: At the catch the wire carries")
@@ -148,9 +151,9 @@ def test_an_overloaded_spring_is_said_under_the_key_line(panel):
 
 
 def test_what_cannot_be_is_said(panel):
-    panel._rows["chamber.stroke"].slider.value = 155.0
+    panel.slide("chamber.stroke", 155.0)
     assert "spring.free_length: goes solid" in panel.message
-    panel._rows["chamber.stroke"].slider.value = 90.0
+    panel.slide("chamber.stroke", 90.0)
     assert panel.message == ""
 
 
@@ -179,7 +182,7 @@ def test_a_dart_that_stays_in_is_a_result_with_a_reason(panel):
     assert not panel.result.shot.exited
     assert "the dart stays in" in panel.text
     assert "stalled" in words(panel.result)[1]
-    assert panel._painters[0].view._here_word.get_text() == "this build stays in"
+    assert panel.views[0].figure.artist("here words").get_text() == "this build stays in"
 
 
 def test_an_optimum_at_an_end_is_said_without_a_ratio(build, result):
@@ -208,28 +211,30 @@ def test_the_picture_shows_what_the_map_says(result, chosen):
     try:
         view, found = drawn(result), result.map
         inside = ~found.at_end
-        assert view._ridge.get_xdata()[inside] == pytest.approx(
+        assert view.figure.artist("ridge").get_xdata()[inside] == pytest.approx(
             units.display(found.best_lengths, "length")[inside]
         )
-        assert np.isnan(view._ridge.get_xdata()[~inside]).all()
-        assert view._ridge.get_ydata() == pytest.approx(units.display(found.volumes, "volume"))
+        assert np.isnan(view.figure.artist("ridge").get_xdata()[~inside]).all()
+        assert view.figure.artist("ridge").get_ydata() == pytest.approx(
+            units.display(found.volumes, "volume")
+        )
         own = [units.display(0.4, "length"), units.display(found.build.si["chamber.stroke"], "length")]
-        assert view._here.get_xdata() == pytest.approx([own[0]])
+        assert view.figure.artist("here").get_xdata() == pytest.approx([own[0]])
         volume = result.shot.build.chamber.swept_volume.m_as("m^3")
-        assert view._here.get_ydata() == pytest.approx([units.display(volume, "volume")])
-        solid = view._solid.get_bbox()
+        assert view.figure.artist("here").get_ydata() == pytest.approx([units.display(volume, "volume")])
+        solid = view.figure.artist("solid").get_bbox()
         assert (solid.y0, solid.y1) == pytest.approx(
             tuple(units.display(np.array([found.solid_from, found.highest]), "volume"))
         )
-        assert view._solid_word.get_text() == "spring solid"
-        assert view._inside_word.get_text() == "dart stays in"
+        assert view.figure.artist("solid words").get_text() == "spring solid"
+        assert view.figure.artist("inside words").get_text() == "dart stays in"
     finally:
         units.use_units("metric")
 
 
 def test_each_number_stands_on_its_own_line_of_equal_velocity(result):
     view, found = drawn(result), result.map
-    numbers = [text for text in view._level_words if text.get_text()]
+    numbers = [text for text in levels(view) if text.get_text()]
     assert len(numbers) >= 3
     for text in numbers:
         x, y = text.get_position()
@@ -243,7 +248,8 @@ def test_each_number_stands_on_its_own_line_of_equal_velocity(result):
 def test_a_dashed_line_is_one_ratio_and_says_which(result):
     view, found = drawn(result), result.map
     shown = 0
-    for ratio, line, text in zip(RATIOS[::-1], view._rays, view._ray_words, strict=True):
+    for ratio in RATIOS:
+        line, text = (view.figure.artist(f"ratio {ratio:g}{more}") for more in ("", " words"))
         x, y = line.get_xdata()[1] * 1e-3, line.get_ydata()[1] * 1e-6
         assert y / (x * found.bore_area) == pytest.approx(ratio)
         if line.get_visible():
@@ -258,7 +264,8 @@ def test_a_dashed_line_is_one_ratio_and_says_which(result):
 @pytest.mark.parametrize("name", bl.demo_builds())
 def test_all_words_lie_inside_the_picture_and_clear_of_each_other(name, vary):
     view = drawn(mapped(bl.demo_build(name), vary))
-    texts = [view._here_word, view._ridge_word, view._inside_word, *view._level_words, *view._ray_words]
+    names = ["here words", "ridge words", "inside words", *(f"ratio {ratio:g} words" for ratio in RATIOS)]
+    texts = [*(view.figure.artist(each) for each in names), *levels(view)]
     boxes = [text.get_window_extent() for text in texts if text.get_text()]
     assert len(boxes) >= 9
     for box in boxes:
@@ -270,12 +277,15 @@ def test_all_words_lie_inside_the_picture_and_clear_of_each_other(name, vary):
 
 
 def test_a_jump_of_the_best_length_is_a_gap():
-    found = bl.volume_map(bl.demo_build("apprentice"))
+    apprentice = bl.demo_build("apprentice")
+    found = bl.volume_map(apprentice)
     steps = np.abs(np.diff(found.best_lengths))
     jump = int(np.argmax(steps))
     assert steps[jump] > 0.1 * (found.lengths[-1] - found.lengths[0])
-    line = _unbroken(found)
+    view = drawn(MappedShot(found, bl.simulate(apprentice), bl.barrel_sweep(apprentice)))
+    line = view.figure.artist("ridge").get_xdata()
     assert np.isnan(line[jump + 1])
+    assert np.isfinite(line[[jump - 1, jump, jump + 2]]).all()
     assert np.isfinite(found.best_lengths).all()
 
 
