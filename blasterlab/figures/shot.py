@@ -260,7 +260,9 @@ def energy_ledger(shot: Any) -> Drawing:
     Drawing
         One bar an entry, the largest on top; `caption` has the total and the three largest shares [-].
     """
-    entries = sorted(net_ledger(shot).items(), key=lambda entry: entry[1])
+    entries = sorted(
+        net_ledger(shot.parameters, shot.outcome, shot.state).items(), key=lambda entry: entry[1]
+    )
     put_in = float(shot.energy_in.m_as("J"))
     figure, (ax,) = style.new_figure(480, 64 + 26 * len(entries), left=112, right=100, top=12)
     for row, (name, value) in enumerate(entries):

@@ -208,7 +208,9 @@ def words(result: SweptShot) -> list[str]:
     gap, side = units.show(abs(length - best), "length", 3), "longer" if length > best else "shorter"
     lines.append(f"This barrel is {gap} {side} than the best and gives away {100 * lost:.1f} % of the speed.")
     given = units.si(shot.energy_in, "energy")
-    parts = sorted(net_ledger(shot).items(), key=lambda entry: -entry[1])[:3]
+    parts = sorted(
+        net_ledger(shot.parameters, shot.outcome, shot.state).items(), key=lambda entry: -entry[1]
+    )[:3]
     shares = ", ".join(f"{name} {100 * value / given:.0f} %" for name, value in parts)
     lines.append(f"The spring gave {units.show(given, 'energy', 3)} until the dart left: {shares}.")
     lines.append(f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.")

@@ -6,14 +6,9 @@ themselves, which stand beside the states in ``equations``; words and pictures.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from blasterlab.shot import equations as k
 from blasterlab.shot.integrate import Outcome
 from blasterlab.shot.parameters import GAMMA, Floats, Parameters
-
-if TYPE_CHECKING:
-    from blasterlab.shot.simulate import Shot
 
 #: Entries that a builder reads as one; the others stay as they are.
 TOGETHER = {
@@ -46,7 +41,7 @@ def ledger(p: Parameters, outcome: Outcome, x: Floats) -> dict[str, float]:
     return dict(zip(k.ENTRIES, map(float, k.ledger(p, x, outcome.stop_energy)), strict=True))
 
 
-def net_ledger(shot: Shot) -> dict[str, float]:
+def net_ledger(p: Parameters, outcome: Outcome, x: Floats) -> dict[str, float]:
     """The ledger as a builder reads it: gas, leaks and atmosphere together as what stays in the air.
 
     Formula: the internal energy left, plus the atmosphere's work, plus what the leaks carried, all counted
@@ -54,8 +49,8 @@ def net_ledger(shot: Shot) -> dict[str, float]:
 
     Parameters
     ----------
-    shot : Shot [-]
-        A shot.
+    p, outcome, x : Parameters, Outcome, ndarray [SI]
+        As for `ledger`.
 
     Returns
     -------
@@ -63,9 +58,8 @@ def net_ledger(shot: Shot) -> dict[str, float]:
         dart, plunger and stop, seal friction, dart friction, air pushed along, air left behind, leaks, wall
         heat [J].
     """
-    p, x = shot.parameters, shot.state
     found: dict[str, float] = {}
-    for name, value in ledger(p, shot.outcome, x).items():
+    for name, value in ledger(p, outcome, x).items():
         name = TOGETHER.get(name, name)
         found[name] = found.get(name, 0.0) + value
     first = p.ambient_pressure * (p.plunger_area * p.stroke + p.chamber_dead + p.barrel_dead)

@@ -51,7 +51,9 @@ def test_both_faces_of_the_ledger_agree(name: str) -> None:
     shot = bl.simulate(bl.demo_build(name))
     total = sum(entry.m_as("J") for entry in shot.ledger.values())
     assert total == pytest.approx(shot.spring_work.m_as("J"), rel=GAP)
-    assert sum(net_ledger(shot).values()) == pytest.approx(total, rel=1e-9)
+    assert sum(net_ledger(shot.parameters, shot.outcome, shot.state).values()) == pytest.approx(
+        total, rel=1e-9
+    )
     assert shot.ledger_gap < GAP
 
 
