@@ -32,7 +32,7 @@ _MODULES: dict[str, str] = {
     "spring_trust": "model_grid",
     "spring_wave": "model_grid",
     "string_chart": "chronograph",
-    "trajectory_chart": "down_range",
+    "trajectory_chart": "trajectory",
     "trust_curves": "model_grid",
     "trust_map": "model_grid",
     "velocity_curve": "shot",

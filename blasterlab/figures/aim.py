@@ -1,21 +1,19 @@
 """Pictures of the aim: hold-over, wind hold and lead against distance, and the target as the shooter sees it.
 
 What it is for: `hold_chart` and `aim_chart` for a notebook, each with its numbers in words, and `HoldView`
-and `AimView`, which follow a panel.  What it leaves out: every computation; it draws a `HoldCurve`.
+and `AimView`, which follow a panel.  What it leaves out: every computation and every sentence; it draws a
+`HoldCurve` [display unit].
 """
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from matplotlib.artist import Artist
 
-from blasterlab import units
 from blasterlab.figures import style
-from blasterlab.figures.down_range import height_words, shown
-from blasterlab.figures.style import Drawing, Frame
-from blasterlab.flight.holds import HoldCurve
+from blasterlab.figures.style import Drawing, Frame, shown
+from blasterlab.flight.hold_curve import HoldCurve
+from blasterlab.report import flight as in_words
 
 #: Height of the target that `AimView` draws [m], to give the holds a scale.
 HEIGHT = 0.6
@@ -41,33 +39,14 @@ class HoldView:
         self._frame: Frame = ((0.0, 1.0), (0.0, 1.0))
 
     def frame(self, result: HoldCurve, old: Frame | None) -> Frame:
-        """Limits of both axes in display units.
-
-        Parameters
-        ----------
-        result : HoldCurve [SI]
-            What is to be drawn.
-        old : tuple or None [display unit]
-            The limits in use.
-
-        Returns
-        -------
-        tuple
-            Limits of x and y [display unit].
-        """
+        """Limits of both axes."""
         x = style.steady(old[0] if old else None, 0.0, float(shown(result.distances[-1] / 1.05, "distance")))
         curves = np.concatenate([result.up, result.wind, result.ahead])
         low, high = (float(shown(end, "length")) for end in (curves.min(), curves.max()))
         return x, style.steady(old[1] if old else None, low, max(high, 1e-9), 0.4)
 
     def draw_full(self, frame: Frame) -> None:
-        """Limits and labels.
-
-        Parameters
-        ----------
-        frame : tuple [display unit]
-            From `frame`.
-        """
+        """Limits and labels."""
         self._frame = frame
         self.ax.set_xlim(*frame[0])
         self.ax.set_ylim(*frame[1])
@@ -75,18 +54,7 @@ class HoldView:
                     style.label("aim: + up, + right", "length"))  # fmt: skip
 
     def draw_live(self, result: HoldCurve) -> list[Artist]:
-        """The curves, and their values at the target.
-
-        Parameters
-        ----------
-        result : HoldCurve [SI]
-            What is to be drawn.
-
-        Returns
-        -------
-        list of Artist
-            In drawing order [-].
-        """
+        """The curves, and their values at the target, in drawing order."""
         (_, right), (low, high) = self._frame
         at = float(shown(result.distance, "distance"))
         x = shown(result.distances, "distance")
@@ -107,44 +75,20 @@ class HoldView:
         return [self._plane, *self._curves, *self._dots, self._text, *self._texts]
 
 
-def hold_words(curve: HoldCurve) -> str:
-    """Where to aim in one line.
-
-    Parameters
-    ----------
-    curve : HoldCurve [SI]
-        From `hold_curve`.
-
-    Returns
-    -------
-    str
-        The line [-].
-    """
-    right, up = curve.aim
-    return f"At {units.show(curve.distance, 'distance', 3)} aim {height_words(up)}, {_side(right)}"
-
-
-def _side(right: Any) -> str:
-    value = right.m_as("m") if hasattr(right, "m_as") else right
-    if abs(value) < 5e-4:
-        return "not to the side"
-    return f"{units.show(abs(value), 'length', 3)} {'right' if value > 0 else 'left'}"
-
-
 def hold_chart(curve: HoldCurve) -> Drawing:
     """Hold-over, wind hold and lead against distance.
 
     Parameters
     ----------
     curve : HoldCurve [SI]
-        From `blasterlab.flight.holds.hold_curve`.
+        From `blasterlab.hold_curve`.
 
     Returns
     -------
     Drawing
         The figure; `caption` says where to aim at the target [-].
     """
-    return style.still(HoldView(), curve, hold_words(curve))
+    return style.still(HoldView(), curve, in_words.aim(curve))
 
 
 class AimView:
@@ -179,20 +123,7 @@ class AimView:
         self._frame: Frame = (1.0,)
 
     def frame(self, result: HoldCurve, old: Frame | None) -> Frame:
-        """Half the width that is seen in display units.
-
-        Parameters
-        ----------
-        result : HoldCurve [SI]
-            What is to be drawn.
-        old : tuple or None [display unit]
-            The width in use.
-
-        Returns
-        -------
-        tuple
-            Half the width [display unit].
-        """
+        """Half the width that is seen."""
         right, up = (abs(one.m_as("m")) for one in result.aim)
         side = max(right, abs(result.hold.right.m_as("m")))
         wide = self._shape[0] / self._shape[1]
@@ -200,13 +131,7 @@ class AimView:
         return (style.steady((0.0, old[0]) if old else None, 0.0, float(shown(need, "length")), 0.4)[1],)
 
     def draw_full(self, frame: Frame) -> None:
-        """Limits and labels.
-
-        Parameters
-        ----------
-        frame : tuple [display unit]
-            From `frame`.
-        """
+        """Limits and labels."""
         self._frame = frame
         half, tall = frame[0], frame[0] * self._shape[1] / self._shape[0]
         self.ax.set_xlim(-half, half)
@@ -215,18 +140,7 @@ class AimView:
                     style.label("up and down", "length"))  # fmt: skip
 
     def draw_live(self, result: HoldCurve) -> list[Artist]:
-        """Target, the three parts of the hold, the point of aim.
-
-        Parameters
-        ----------
-        result : HoldCurve [SI]
-            What is to be drawn.
-
-        Returns
-        -------
-        list of Artist
-            In drawing order [-].
-        """
+        """Target, the three parts of the hold, the point of aim, in drawing order."""
         right, up = result.aim
         wind, lead = result.hold.right.m_as("m"), result.towards * result.lead.length.m_as("m")
         w, h = 0.2 * HEIGHT, 0.5 * HEIGHT
@@ -248,10 +162,8 @@ class AimView:
         moving = abs(lead) > 5e-4
         self._walk.set_data([float(shown(1.35 * w * result.towards, "length"))] if moving else [],
                             [float(shown(-0.35 * HEIGHT, "length"))] if moving else [])  # fmt: skip
-        self._texts["aim"].set_text(f"x  aim here: {height_words(up)}, {_side(right)}")
-        self._texts["drop"].set_text(f"drop {height_words(up)}")
-        self._texts["wind"].set_text(f"wind {_side(wind)}" if abs(wind) > 5e-4 else "no wind hold")
-        self._texts["lead"].set_text(f"lead {_side(lead)}" if moving else "no lead")
+        for name, label in in_words.aim_labels(result).items():
+            self._texts[name].set_text(label)
         return [self._body, self._target_words, self._middle, *self._legs, self._walk, self._aim,
                 *self._texts.values()]  # fmt: skip
 
@@ -262,11 +174,11 @@ def aim_chart(curve: HoldCurve) -> Drawing:
     Parameters
     ----------
     curve : HoldCurve [SI]
-        From `blasterlab.flight.holds.hold_curve`.
+        From `blasterlab.hold_curve`.
 
     Returns
     -------
     Drawing
         The figure; `caption` says where to aim [-].
     """
-    return style.still(AimView(), curve, hold_words(curve))
+    return style.still(AimView(), curve, in_words.aim(curve))

@@ -1,14 +1,13 @@
 """Pictures of groups: the target with its darts, the chance of a hit against distance, how a dart points.
 
 What it is for: `group_chart`, `hit_chart` and `margin_chart` for a notebook, each with its numbers in words,
-and `GroupView` and `HitView`, which follow a panel.  What it leaves out: every computation; it draws results.
+and `GroupView` and `HitView`, which follow a panel.  What it leaves out: every computation and every
+sentence; it draws results [display unit].
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -17,66 +16,24 @@ from matplotlib.ticker import MaxNLocator
 
 from blasterlab import units
 from blasterlab.figures import style
-from blasterlab.figures.down_range import shown
-from blasterlab.figures.style import Drawing, Frame
+from blasterlab.figures.style import Drawing, Frame, shown
 from blasterlab.flight.dispersion_result import Dispersion
-from blasterlab.flight.groups import Interval, MeasuredGroup
-from blasterlab.flight.pitch import MakeUp
-from blasterlab.report.numbers import chance as percent
+from blasterlab.flight.group_on_target import GroupOnTarget
+from blasterlab.flight.measured_group import MeasuredGroup
+from blasterlab.flight.stability import MakeUp
+from blasterlab.flight.target import Target
+from blasterlab.report import groups as in_words
+from blasterlab.report.flight import balances
+from blasterlab.units import QuantityLike
 
 _DOTS = 250  # predicted darts that are drawn, of all that were flown
 _ROUND = np.linspace(0.0, 2.0 * np.pi, 73)
 
 
-@dataclass(frozen=True)
-class Aimed:
-    """A predicted group on a target, and perhaps the holes on paper: what `GroupView` and `HitView` draw.
-
-    Parameters
-    ----------
-    group : Dispersion [-]
-        From `blasterlab.group`.
-    target : mapping of str to Quantity [m]
-        ``diameter`` of a round target, or ``width`` and ``height``.
-    measured : MeasuredGroup or None [-]
-        Holes on paper at the same distance.
-    """
-
-    group: Dispersion
-    target: Mapping[str, Any]
-    measured: MeasuredGroup | None = None
-
-    @cached_property
-    def chance(self) -> Interval:
-        """That one dart hits [-]."""
-        return self.group.hit_chance(**self.target)
-
-    @cached_property
-    def radius(self) -> Interval:
-        """Mean radius of one group [m]."""
-        return self.group.mean_radius
-
-    @cached_property
-    def held(self) -> Any:
-        """Hit chance against distance with the hold corrected, as a table [m], [-]."""
-        return self.group.hit_table(**self.target)
-
-    @cached_property
-    def left(self) -> Any:
-        """Hit chance against distance with the hold left as it is, as a table [m], [-]."""
-        return self.group.hit_table(**self.target, hold="unchanged")
-
-    @property
-    def half(self) -> tuple[float, float]:
-        """Half the target's width and height [m]."""
-        wide = self.target.get("diameter", self.target.get("width"))
-        return 0.5 * wide.m_as("m"), 0.5 * self.target.get("height", wide).m_as("m")
-
-
 class GroupView:
     """The target's face with predicted darts, the circle that holds half of them, and measured holes.
 
-    Takes `Aimed`.
+    Takes `GroupOnTarget`.
     """
 
     _ROWS: tuple[tuple[str, str, str, dict[str, Any]], ...] = (
@@ -119,23 +76,10 @@ class GroupView:
         ax.xaxis.set_major_locator(MaxNLocator(5))
         self._frame: Frame = (1.0, False)
 
-    def frame(self, result: Aimed, old: Frame | None) -> Frame:
-        """Half the width that is seen in display units.
-
-        Parameters
-        ----------
-        result : Aimed [SI]
-            What is to be drawn.
-        old : tuple or None [display unit]
-            The width in use.
-
-        Returns
-        -------
-        tuple
-            Half the width, and whether there are holes [display unit], [-].
-        """
+    def frame(self, result: GroupOnTarget, old: Frame | None) -> Frame:
+        """Half the width that is seen, and whether there are holes."""
         right, up = (np.abs(one.m_as("m")[:_DOTS]) for one in (result.group.right, result.group.up))
-        wide, tall = result.half
+        wide, tall = result.target.half_width, result.target.half_height
         sides = [float(np.quantile(right, 0.99)), 1.05 * wide, float(np.quantile(up, 0.99)) / self._shape,
                  1.05 * tall / self._shape]  # fmt: skip
         if result.measured is not None:
@@ -146,13 +90,7 @@ class GroupView:
         return limit, result.measured is not None
 
     def draw_full(self, frame: Frame) -> None:
-        """Limits and labels.
-
-        Parameters
-        ----------
-        frame : tuple [display unit]
-            From `frame`.
-        """
+        """Limits and labels."""
         self._frame = frame
         self.ax.set_xlim(-frame[0], frame[0])
         self.ax.set_ylim(-frame[0] * self._shape, frame[0] * self._shape)
@@ -163,19 +101,8 @@ class GroupView:
             self.ax, style.label("right of the aim", "length"), style.label("above the aim", "length")
         )
 
-    def draw_live(self, result: Aimed) -> list[Artist]:
-        """Darts, circles, target, holes.
-
-        Parameters
-        ----------
-        result : Aimed [SI]
-            What is to be drawn.
-
-        Returns
-        -------
-        list of Artist
-            In drawing order [-].
-        """
+    def draw_live(self, result: GroupOnTarget) -> list[Artist]:
+        """Darts, circles, target, holes, in drawing order."""
         group, lines, texts = result.group, self._lines, self._texts
         right, up = (one.m_as("m") for one in (group.right, group.up))
         lines["dots"].set_data(shown(right[:_DOTS], "length"), shown(up[:_DOTS], "length"))
@@ -183,33 +110,21 @@ class GroupView:
         lines["half"].set_data(*_circle(middle, group.cep.m_as("m")))
         spoke = (middle[0], middle[0] + result.radius.value.m_as("m"))
         lines["mean"].set_data(shown(np.array(spoke), "length"), [float(shown(middle[1], "length"))] * 2)
-        wide, tall = result.half
-        if "diameter" in result.target:
-            lines["target"].set_data(*_circle((0.0, 0.0), wide))
-        else:
-            box = np.array([[-wide, wide, wide, -wide, -wide], [-tall, -tall, tall, tall, -tall]])
-            lines["target"].set_data(*shown(box, "length"))
-        texts["dots"].set_text("darts")
-        texts["half"].set_text(f"{units.show(group.cep, 'length', 3)}")
-        texts["mean"].set_text(f"{units.show(result.radius.value, 'length', 3)}")
-        texts["target"].set_text(percent(result.chance.value))
-        self._paper(result.measured)
+        target = result.target
+        wide, tall = target.half_width, target.half_height
+        box = np.array([[-wide, wide, wide, -wide, -wide], [-tall, -tall, tall, tall, -tall]])
+        lines["target"].set_data(*(_circle((0.0, 0.0), wide) if target.is_round else shown(box, "length")))
+        measured = result.measured
+        for name in ("holes", "circle"):
+            lines[name].set_data([], [])
+        if measured is not None:
+            lines["holes"].set_data(*shown(measured.points.T, "length"))
+            centre = [one.m_as("m") for one in measured.centre]
+            lines["circle"].set_data(*_circle(centre, measured.cep.value.m_as("m")))
+        for name, label in in_words.face_labels(result).items():
+            texts[name].set_text(label)
         order = ("dots", "target", "half", "mean", "circle", "holes")
         return [*(lines[name] for name in order), self._aim, *texts.values()]
-
-    def _paper(self, measured: MeasuredGroup | None) -> None:
-        holes, circle = self._lines["holes"], self._lines["circle"]
-        for name in ("holes", "circle"):
-            self._texts[name].set_text("")
-        if measured is None:
-            holes.set_data([], [])
-            circle.set_data([], [])
-            return
-        holes.set_data(*shown(measured.points.T, "length"))
-        cep = measured.cep.value
-        circle.set_data(*_circle(tuple(measured.points.mean(axis=0).tolist()), cep.m_as("m")))
-        self._texts["holes"].set_text(f"{measured.count} holes")
-        self._texts["circle"].set_text(f"{units.show(cep, 'length', 3)}")
 
 
 def _circle(middle: Any, radius: float) -> Any:
@@ -217,24 +132,7 @@ def _circle(middle: Any, radius: float) -> Any:
             shown(middle[1] + radius * np.sin(_ROUND), "length"))  # fmt: skip
 
 
-def group_words(aimed: Aimed) -> str:
-    """The group and the chance of a hit in one line.
-
-    Parameters
-    ----------
-    aimed : Aimed [-]
-        What is drawn.
-
-    Returns
-    -------
-    str
-        The line [-].
-    """
-    words = f"{aimed.group.words}; {percent(aimed.chance.value)} hit the target"
-    return words if aimed.measured is None else f"{words}; measured {aimed.measured.words}"
-
-
-def group_chart(group: Dispersion, measured: MeasuredGroup | None = None, **target: Any) -> Drawing:
+def group_chart(group: Dispersion, measured: MeasuredGroup | None = None, **target: QuantityLike) -> Drawing:
     """A target's face with predicted darts, and the holes on paper over them.
 
     Parameters
@@ -256,18 +154,12 @@ def group_chart(group: Dispersion, measured: MeasuredGroup | None = None, **targ
     UnitError
         No single shape of the target.
     """
-    aimed = _aimed(group, target, measured)
-    return style.still(GroupView(), aimed, group_words(aimed))
-
-
-def _aimed(group: Dispersion, target: Mapping[str, Any], measured: MeasuredGroup | None = None) -> Aimed:
-    group.hit_chance(**target)  # refuses what is no target
-    lengths = {name: units.parse(value, "length", f"target.{name}") for name, value in target.items()}
-    return Aimed(group, lengths, measured)
+    result = GroupOnTarget(group, Target.of(**target), measured)
+    return style.still(GroupView(), result, in_words.on_target(result))
 
 
 class HitView:
-    """Chance of a hit against distance, with the hold corrected and with the hold left; takes `Aimed`."""
+    """Chance of a hit against distance, with the hold corrected and unchanged; takes `GroupOnTarget`."""
 
     def __init__(self, width: int = 440, height: int = 250) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, left=70, right=88, top=14)
@@ -280,67 +172,36 @@ class HitView:
         self._text = ax.text(0, 0, "", fontsize=style.FONT, fontweight="bold", va="bottom")
         self._ends = [
             ax.text(0, 0, words, fontsize=style.SMALL, color=colour, va="center", clip_on=False)
-            for words, colour in (
-                ("hold corrected", style.BLUE),
-                ("hold kept", style.VERMILION),
-            )
+            for words, colour in (("hold corrected", style.BLUE), ("hold unchanged", style.VERMILION))
         ]
         self._frame: Frame = ((0.0, 1.0),)
 
-    def frame(self, result: Aimed, old: Frame | None) -> Frame:
-        """Limits of the distance in display units.
-
-        Parameters
-        ----------
-        result : Aimed [SI]
-            What is to be drawn.
-        old : tuple or None [display unit]
-            The limits in use.
-
-        Returns
-        -------
-        tuple
-            The limits of x [display unit].
-        """
-        last = float(result.held["distance [m]"].iloc[-1])
+    def frame(self, result: GroupOnTarget, old: Frame | None) -> Frame:
+        """Limits of the distance."""
+        last = float(result.corrected.distances[-1])
         return (style.steady(old[0] if old else None, 0.0, float(shown(last / 1.04, "distance"))),)
 
     def draw_full(self, frame: Frame) -> None:
-        """Limits and labels.
-
-        Parameters
-        ----------
-        frame : tuple [display unit]
-            From `frame`.
-        """
+        """Limits and labels."""
         self._frame = frame
         self.ax.set_xlim(*frame[0])
         self.ax.set_ylim(0.0, 112.0)
         self.ax.set_yticks([0, 25, 50, 75, 100])
         style.dress(self.ax, style.label("distance", "distance"), "chance of a hit, %")
 
-    def draw_live(self, result: Aimed) -> list[Artist]:
-        """Curves, band, and the chance at the target.
-
-        Parameters
-        ----------
-        result : Aimed [SI]
-            What is to be drawn.
-
-        Returns
-        -------
-        list of Artist
-            In drawing order [-].
-        """
-        held, left, right = result.held, result.left, self._frame[0][1]
-        x = shown(held["distance [m]"].to_numpy(float), "distance")
-        low, high = 100 * held["low"].to_numpy(float), 100 * held["high"].to_numpy(float)
-        self._band.set_verts([np.column_stack([np.r_[x, x[::-1]], np.r_[low, high[::-1]]])])
+    def draw_live(self, result: GroupOnTarget) -> list[Artist]:
+        """Curves, band, and the chance at the target, in drawing order."""
+        held, right = result.corrected, self._frame[0][1]
+        x = shown(held.distances, "distance")
+        band = np.r_[x, x[::-1]], 100 * np.r_[held.low, held.high[::-1]]
+        self._band.set_verts([np.column_stack(band)])
         at, here = float(shown(result.group.distance, "distance")), 100 * result.chance.value
-        for line, table, text in ((self._held, held, self._ends[0]), (self._left, left, self._ends[1])):
-            y = 100 * table["chance"].to_numpy(float)
-            line.set_data(x, y)
-            text.set_position((x[-1] + 0.02 * right, y[-1]))
+        for line, curve, text in (
+            (self._held, held, self._ends[0]),
+            (self._left, result.unchanged, self._ends[1]),
+        ):
+            line.set_data(x, 100 * curve.chance)
+            text.set_position((x[-1] + 0.02 * right, 100 * curve.chance[-1]))
         upper, lower = self._ends
         if upper.get_position()[1] - lower.get_position()[1] < 9.0:
             lower.set_y(max(3.0, upper.get_position()[1] - 9.0))
@@ -348,13 +209,11 @@ class HitView:
         self._plane.set_data([at, at], [0.0, here])
         self._here.set_data([at], [here])
         self._text.set_position((at + 0.015 * right, min(here + 2.5, 102.0)))
-        self._text.set_text(
-            f"{percent(result.chance.value)} at {units.show(result.group.distance, 'distance', 3)}"
-        )
+        self._text.set_text(in_words.hit_label(result))
         return [self._band, self._left, self._held, self._plane, self._here, self._text, *self._ends]
 
 
-def hit_chart(group: Dispersion, **target: Any) -> Drawing:
+def hit_chart(group: Dispersion, **target: QuantityLike) -> Drawing:
     """Chance of a hit against distance.
 
     Parameters
@@ -374,32 +233,8 @@ def hit_chart(group: Dispersion, **target: Any) -> Drawing:
     UnitError
         No single shape of the target.
     """
-    aimed = _aimed(group, target)
-    return style.still(HitView(), aimed, hit_words(aimed))
-
-
-def hit_words(aimed: Aimed) -> str:
-    """The chance of a hit at the target, and the distance at which it falls to one half.
-
-    Parameters
-    ----------
-    aimed : Aimed [-]
-        What is drawn.
-
-    Returns
-    -------
-    str
-        The line [-].
-    """
-    x, chance = (aimed.held[name].to_numpy(float) for name in ("distance [m]", "chance"))
-    here = units.show(aimed.group.distance, "distance", 3)
-    words = f"Chance of a hit {percent(aimed.chance.value)} at {here}"
-    below = np.flatnonzero(chance < 0.5)
-    if not below.size:
-        return f"{words}, above one half up to {units.show(x[-1], 'distance', 3)} with the hold corrected"
-    k = int(below[0])
-    half = x[0] if k == 0 else float(np.interp(0.5, [chance[k], chance[k - 1]], [x[k], x[k - 1]]))
-    return f"{words}, one half at {units.show(half, 'distance', 2)} with the hold corrected"
+    result = GroupOnTarget(group, Target.of(**target))
+    return style.still(HitView(), result, in_words.hits(result))
 
 
 def margin_chart(darts: Mapping[str, MakeUp]) -> Drawing:
@@ -421,20 +256,18 @@ def margin_chart(darts: Mapping[str, MakeUp]) -> Drawing:
         No dart, or more than four.
     """
     if not 1 <= len(darts) <= 4:
-        raise units.UnitError(f"darts: {len(darts)} make-ups; one picture holds 1 to 4")
+        raise units.UnitError(f"darts: got {len(darts)} make-ups; one picture holds 1 to 4")
     figure, (ax,) = style.new_figure(440, 290, left=70, right=96, top=14)
     angles = np.linspace(0.0, 90.0, 46)
     ax.axhline(0.0, color=style.BLACK, linewidth=1.0)
-    ends, parts = [], []
+    ends = []
     for (name, dart), (colour, line, marker) in zip(darts.items(), style.CYCLE, strict=False):
         margins = [dart.static_margin(units.quantity(float(angle), "deg")) for angle in angles]
         ax.plot(angles, margins, color=colour, linestyle=line, linewidth=1.8)
         ends.append((margins[-1], name, colour))
         settle = dart.wobble_angle
-        parts.append(f"{name} turns over")
         if settle is not None:
             ax.plot([settle.m_as("deg")], [0.0], color=colour, marker=marker, markersize=8, linestyle="none")
-            parts[-1] = f"{name} balances at {settle.m_as('deg'):.0f}°"
     low, high = ax.get_ylim()
     floor = low
     for height, name, colour in sorted(ends):
@@ -446,5 +279,5 @@ def margin_chart(darts: Mapping[str, MakeUp]) -> Drawing:
     ax.text(0.02, 0.98, "above 0 the air turns the dart back,\nbelow 0 further away", transform=ax.transAxes,
             fontsize=style.SMALL, va="top")  # fmt: skip
     style.dress(ax, "angle to the air, °", "static margin, diameters")
-    figure.caption = "; ".join(parts)
+    figure.caption = balances(darts)
     return figure

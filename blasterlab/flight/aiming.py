@@ -11,67 +11,79 @@ R. L. McCoy, *Modern Exterior Ballistics*, 1999, ch. 3 (line of sight and line o
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Unpack
 
 from blasterlab import units
-from blasterlab.air import Air
-from blasterlab.flight import elevation_search as seek
 from blasterlab.flight.aiming_results import Furthest, Hold, Lead, PointBlank, Zero
-from blasterlab.flight.conditions import Conditions, Wind, conditions, distance_si
-from blasterlab.flight.trajectory import MUZZLE_HEIGHT, Trajectory, _fly
+from blasterlab.flight.elevation_search import (
+    FOUND,
+    elevation_for,
+    elevation_for_top,
+    furthest_elevation,
+    through,
+)
+from blasterlab.flight.equations import NO_GROUND
+from blasterlab.flight.fly import MUZZLE_HEIGHT, flown, ground_below
+from blasterlab.flight.launch import Flying, Launch, Settings, distance_si
+from blasterlab.flight.trajectory import Trajectory
+from blasterlab.units import QuantityLike
 
-_NO_GROUND = -1e9
 _TURNS = 1000
 
 
-def _sight(sight_height: Any) -> float:
-    return units.si_in(sight_height, "length", "sight_height", -0.1, 0.5)
+def elevation_to(launch: Launch, x: float, name: str) -> float:
+    """The flat elevation whose path meets the line of sight at a distance.
 
+    Parameters
+    ----------
+    launch : Launch [-]
+        What it starts from.
+    x : float [m]
+        The distance.
+    name : str [-]
+        For the message.
 
-def _elevation(start: Conditions, x: float, sight: float, name: str) -> float:
-    """The flat elevation whose path meets the line of sight at x; UnitError with the reach when none does."""
-    status, elevation, _ = seek.elevation_for(start.setup, *start.table, start.speed, x, sight)
-    if status == seek.FOUND:
-        return elevation
-    reach, angle = seek.reach_on_line(start.setup, *start.table, start.speed, sight)
+    Returns
+    -------
+    float
+        Elevation [rad].
+
+    Raises
+    ------
+    UnitError
+        A distance that cannot be reached, with the distance that can.
+    """
+    status, elevation = elevation_for(launch.parameters, x, launch.sight)
+    if status == FOUND:
+        return float(elevation)
+    angle, reach = furthest_elevation(launch.parameters, launch.sight)
     raise units.UnitError(
-        f"{name}: {units.show(x, 'distance')} cannot be reached at {units.show(start.speed, 'speed')}: the "
-        f"best that this dart does is {units.show(reach, 'distance', 3)} along the line of sight, at "
-        f"{math.degrees(angle):.0f}°. Would do: a nearer distance, more speed, or less drag"
+        f"{name}: {units.show(x, 'distance')} cannot be reached at {units.show(launch.speed, 'speed')}: the "
+        f"furthest that this dart gets is {units.show(reach, 'distance', 3)} along the line of sight, at "
+        f"{math.degrees(angle):.0f}°; try a nearer distance, more speed, or less drag"
     )
 
 
 def zero(
-    dart: Any,
-    speed: Any = None,
+    dart: Flying,
+    speed: QuantityLike | None = None,
     *,
-    distance: Any,
-    sight_height: Any = "0 mm",
-    air: Air | None = None,
-    wind: Wind | str | None = None,
-    slope: Any = "0 deg",
-    muzzle_height: Any = MUZZLE_HEIGHT,
+    distance: QuantityLike,
+    muzzle_height: QuantityLike = MUZZLE_HEIGHT,
+    **launch: Unpack[Settings],
 ) -> Zero:
     """Set the sight so that the path meets the line of sight at a distance.
 
     Parameters
     ----------
-    dart : Build, Dart or Projectile [kg, m, -]
-        As in `fly`.
-    speed : Quantity, str or None [m/s]
-        As in `fly`.
+    dart, speed : Build, Dart, Projectile or Launch; Quantity, str or None [kg, m, m/s]
+        As `Launch.of` takes them.
     distance : Quantity or str [m]
         Where to meet; the flatter of the two angles is taken.
-    sight_height : Quantity or str [m]
-        Of the line of sight above the bore at the muzzle, -10 to 50 cm.
-    air : Air or None [-]
-        As in `fly`.
-    wind : Wind, str or None [m/s]
-        As in `fly`; only its part along the range matters here.
-    slope : Quantity or str [rad]
-        As in `fly`.
     muzzle_height : Quantity or str [m]
         As in `fly`; where the flight after the zero ends.
+    **launch : Air, Wind, Quantity or str [m/s, rad, m]
+        As `Launch.of` takes it; of the wind only the part along the range matters here.
 
     Returns
     -------
@@ -85,51 +97,36 @@ def zero(
 
     Examples
     --------
-    >>> from blasterlab.flight.drag import Projectile
+    >>> from blasterlab.flight.projectile import Projectile
     >>> found = zero(Projectile("1.0 g", "12.7 mm", 0.70), "40 m/s", distance="10 m", sight_height="40 mm")
     >>> round(found.angle.m_as("deg"), 2), round(found.near.m_as("m"), 2), round(found.far.m_as("m"), 2)
     (2.82, 0.86, 10.0)
     """
-    start = conditions(dart, speed, air, wind, slope)
-    x, sight = distance_si(distance), _sight(sight_height)
-    ground = -units.si_in(muzzle_height, "distance", "muzzle_height", 1e-3, 300.0)
-    elevation = _elevation(start, x, sight, "zero")
-    flight = _fly(start, elevation, sight, ground, math.inf, units.quantity(elevation, "rad"), sight_height)
-    near, far = flight.crossings
-    return Zero(flight.angle, near, far, flight.apex, flight)
+    start = Launch.of(dart, speed, **launch)
+    ground = ground_below(muzzle_height)
+    return Zero.of(flown(start, elevation_to(start, distance_si(distance), "zero"), ground))
 
 
 def hold(
-    dart: Any,
-    speed: Any = None,
+    dart: Flying,
+    speed: QuantityLike | None = None,
     *,
-    distance: Any,
-    zero_distance: Any,
-    wind: Wind | str | None = None,
-    sight_height: Any = "0 mm",
-    air: Air | None = None,
-    slope: Any = "0 deg",
+    distance: QuantityLike,
+    zero_distance: QuantityLike,
+    **launch: Unpack[Settings],
 ) -> Hold:
     """Hold-over and wind hold on a target, with the sight zeroed at another distance in still, level air.
 
     Parameters
     ----------
-    dart : Build, Dart or Projectile [kg, m, -]
-        As in `fly`.
-    speed : Quantity, str or None [m/s]
-        As in `fly`.
+    dart, speed : Build, Dart, Projectile or Launch; Quantity, str or None [kg, m, m/s]
+        As `Launch.of` takes them.
     distance : Quantity or str [m]
         Of the target.
     zero_distance : Quantity or str [m]
         Where the sight is zeroed.
-    wind : Wind, str or None [m/s]
-        As in `fly`.
-    sight_height : Quantity or str [m]
-        As in `zero`.
-    air : Air or None [-]
-        As in `fly`.
-    slope : Quantity or str [rad]
-        Of the line of sight to the target; the zero is on the level.
+    **launch : Air, Wind, Quantity or str [m/s, rad, m]
+        As `Launch.of` takes it; wind and slope are those of the shot, not of the zero.
 
     Returns
     -------
@@ -143,18 +140,18 @@ def hold(
 
     Examples
     --------
-    >>> from blasterlab.flight.drag import Projectile
+    >>> from blasterlab.flight.projectile import Projectile
     >>> dart = Projectile("1.0 g", "12.7 mm", 0.70)
-    >>> hold(dart, "40 m/s", distance="15 m", zero_distance="10 m", wind="2 m/s from 9 o'clock").words
-    'hold 591 mm high (39.4 mrad) and 399 mm left (26.6 mrad)'
+    >>> print(hold(dart, "40 m/s", distance="15 m", zero_distance="10 m", wind="2 m/s from 9 o'clock"))
+    hold 591 mm high (39.4 mrad) and 399 mm left (26.6 mrad)
     """
-    sight, x = _sight(sight_height), distance_si(distance)
-    still = conditions(dart, speed, air)
-    elevation = _elevation(still, distance_si(zero_distance, "zero_distance"), sight, "zero")
-    start = conditions(dart, units.quantity(still.speed, "m/s"), air or still.air, wind, slope)
-    angle = units.quantity(elevation, "rad")
-    flight = _fly(start, elevation, sight, _NO_GROUND, x, angle, sight_height)
-    return hold_on(flight, x)
+    start, x = Launch.of(dart, speed, **launch), distance_si(distance)
+    return hold_on(flown(start, sighted(start, zero_distance), NO_GROUND, x), x)
+
+
+def sighted(launch: Launch, zero_distance: QuantityLike) -> float:
+    """The bore's elevation [rad] when the sight was zeroed on the level in still air; UnitError as `zero`."""
+    return elevation_to(launch.in_still_air(), distance_si(zero_distance, "zero_distance"), "zero")
 
 
 def hold_on(flight: Trajectory, x: float) -> Hold:
@@ -180,47 +177,39 @@ def hold_on(flight: Trajectory, x: float) -> Hold:
     reached = units.si(flight.last.distance, "distance")
     if reached < x * (1.0 - 1e-9):  # it falls steeply, far below the ground
         raise units.UnitError(
-            f"distance: {units.show(x, 'distance')} cannot be reached with this zero: the dart never comes "
-            f"further than {units.show(reached, 'distance', 3)}. Would do: a nearer target, a "
-            "zero further out, more speed, or less drag"
+            f"distance: {units.show(x, 'distance')} cannot be reached with this zero: the dart never gets "
+            f"further than {units.show(reached, 'distance', 3)}; try a nearer target, a zero further out, "
+            "more speed, or less drag"
         )
     there = flight.at(units.quantity(x, "m"))
-    up, right = -there.height, -there.drift
-    return Hold(up, right, _angle(up, x), _angle(right, x), there.time)
-
-
-def _angle(length: Any, x: float) -> Any:
-    return units.quantity(math.atan2(length.m_as("m"), x), "rad")
+    up, right = -units.si(there.height, "length"), -units.si(there.drift, "length")
+    up_angle, right_angle = (units.quantity(math.atan2(one, x), "rad") for one in (up, right))
+    return Hold(units.quantity(up, "m"), units.quantity(right, "m"), up_angle, right_angle, there.time)
 
 
 def lead(
-    dart: Any,
-    speed: Any = None,
+    dart: Flying,
+    speed: QuantityLike | None = None,
     *,
-    distance: Any,
-    target_speed: Any,
-    crossing: Any = "90 deg",
-    air: Air | None = None,
-    wind: Wind | str | None = None,
+    distance: QuantityLike,
+    target_speed: QuantityLike,
+    crossing: QuantityLike = "90 deg",
+    **launch: Unpack[Settings],
 ) -> Lead:
     """How far ahead of a moving target to aim.
 
     Parameters
     ----------
-    dart : Build, Dart or Projectile [kg, m, -]
-        As in `fly`.
-    speed : Quantity, str or None [m/s]
-        As in `fly`.
+    dart, speed : Build, Dart, Projectile or Launch; Quantity, str or None [kg, m, m/s]
+        As `Launch.of` takes them.
     distance : Quantity or str [m]
         Of the target at the moment of the shot.
     target_speed : Quantity or str [m/s]
         0 to 12; walking is about 1.4 m/s, running about 4 m/s (common practice, no source).
     crossing : Quantity or str [rad]
         Direction of its path: 90° straight across, 0° straight away, 180° straight towards the muzzle.
-    air : Air or None [-]
-        As in `fly`.
-    wind : Wind, str or None [m/s]
-        As in `fly`; only its part along the range changes the time.
+    **launch : Air, Wind, Quantity or str [m/s, rad, m]
+        As `Launch.of` takes it; of the wind only the part along the range changes the time.
 
     Returns
     -------
@@ -239,44 +228,40 @@ def lead(
 
     Examples
     --------
-    >>> from blasterlab.flight.drag import Projectile
+    >>> from blasterlab.flight.projectile import Projectile
     >>> ahead = lead(Projectile("1.0 g", "12.7 mm", 0.7), "40 m/s", distance="10 m", target_speed="1.4 m/s")
     >>> round(ahead.length.m_as("cm"), 1)
     46.3
     """
-    start = conditions(dart, speed, air, wind)
-    x = distance_si(distance)
+    start, x = Launch.of(dart, speed, **launch), distance_si(distance)
     pace = units.si_in(target_speed, "speed", "target_speed", 0.0, 12.0)
-    if pace >= start.speed:
+    if pace >= units.si(start.speed, "speed"):
         raise units.UnitError(
-            f"target_speed: read {target_speed!s:.64}; the dart leaves at {units.show(start.speed, 'speed')} "
-            "and must be the quicker of the two"
+            f"target_speed: got {target_speed!s:.64}; the dart leaves at {units.show(start.speed, 'speed')} "
+            "and must be the faster of the two"
         )
     course = units.si_in(crossing, "angle", "crossing", 0.0, math.pi)
     meet, time, away, aside = x, 0.0, x, 0.0
     for turn in range(_TURNS):
-        elevation = _elevation(start, max(meet, 1e-6), 0.0, "lead")
-        flown = seek.through(start.setup, *start.table, start.speed, elevation, max(meet, 1e-6))[0]
-        if abs(flown - time) < 1e-12:
+        elevation = elevation_to(start, max(meet, 1e-6), "lead")
+        there = through(start.parameters, elevation, max(meet, 1e-6))[0]
+        if abs(there - time) < 1e-12:
             break
-        time = 0.5 * (time + flown) if turn else flown  # half steps: a quick target may come nearer
+        time = 0.5 * (time + there) if turn else there  # half steps: a fast target may come nearer
         away, aside = x + pace * time * math.cos(course), pace * time * math.sin(course)
         meet = math.hypot(away, aside)
     else:
-        raise units.UnitError("lead: dart and target only just meet. Would do: a nearer or slower target")
+        raise units.UnitError("lead: dart and target only just meet; try a nearer or slower target")
     q = units.quantity
     return Lead(q(pace * time, "m"), q(math.atan2(aside, away), "rad"), q(time, "s"), q(meet, "m"))
 
 
 def point_blank(
-    dart: Any,
-    speed: Any = None,
+    dart: Flying,
+    speed: QuantityLike | None = None,
     *,
-    target_height: Any,
-    sight_height: Any = "0 mm",
-    air: Air | None = None,
-    wind: Wind | str | None = None,
-    slope: Any = "0 deg",
+    target_height: QuantityLike,
+    **launch: Unpack[Settings],
 ) -> PointBlank:
     """The longest span of distances over which a target is hit without changing the hold.
 
@@ -284,20 +269,12 @@ def point_blank(
 
     Parameters
     ----------
-    dart : Build, Dart or Projectile [kg, m, -]
-        As in `fly`.
-    speed : Quantity, str or None [m/s]
-        As in `fly`.
+    dart, speed : Build, Dart, Projectile or Launch; Quantity, str or None [kg, m, m/s]
+        As `Launch.of` takes them.
     target_height : Quantity or str [m]
         Full height, aimed at its middle; 1 mm to 5 m.
-    sight_height : Quantity or str [m]
-        As in `zero`.
-    air : Air or None [-]
-        As in `fly`.
-    wind : Wind, str or None [m/s]
-        As in `fly`.
-    slope : Quantity or str [rad]
-        As in `fly`.
+    **launch : Air, Wind, Quantity or str [m/s, rad, m]
+        As `Launch.of` takes it.
 
     Returns
     -------
@@ -311,66 +288,45 @@ def point_blank(
 
     Examples
     --------
-    >>> from blasterlab.flight.drag import Projectile
+    >>> from blasterlab.flight.projectile import Projectile
     >>> span = point_blank(Projectile("1.0 g", "12.7 mm", 0.7), "40 m/s", target_height="30 cm")
     >>> round(span.far.m_as("m"), 2), round(span.zero.m_as("m"), 2)
     (12.15, 10.42)
     """
-    start = conditions(dart, speed, air, wind, slope)
-    sight = _sight(sight_height)
+    start = Launch.of(dart, speed, **launch)
     half = 0.5 * units.si_in(target_height, "length", "target_height", 1e-3, 5.0)
-    wanted = sight + half
-    elevation = seek.elevation_for_top(start.setup, *start.table, start.speed, wanted) if wanted > 0 else 0.0
+    top, edge = start.sight + half, start.sight - half
+    elevation = elevation_for_top(start.parameters, top) if top > 0.0 else 0.0
     if elevation < 0.0:
         raise units.UnitError(
-            f"target_height: read {target_height!s:.64}; at {units.show(start.speed, 'speed')} no angle "
-            "brings the path to its top. Would do: a lower target, or fly(...) with an angle of your own"
+            f"target_height: got {target_height!s:.64}; at {units.show(start.speed, 'speed')} no angle "
+            "brings the path to its top; try a lower target, or fly(...) with an angle of your own"
         )
-    ground = sight - half - 1e-9
-    flight = _fly(
-        start, elevation, sight, min(ground, -1e-9), math.inf, units.quantity(elevation, "rad"), sight_height
-    )
-    near = units.quantity(0.0, "m")
-    if ground > 0.0:  # the muzzle lies below the target's lower edge
-        flight = _fly(start, elevation, sight, -2.0 * half, math.inf, flight.angle, sight_height)
-        near, far = (_crossing(flight, ground, part) for part in (0, 1))
-    else:
-        far = flight.last.distance
+    flight = flown(start, elevation, min(edge, 0.0) - 1e-9)
+    near, far = units.quantity(0.0, "m"), flight.last.distance
+    if edge > 0.0:  # the muzzle lies below the target's lower edge
+        rising, falling = flight.crossings_at(units.quantity(-half, "m"))
+        near, far = rising or near, falling or far
     return PointBlank(near, far, flight.crossings[1], flight.angle, flight)
 
 
-def _crossing(flight: Trajectory, height: float, part: int) -> Any:
-    """Distance at which the path rises (0) or falls (1) through a height over the bore."""
-    from blasterlab.flight import equations as kernel
-
-    top, last = flight.apex.time.m_as("s"), flight.last.time.m_as("s")
-    start, stop = (0.0, top) if part == 0 else (top, last)
-    time = kernel.first_time(flight._times, flight._pieces, 1, height, start, stop)
-    return flight.at_time(units.quantity(time, "s")).distance
-
-
 def furthest(
-    dart: Any,
-    speed: Any = None,
+    dart: Flying,
+    speed: QuantityLike | None = None,
     *,
-    muzzle_height: Any = MUZZLE_HEIGHT,
-    air: Air | None = None,
-    wind: Wind | str | None = None,
+    muzzle_height: QuantityLike = MUZZLE_HEIGHT,
+    **launch: Unpack[Settings],
 ) -> Furthest:
-    """The furthest landing point over level ground, and the angle that gives it.
+    """The furthest landing point on ground that runs along with the line of sight, and its angle.
 
     Parameters
     ----------
-    dart : Build, Dart or Projectile [kg, m, -]
-        As in `fly`.
-    speed : Quantity, str or None [m/s]
-        As in `fly`.
+    dart, speed : Build, Dart, Projectile or Launch; Quantity, str or None [kg, m, m/s]
+        As `Launch.of` takes them.
     muzzle_height : Quantity or str [m]
         As in `fly`.
-    air : Air or None [-]
-        As in `fly`.
-    wind : Wind, str or None [m/s]
-        As in `fly`.
+    **launch : Air, Wind, Quantity or str [m/s, rad, m]
+        As `Launch.of` takes it.
 
     Returns
     -------
@@ -388,18 +344,16 @@ def furthest(
 
     Examples
     --------
-    >>> from blasterlab.flight.drag import Projectile
+    >>> from blasterlab.flight.projectile import Projectile
     >>> far = furthest(Projectile("1.0 g", "12.7 mm", 0.70), "40 m/s")
     >>> round(far.distance.m_as("m"), 1), round(far.angle.m_as("deg"))
     (31.0, 32)
     """
-    start = conditions(dart, speed, air, wind)
-    ground = -units.si_in(muzzle_height, "distance", "muzzle_height", 1e-3, 300.0)
-    elevation = seek.furthest_elevation(start.setup, *start.table, start.speed, ground)
-    flight = _fly(start, elevation, 0.0, ground, math.inf, units.quantity(elevation, "rad"), "0 mm")
-    last = flight.last
-    if "air" in flight.end:
+    start, ground = Launch.of(dart, speed, **launch), ground_below(muzzle_height)
+    flight = flown(start, furthest_elevation(start.parameters, ground)[0], ground)
+    if flight.end == "in the air":
         raise units.UnitError(
             "furthest: the dart has not landed after 120 s: too light, or a wind that lifts it"
         )
+    last = flight.last
     return Furthest(last.distance, flight.angle, last.time, last.speed, flight)

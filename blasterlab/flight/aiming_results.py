@@ -6,11 +6,11 @@ What it is for: named results of `blasterlab.flight.aiming`.  What it leaves out
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
-from blasterlab import units
-from blasterlab.flight.points import FlightPoint
+from blasterlab.doors import Spoken
+from blasterlab.flight.flight_point import FlightPoint
 from blasterlab.flight.trajectory import Trajectory
+from blasterlab.units import Quantity
 
 
 @dataclass(frozen=True)
@@ -29,15 +29,31 @@ class Zero:
         The whole path.
     """
 
-    angle: Any
-    near: Any
-    far: Any
+    angle: Quantity
+    near: Quantity | None
+    far: Quantity | None
     top: FlightPoint
     flight: Trajectory
 
+    @classmethod
+    def of(cls, flight: Trajectory) -> Zero:
+        """Where a flight crosses the line of sight.
+
+        Parameters
+        ----------
+        flight : Trajectory [-]
+            The whole path.
+
+        Returns
+        -------
+        Zero
+            Quantities.
+        """
+        return cls(flight.angle, *flight.crossings, flight.apex, flight)
+
 
 @dataclass(frozen=True)
-class Hold:
+class Hold(Spoken):
     """Where to aim instead of at the mark; up and right are positive.
 
     Attributes
@@ -50,25 +66,11 @@ class Hold:
         Of flight.
     """
 
-    up: Any
-    right: Any
-    up_angle: Any
-    right_angle: Any
-    time: Any
-
-    @property
-    def words(self) -> str:
-        """The hold in one sentence, in the chosen unit set."""
-        high = "high" if self.up.m_as("m") >= 0 else "low"
-        side = "right" if self.right.m_as("m") >= 0 else "left"
-        return (
-            f"hold {units.show(abs(self.up), 'length', 3)} {high} ({_mrad(self.up_angle)}) and "
-            f"{units.show(abs(self.right), 'length', 3)} {side} ({_mrad(self.right_angle)})"
-        )
-
-
-def _mrad(angle: Any) -> str:
-    return f"{abs(angle.m_as('mrad')):.3g} mrad"
+    up: Quantity
+    right: Quantity
+    up_angle: Quantity
+    right_angle: Quantity
+    time: Quantity
 
 
 @dataclass(frozen=True)
@@ -87,10 +89,10 @@ class Lead:
         At which dart and target meet.
     """
 
-    length: Any
-    angle: Any
-    time: Any
-    distance: Any
+    length: Quantity
+    angle: Quantity
+    time: Quantity
+    distance: Quantity
 
 
 @dataclass(frozen=True)
@@ -101,7 +103,7 @@ class PointBlank:
     ----------
     near, far : Quantity [m]
         From here to there the path stays within half the target's height of the line of sight.
-    zero : Quantity [m]
+    zero : Quantity or None [m]
         The far crossing of the line of sight.
     angle : Quantity [rad]
         Of the bore above the line of sight, for the longest span.
@@ -109,10 +111,10 @@ class PointBlank:
         The path.
     """
 
-    near: Any
-    far: Any
-    zero: Any
-    angle: Any
+    near: Quantity
+    far: Quantity
+    zero: Quantity | None
+    angle: Quantity
     flight: Trajectory
 
 
@@ -134,8 +136,8 @@ class Furthest:
         The path.
     """
 
-    distance: Any
-    angle: Any
-    time: Any
-    speed: Any
+    distance: Quantity
+    angle: Quantity
+    time: Quantity
+    speed: Quantity
     flight: Trajectory

@@ -1,4 +1,4 @@
-"""The predicted group: Monte Carlo over what differs from shot to shot, and who is to blame for the spread.
+"""The predicted group: Monte Carlo over what differs from shot to shot, and which cause makes the spread.
 
 What it is for: `group` flies thousands of darts with their own speed, mass, drag, pointing and gust, and says
 how large a group to expect, how often a target is hit, and which cause makes the vertical and the horizontal
@@ -15,67 +15,109 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple, Protocol, TypeAlias, Unpack, runtime_checkable
 
 import numpy as np
 
 from blasterlab import units
-from blasterlab.air import Air
-from blasterlab.flight import elevation_search as seek
-from blasterlab.flight import equations as kernel
-from blasterlab.flight.conditions import SPEEDS, Conditions, Wind, conditions, distance_si
+from blasterlab.flight.aiming import elevation_to
 from blasterlab.flight.dispersion_result import Dispersion
+from blasterlab.flight.equations import (
+    AZIMUTH,
+    ELEVATION,
+    HIT_TIME,
+    HIT_Y,
+    HIT_Z,
+    RETARDATION,
+    SPEED,
+    VARIED,
+    WIND_X,
+    WIND_Y,
+    WIND_Z,
+    fly_to_planes,
+)
+from blasterlab.flight.group_statistics import read_level
+from blasterlab.flight.launch import SPEEDS, Flying, Launch, Settings, distance_si
+from blasterlab.shot.parameters import Floats
+from blasterlab.units import QuantityLike
 
 _TOLERANCE = 1e-6  # of a metre and a m/s: far below any spread
+_LEAST = 0.05  # of a dart's mass and drag that a wild draw leaves it
+
+
+class Spread(NamedTuple):
+    """Standard deviations from shot to shot, SI; mass and drag relative; one row of draws each."""
+
+    speed: float
+    mass: float
+    drag: float
+    up: float
+    right: float
+    along: float
+    across: float
+
+
 #: Cause -> the rows of standard normal draws that belong to it.
-CAUSES: dict[str, tuple[int, ...]] = {
-    "muzzle velocity": (0,),
-    "dart mass": (1,),
-    "dart drag": (2,),
-    "pointing": (3, 4),
-    "gusts": (5, 6),
+CAUSES: dict[str, tuple[str, ...]] = {
+    "muzzle velocity": ("speed",),
+    "dart mass": ("mass",),
+    "dart drag": ("drag",),
+    "pointing": ("up", "right"),
+    "gusts": ("along", "across"),
 }
 
 
-def _speed_and_spread(speed: Any, spread: Any) -> tuple[Any, float]:
-    """Mean speed, and its standard deviation in m/s, from a value, a string of shots or a prediction."""
-    sd = None
-    if hasattr(
-        speed, "from_shots"
-    ):  # a calibrated prediction: what moves all shots alike moves no group apart
-        speed, sd = speed.speed, speed.from_shots
-    elif hasattr(speed, "sd") and hasattr(speed, "mean") and not isinstance(speed, units.Quantity):
-        speed, sd = speed.mean, speed.sd
-    if spread is not None:
-        sd = spread
-    return speed, 0.0 if sd is None else units.si_in(sd, "speed", "speed_spread", 0.0, 0.3 * SPEEDS[1])
+@runtime_checkable
+class ShotString(Protocol):
+    """A string of shots with its mean and standard deviation [m/s]."""
+
+    mean: Any
+    sd: Any
+
+
+@runtime_checkable
+class Prediction(Protocol):
+    """A calibrated prediction [m/s]; what moves all shots alike moves no group apart."""
+
+    speed: Any
+    from_shots: Any
+
+
+Speeds: TypeAlias = "QuantityLike | ShotString | Prediction | None"
+
+
+def _speed_and_sd(speed: Speeds) -> tuple[QuantityLike | None, QuantityLike]:
+    """Mean speed, and its standard deviation from shot to shot where it brings one."""
+    if speed is None or isinstance(speed, units.Quantity | str | float):
+        return speed, "0 m/s"
+    if isinstance(speed, Prediction):
+        return speed.speed, speed.from_shots
+    return speed.mean, speed.sd
 
 
 def group(
-    dart: Any,
-    speed: Any = None,
+    dart: Flying,
+    speed: Speeds = None,
     *,
-    distance: Any,
+    distance: QuantityLike,
     shots: int = 10,
-    speed_spread: Any = None,
-    mass_spread: Any = 0.0,
-    drag_spread: Any = 0.0,
-    pointing: Any = "0 mrad",
-    air: Air | None = None,
-    wind: Wind | str | None = None,
-    gust: Any = "0 m/s",
-    slope: Any = "0 deg",
-    distances: Sequence[Any] | None = None,
+    speed_spread: QuantityLike | None = None,
+    mass_spread: QuantityLike = 0.0,
+    drag_spread: QuantityLike = 0.0,
+    pointing: QuantityLike | tuple[QuantityLike, QuantityLike] = "0 mrad",
+    gust: QuantityLike = "0 m/s",
+    distances: Sequence[QuantityLike] | None = None,
     draws: int = 10_000,
     level: float = 0.9,
     seed: int = 1,
+    **launch: Unpack[Settings],
 ) -> Dispersion:
     """Predict a group: where thousands of shots land that differ as the real ones do.
 
     Parameters
     ----------
-    dart : Build, Dart or Projectile [kg, m, -]
-        With a build, its dart, air and computed muzzle velocity are used unless given.
+    dart : Build, Dart, Projectile or Launch [kg, m, -]
+        As `Launch.of` takes it: a build brings its dart, its air and its computed muzzle velocity.
     speed : Quantity, str, ChronoString, prediction or None [m/s]
         Muzzle velocity; a string and a calibrated prediction bring their own spread from shot to shot.
     distance : Quantity or str [m]
@@ -90,14 +132,8 @@ def group(
         Relative standard deviation of the drag coefficient, up to 0.5.
     pointing : Quantity, str, or pair of them [rad]
         Standard deviation of the bore's direction along each axis; a pair is (up, right); up to 100 mrad.
-    air : Air or None [-]
-        As in `fly`.
-    wind : Wind, str or None [m/s]
-        The mean wind, allowed for by the aim.
     gust : Quantity or str [m/s]
         Standard deviation of the wind along and across, each; one gust a shot.
-    slope : Quantity or str [rad]
-        As in `fly`.
     distances : sequence or None [m]
         For `hit_table`; twelve up to 1.5 times the distance when None.
     draws : int [-]
@@ -106,6 +142,8 @@ def group(
         Of every interval.
     seed : int [-]
         Same seed, same draws.
+    **launch : Air, Wind, Quantity or str [m/s, rad, m]
+        As `Launch.of` takes it; the wind is the mean wind, which the aim allows for.
 
     Returns
     -------
@@ -129,139 +167,106 @@ def group(
 
     Examples
     --------
-    >>> from blasterlab.flight.drag import Projectile
+    >>> from blasterlab.flight.projectile import Projectile
     >>> dart = Projectile("1.0 g", "12.7 mm", 0.70)
     >>> found = group(dart, "40 m/s", distance="10 m", speed_spread="1 m/s", pointing="3 mrad", draws=2000)
-    >>> found.blame.split(":")[0][:19]
-    'vertical spread 37.'
+    >>> print(found.causes)
+    vertical spread 37.6 mm: 62 % pointing, 37 % muzzle velocity; horizontal spread 30.0 mm: 100 % pointing
     """
-    mean, sd = _speed_and_spread(speed, speed_spread)
-    start = conditions(dart, mean, air, wind, slope)
-    if sd > 0.3 * start.speed:
-        raise units.UnitError(
-            f"speed_spread: read {units.show(sd, 'speed')}; allowed is up to 30 % of the speed, "
-            f"{units.show(start.speed, 'speed')}"
-        )
-    _counts(shots, draws, level)
-    x = distance_si(distance)
+    mean, own = _speed_and_sd(speed)
+    start, x = Launch.of(dart, mean, **launch), distance_si(distance)
+    for name, value, low, high in (("shots", shots, 2, 100), ("draws", draws, 200, 100_000)):
+        if not isinstance(value, int) or not low <= value <= high:
+            raise units.UnitError(f"{name}: got {value!r:.64}; must be a whole number, {low} to {high}")
+    level = read_level(level)
+    speed_sd = own if speed_spread is None else speed_spread
+    spread = _spread(start, speed_sd, mass_spread, drag_spread, pointing, gust)
     planes = _planes(x, distances)
-    status, elevation, _ = seek.elevation_for(start.setup, *start.table, start.speed, x, 0.0)
-    if status != seek.FOUND:
-        raise units.UnitError(
-            f"distance: {units.show(x, 'distance')} cannot be reached at {units.show(start.speed, 'speed')}; "
-            "would do: a nearer target, or more speed"
-        )
-    elevation, azimuth = _aim(start, elevation, x)
-    sds = _sds(sd, mass_spread, drag_spread, pointing, gust)
-    normal = np.random.default_rng(seed).standard_normal((7, draws + 1))
+    elevation, azimuth = _aim(start, x)
+    normal = np.random.default_rng(seed).standard_normal((len(spread), draws + 1))
     normal[:, -1] = 0.0  # the last flight is the one without spread
-    hits = _fly_all(start, elevation, azimuth, planes, normal, sds)
-    plane = int(np.flatnonzero(planes == x)[0])
-    late = int((hits[:, plane, 0] <= 0.0).sum())
+    hits = fly_to_planes(
+        start.parameters, _rows(start, elevation, azimuth, normal, spread), planes, _TOLERANCE
+    )
+    hits[:, :, HIT_Y] -= start.sight
+    here = hits[:, planes == x][:, 0]
+    late = int((here[:, HIT_TIME] <= 0.0).sum())
     if late:
         raise units.UnitError(
-            f"distance: {late} of {draws} darts never get to {units.show(x, 'distance')}; would do: a nearer "
+            f"distance: {late} of {draws} darts never get to {units.show(x, 'distance')}; try a nearer "
             "target, or less spread"
         )
-    cloud, straight = hits[:-1], hits[-1, :, 1:3]
-    q = units.quantity
-    return Dispersion(
-        distance=q(x, "m"),
-        shots=shots,
-        right=q(cloud[:, plane, 2], "m"),
-        up=q(cloud[:, plane, 1], "m"),
-        speed=q(cloud[:, plane, 3], "m/s"),
-        nominal=(q(float(straight[plane, 1]), "m"), q(float(straight[plane, 0]), "m")),
-        shares=_shares(normal[:, :-1], sds, cloud[:, plane, 2], cloud[:, plane, 1]),
-        level=level,
-        _planes=planes,
-        _hits=cloud,
-        _straight=straight,
+    shares = _shares(normal[:, :-1], spread, here[:-1, HIT_Z], here[:-1, HIT_Y])
+    return Dispersion(units.quantity(x, "m"), shots, shares, level, planes, hits[:-1], hits[-1])
+
+
+def _planes(x: float, distances: Sequence[QuantityLike] | None) -> Floats:
+    if distances is None:
+        return np.array([x * (i + 1) / 8.0 for i in range(12)])
+    return np.array(sorted({x, *(distance_si(one, "distances") for one in distances)}))
+
+
+def _spread(
+    start: Launch,
+    speed: QuantityLike,
+    mass: QuantityLike,
+    drag: QuantityLike,
+    pointing: QuantityLike | tuple[QuantityLike, QuantityLike],
+    gust: QuantityLike,
+) -> Spread:
+    up, right = pointing if isinstance(pointing, list | tuple) else (pointing, pointing)
+    most = 0.3 * units.si(start.speed, "speed")
+    wind = units.si_in(gust, "speed", "gust", 0.0, 10.0)
+    return Spread(
+        units.si_in(speed, "speed", "speed_spread", 0.0, most, "30 % of the speed"),
+        units.si_in(mass, "number", "mass_spread", 0.0, 0.3, "relative to the mass"),
+        units.si_in(drag, "number", "drag_spread", 0.0, 0.5, "relative to the drag coefficient"),
+        units.si_in(up, "angle", "pointing", 0.0, 0.1),
+        units.si_in(right, "angle", "pointing", 0.0, 0.1),
+        wind,
+        wind,
     )
 
 
-def _aim(start: Conditions, elevation: float, x: float) -> tuple[float, float]:
+def _aim(start: Launch, x: float) -> tuple[float, float]:
     """The direction of the bore that brings a shot without spread to the middle in the mean wind."""
-    azimuth = 0.0
+    elevation, azimuth = elevation_to(start, x, "distance"), 0.0
+    plane, still = np.array([x]), np.zeros((len(Spread._fields), 1))
     for _ in range(6):
-        ahead = (
-            start.setup[None, :],
-            *start.table,
-            *(np.array([v]) for v in (start.speed, elevation, azimuth, x)),
-        )
-        _, up, right, _ = kernel.fly_to_planes(*ahead, _TOLERANCE)[0, 0]
-        elevation, azimuth = elevation - math.atan2(up, x), azimuth - math.atan2(right, x)
+        row = _rows(start, elevation, azimuth, still, Spread(*still[:, 0]))
+        hit = fly_to_planes(start.parameters, row, plane, _TOLERANCE)[0, 0]
+        elevation -= math.atan2(hit[HIT_Y] - start.sight, x)
+        azimuth -= math.atan2(hit[HIT_Z], x)
     return elevation, azimuth
 
 
-def _counts(shots: int, draws: int, level: float) -> None:
-    for name, value, low, high in (("shots", shots, 2, 100), ("draws", draws, 200, 100_000)):
-        if not isinstance(value, int) or not low <= value <= high:
-            raise units.UnitError(f"{name}: read {value!r:.64}; allowed is a whole number, {low} to {high}")
-    if not 0.5 <= level < 1.0:
-        raise units.UnitError(f"level: read {level:.6g}; allowed is 0.5 to below 1, such as 0.9")
+def _rows(start: Launch, elevation: float, azimuth: float, normal: Floats, spread: Spread) -> Floats:
+    """What varies from dart to dart, one row each."""
+    p, slope = start.parameters, units.si(start.slope, "angle")
+    drawn = Spread(*(normal * np.array(spread)[:, None]))
+    rows = np.empty((normal.shape[1], len(VARIED)))
+    lighter = np.maximum(1.0 + drawn.drag, _LEAST) / np.maximum(1.0 + drawn.mass, _LEAST)
+    rows[:, RETARDATION] = p.retardation * lighter
+    rows[:, WIND_X] = p.wind_x + drawn.along * math.cos(slope)
+    rows[:, WIND_Y] = p.wind_y - drawn.along * math.sin(slope)
+    rows[:, WIND_Z] = p.wind_z + drawn.across
+    rows[:, SPEED] = np.maximum(p.speed + drawn.speed, SPEEDS[0])
+    rows[:, ELEVATION], rows[:, AZIMUTH] = elevation + drawn.up, azimuth + drawn.right
+    return rows
 
 
-def _planes(x: float, distances: Sequence[Any] | None) -> np.ndarray:
-    if distances is None:
-        found = [x * (i + 1) / 8.0 for i in range(12)]
-    else:
-        found = [distance_si(one, "distances") for one in distances]
-    return np.array(sorted({*found, x}))
-
-
-def _sds(speed: float, mass: Any, drag: Any, pointing: Any, gust: Any) -> np.ndarray:
-    """Standard deviations of the seven rows of draws, in SI; mass and drag relative."""
-    up, right = pointing if isinstance(pointing, list | tuple) else (pointing, pointing)
-    wind = units.si_in(gust, "speed", "gust", 0.0, 10.0)
-    return np.array(
-        [
-            speed,
-            units.si_in(mass, "number", "mass_spread", 0.0, 0.3, "relative to the mass"),
-            units.si_in(drag, "number", "drag_spread", 0.0, 0.5, "relative to the drag coefficient"),
-            units.si_in(up, "angle", "pointing", 0.0, 0.1),
-            units.si_in(right, "angle", "pointing", 0.0, 0.1),
-            wind,
-            wind,
-        ]
-    )
-
-
-def _fly_all(
-    start: Conditions,
-    elevation: float,
-    azimuth: float,
-    planes: np.ndarray,
-    normal: np.ndarray,
-    sds: np.ndarray,
-) -> np.ndarray:
-    """All flights through all planes, shape (draws, planes, 4): time, up, right, speed."""
-    speed, mass, drag, up, right, along, across = normal * sds[:, None]
-    speeds = np.maximum(start.speed + speed, SPEEDS[0])
-    setups = start.scaled(np.maximum(1.0 + mass, 0.05), np.maximum(1.0 + drag, 0.05))
-    setups[:, 3] += along * math.cos(start.slope)
-    setups[:, 4] -= along * math.sin(start.slope)
-    setups[:, 5] += across
-    hits: np.ndarray = kernel.fly_to_planes(
-        setups, *start.table, speeds, elevation + up, azimuth + right, planes, _TOLERANCE
-    )
-    return hits
-
-
-def _shares(
-    normal: np.ndarray, sds: np.ndarray, right: np.ndarray, up: np.ndarray
-) -> dict[str, tuple[float, float]]:
-    """Shares of the variance by squared standardised regression coefficients."""
-    live = np.flatnonzero(sds > 0.0)
-    found = {cause: [0.0, 0.0] for cause in CAUSES}
-    if live.size:
-        design = np.column_stack([np.ones(normal.shape[1]), normal[live].T])
-        for axis, values in enumerate((right, up)):
-            total = values.var()
-            if total <= 1e-18:
-                continue
+def _shares(normal: Floats, spread: Spread, right: Floats, up: Floats) -> dict[str, tuple[float, float]]:
+    """Shares of the horizontal and vertical variance by squared standardised regression coefficients."""
+    part = np.zeros((len(spread), 2))
+    live = np.flatnonzero(np.array(spread) > 0.0)
+    design = np.column_stack([np.ones(normal.shape[1]), normal[live].T])
+    for axis, values in enumerate((right, up)):
+        total = values.var()
+        if live.size and total > 1e-18:
             slopes = np.linalg.lstsq(design, values, rcond=None)[0][1:]
-            for row, slope in zip(live, slopes, strict=True):
-                cause = next(name for name, rows in CAUSES.items() if row in rows)
-                found[cause][axis] += float(slope**2 * normal[row].var() / total)
-    return {cause: (both[0], both[1]) for cause, both in found.items()}
+            part[live, axis] = slopes**2 * normal[live].var(axis=1) / total
+    found = {}
+    for cause, names in CAUSES.items():
+        both = part[[Spread._fields.index(name) for name in names]].sum(axis=0)
+        found[cause] = (float(both[0]), float(both[1]))
+    return found

@@ -1,7 +1,7 @@
-"""The result of a predicted group: spreads, chances of a hit, who is to blame, and the real group beside it.
+"""The result of a predicted group: spreads, chances of a hit, causes, and the real group beside it.
 
 What it is for: `Dispersion` answers questions about the impacts that `blasterlab.group` computed.  What it
-leaves out: the flights (`dispersion`), and the statistics of holes on paper (`groups`).
+leaves out: the flights (`dispersion`), and the statistics of holes on paper (`measured_group`).
 
 References
 ----------
@@ -14,20 +14,47 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from statistics import NormalDist
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
 
 from blasterlab import units
-from blasterlab.flight.conditions import distance_si
-from blasterlab.flight.groups import Interval, MeasuredGroup, extreme_spread
+from blasterlab.doors import Spoken
+from blasterlab.flight.comparison import Comparison
+from blasterlab.flight.equations import HIT_SPEED, HIT_TIME, HIT_Y, HIT_Z
+from blasterlab.flight.group_statistics import Interval, extreme_spread, lengths
+from blasterlab.flight.launch import distance_si
+from blasterlab.flight.measured_group import MeasuredGroup
+from blasterlab.flight.target import Target
+from blasterlab.shot.parameters import Floats
+from blasterlab.units import Quantity, QuantityLike
 
 if TYPE_CHECKING:
     import pandas as pd
 
+#: How the aim follows the distance.
+HoldRule: TypeAlias = Literal["corrected", "unchanged"]
+
 
 @dataclass(frozen=True)
-class Dispersion:
+class Causes(Spoken):
+    """Which causes make a predicted spread.
+
+    Attributes
+    ----------
+    sd_right, sd_up : Quantity [m]
+        Standard deviations of the impacts.
+    shares : Mapping [-]
+        Cause -> its shares of the horizontal and of the vertical variance.
+    """
+
+    sd_right: Quantity
+    sd_up: Quantity
+    shares: Mapping[str, tuple[float, float]]
+
+
+@dataclass(frozen=True)
+class Dispersion(Spoken):
     """Predicted impacts at a distance, from `group`; right and up are measured from the point of aim.
 
     Attributes
@@ -36,12 +63,6 @@ class Dispersion:
         Of the target.
     shots : int [-]
         In one group.
-    right, up : Quantity [m]
-        Impacts of all draws that arrive.
-    speed : Quantity [m/s]
-        Their speeds on impact.
-    nominal : tuple of Quantity [m]
-        Where the dart without any spread hits, right and up: nothing at the distance of the target.
     shares : Mapping [-]
         Cause -> its shares of the horizontal and of the vertical variance; what is missing to one is
         interaction between causes.
@@ -49,69 +70,90 @@ class Dispersion:
         Of every interval.
     """
 
-    distance: Any
+    distance: Quantity
     shots: int
-    right: Any
-    up: Any
-    speed: Any
-    nominal: tuple[Any, Any]
     shares: Mapping[str, tuple[float, float]]
     level: float
-    _planes: np.ndarray = field(repr=False)
-    _hits: np.ndarray = field(repr=False)
-    _straight: np.ndarray = field(repr=False)
+    _planes: Floats = field(repr=False)
+    _hits: Floats = field(repr=False)  # (draws, planes, columns as `HIT_TIME` and its like)
+    _straight: Floats = field(repr=False)  # of the dart without any spread
 
     @property
-    def _points(self) -> np.ndarray:
-        return np.column_stack([self.right.m_as("m"), self.up.m_as("m")])
+    def _here(self) -> Floats:
+        return self._hits[:, self._plane(units.si(self.distance, "distance"))]
 
     @property
-    def sd_right(self) -> Any:
+    def _points(self) -> Floats:
+        return self._here[:, [HIT_Z, HIT_Y]]
+
+    @property
+    def right(self) -> Quantity:
+        """Impacts of all draws to the right of the aim [m]."""
+        return units.quantity(self._here[:, HIT_Z], "m")
+
+    @property
+    def up(self) -> Quantity:
+        """Impacts of all draws above the aim [m]."""
+        return units.quantity(self._here[:, HIT_Y], "m")
+
+    @property
+    def speed(self) -> Quantity:
+        """Speeds of all draws on impact [m/s]."""
+        return units.quantity(self._here[:, HIT_SPEED], "m/s")
+
+    @property
+    def nominal(self) -> tuple[Quantity, Quantity]:
+        """Where the dart without any spread hits, right and up [m]: nothing at the distance of the target."""
+        hit = self._straight[self._plane(units.si(self.distance, "distance"))]
+        return units.quantity(float(hit[HIT_Z]), "m"), units.quantity(float(hit[HIT_Y]), "m")
+
+    @property
+    def sd_right(self) -> Quantity:
         """Standard deviation across [m]."""
         return units.quantity(float(self._points[:, 0].std(ddof=1)), "m")
 
     @property
-    def sd_up(self) -> Any:
+    def sd_up(self) -> Quantity:
         """Standard deviation up and down [m]."""
         return units.quantity(float(self._points[:, 1].std(ddof=1)), "m")
 
     @property
-    def sigma(self) -> Any:
+    def sigma(self) -> Quantity:
         """σ of the round pattern with the same mean square radius [m]."""
         return units.quantity(math.sqrt(0.5 * self._points.var(axis=0, ddof=1).sum()), "m")
 
     @property
-    def cep(self) -> Any:
+    def cep(self) -> Quantity:
         """Radius around the centre that half of the shots stay within [m]."""
-        return units.quantity(float(np.median(self._radii)), "m")
+        return units.quantity(float(np.median(np.hypot(*(self._points - self._points.mean(axis=0)).T))), "m")
 
     @property
-    def _radii(self) -> np.ndarray:
-        points = self._points
-        return np.hypot(*(points - points.mean(axis=0)).T)
+    def causes(self) -> Causes:
+        """Which causes make the vertical and the horizontal spread."""
+        return Causes(self.sd_right, self.sd_up, self.shares)
 
-    def _groups(self, shots: int) -> np.ndarray:
+    def _groups(self, shots: int) -> Floats:
         """The draws as separate groups, shape (groups, shots, 2)."""
-        whole = len(self._points) // shots
+        points = self._points
+        whole = len(points) // shots
         if whole < 20:
             raise units.UnitError(
-                f"shots: {len(self._points)} draws make {whole} groups of {shots}; 20 are wanted: "
-                "would do: more draws"
+                f"shots: {len(points)} draws make only {whole} groups of {shots}; must be 20 or more; try "
+                "more draws"
             )
-        return self._points[: whole * shots].reshape(whole, shots, 2)
+        return points[: whole * shots].reshape(whole, shots, 2)
 
-    def _expected(self, values: np.ndarray) -> Interval:
+    def _expected(self, values: Floats) -> Interval[Quantity]:
         low, high = np.quantile(values, [0.5 - self.level / 2, 0.5 + self.level / 2])
-        q = units.quantity
-        return Interval(q(float(values.mean()), "m"), q(float(low), "m"), q(float(high), "m"), self.level)
+        return lengths(float(values.mean()), float(low), float(high), self.level)
 
     @property
-    def extreme_spread(self) -> Interval:
+    def extreme_spread(self) -> Interval[Quantity]:
         """Extreme spread of one group of `shots` [m]: mean, and the span that `level` of them lie in."""
         return self._expected(np.array([extreme_spread(one) for one in self._groups(self.shots)]))
 
     @property
-    def mean_radius(self) -> Interval:
+    def mean_radius(self) -> Interval[Quantity]:
         """Mean radius of one group of `shots` about its own centre [m], as `extreme_spread`."""
         groups = self._groups(self.shots)
         away = groups - groups.mean(axis=1, keepdims=True)
@@ -120,12 +162,12 @@ class Dispersion:
     def hit_chance(
         self,
         *,
-        diameter: Any = None,
-        width: Any = None,
-        height: Any = None,
-        distance: Any = None,
-        hold: str = "corrected",
-    ) -> Interval:
+        diameter: QuantityLike | None = None,
+        width: QuantityLike | None = None,
+        height: QuantityLike | None = None,
+        distance: QuantityLike | None = None,
+        hold: HoldRule = "corrected",
+    ) -> Interval[float]:
         """Chance that one shot hits a round or a rectangular target, aimed at its middle.
 
         Parameters
@@ -154,38 +196,37 @@ class Dispersion:
         ----------
         E. B. Wilson, J. Am. Stat. Assoc. 22, 209, 1927.
         """
-        x = self.distance.m_as("m") if distance is None else distance_si(distance)
-        return self._chance(self._plane(x), *_target(diameter, width, height), hold)
+        return self.chance_on(Target.of(diameter, width, height), distance, hold)
 
-    def _plane(self, x: float) -> int:
-        found = np.flatnonzero(np.abs(self._planes - x) < 1e-6)
-        if not found.size:
-            known = ", ".join(units.show(one, "distance", 3) for one in self._planes)
-            raise units.UnitError(
-                f"distance: {units.show(x, 'distance')} was not flown; would do: {known}, or "
-                "group(distances=...)"
-            )
-        return int(found[0])
+    def chance_on(
+        self, target: Target, distance: QuantityLike | None = None, hold: HoldRule = "corrected"
+    ) -> Interval[float]:
+        """Chance of a hit, for a target that was read before.
 
-    def _chance(self, plane: int, radius: float, half: tuple[float, float], hold: str) -> Interval:
-        if hold not in ("corrected", "unchanged"):
-            raise units.UnitError(f"hold: read {hold!r:.64}; would do: 'corrected' or 'unchanged'")
-        hits = self._hits[:, plane]
-        centre = self._straight[plane] if hold == "corrected" else np.zeros(2)
-        up, right = hits[:, 1] - centre[0], hits[:, 2] - centre[1]
-        inside = (
-            np.hypot(right, up) <= radius if radius else (np.abs(right) <= half[0]) & (np.abs(up) <= half[1])
-        )
-        n, p = len(hits), float((inside & (hits[:, 0] > 0)).mean())
-        z = NormalDist().inv_cdf(0.5 + self.level / 2)
-        middle, room = (
-            (p + z * z / (2 * n)) / (1 + z * z / n),
-            z * math.sqrt(p * (1 - p) / n + z * z / (4 * n * n)),
-        )
-        return Interval(p, middle - room / (1 + z * z / n), middle + room / (1 + z * z / n), self.level)
+        Parameters
+        ----------
+        target : Target [-]
+            Aimed at its middle.
+        distance : Quantity, str or None [m]
+            As in `hit_chance`.
+        hold : str [-]
+            As in `hit_chance`.
+
+        Returns
+        -------
+        Interval
+            As `hit_chance` [-].
+        """
+        x = units.si(self.distance, "distance") if distance is None else distance_si(distance)
+        return self._chance(target, self._plane(x), hold)
 
     def hit_table(
-        self, *, diameter: Any = None, width: Any = None, height: Any = None, hold: str = "corrected"
+        self,
+        *,
+        diameter: QuantityLike | None = None,
+        width: QuantityLike | None = None,
+        height: QuantityLike | None = None,
+        hold: HoldRule = "corrected",
     ) -> pd.DataFrame:
         """Hit chance against distance.
 
@@ -200,46 +241,55 @@ class Dispersion:
         -------
         DataFrame
             ``distance [m]``, ``chance``, ``low``, ``high``; one row a distance.
+        """
+        return self.table_on(Target.of(diameter, width, height), hold)
 
-        Raises
-        ------
-        UnitError
-            As `hit_chance`.
+    def table_on(self, target: Target, hold: HoldRule = "corrected") -> pd.DataFrame:
+        """Hit chance against distance, for a target that was read before.
+
+        Parameters
+        ----------
+        target : Target [-]
+            Aimed at its middle.
+        hold : str [-]
+            As in `hit_chance`.
+
+        Returns
+        -------
+        DataFrame
+            As `hit_table` [m], [-].
         """
         import pandas as pd
 
-        target = _target(diameter, width, height)
-        rows = [self._chance(plane, *target, hold) for plane in range(len(self._planes))]
-        return pd.DataFrame(
-            {
-                "distance [m]": self._planes,
-                "chance": [row.value for row in rows],
-                "low": [row.low for row in rows],
-                "high": [row.high for row in rows],
-            }
-        )
+        rows = [self._chance(target, plane, hold) for plane in range(len(self._planes))]
+        found = {name: [getattr(row, name) for row in rows] for name in ("value", "low", "high")}
+        return pd.DataFrame({"distance [m]": self._planes} | found).rename(columns={"value": "chance"})
 
-    @property
-    def blame(self) -> str:
-        """Which causes make the vertical and the horizontal spread, in one sentence."""
-        parts = []
-        for axis, name, sd in ((1, "vertical", self.sd_up), (0, "horizontal", self.sd_right)):
-            ranked = sorted(self.shares.items(), key=lambda item: -item[1][axis])
-            large = [(cause, share[axis]) for cause, share in ranked if share[axis] >= 0.05][:3]
-            told = ", ".join(f"{100 * part:.0f} % {cause}" for cause, part in large)
-            parts.append(f"{name} spread {units.show(sd, 'length', 3)}: {told or 'none'}")
-        return "; ".join(parts)
+    def _plane(self, x: float) -> int:
+        found = np.flatnonzero(np.abs(self._planes - x) < 1e-6)
+        if not found.size:
+            known = ", ".join(units.show(one, "distance", 3) for one in self._planes)
+            raise units.UnitError(
+                f"distance: {units.show(x, 'distance')} was not flown; try one of {known}, or "
+                "group(distances=...)"
+            )
+        return int(found[0])
 
-    @property
-    def words(self) -> str:
-        """The group in one sentence, in the chosen unit set."""
-        return (
-            f"{self.shots} shots at {units.show(self.distance, 'distance', 3)}: extreme spread "
-            f"{self.extreme_spread.words()}, half within {units.show(self.cep, 'length', 3)} of the centre"
-        )
+    def _chance(self, target: Target, plane: int, hold: HoldRule) -> Interval[float]:
+        if hold not in ("corrected", "unchanged"):
+            raise units.UnitError(f"hold: got {hold!r:.64}; must be 'corrected' or 'unchanged'")
+        hits = self._hits[:, plane]
+        centre = self._straight[plane] * (hold == "corrected")
+        inside = target.holds(hits[:, HIT_Z] - centre[HIT_Z], hits[:, HIT_Y] - centre[HIT_Y])
+        n, p = len(hits), float((inside & (hits[:, HIT_TIME] > 0)).mean())
+        z = NormalDist().inv_cdf(0.5 + self.level / 2)
+        scale = 1.0 + z * z / n
+        middle = (p + z * z / (2 * n)) / scale
+        half = z * math.sqrt(p * (1 - p) / n + z * z / (4 * n * n)) / scale
+        return Interval(p, middle - half, middle + half, self.level)
 
     def compare(self, measured: MeasuredGroup) -> Comparison:
-        """Hold a measured group against this prediction.
+        """Compare a measured group with this prediction.
 
         Parameters
         ----------
@@ -256,72 +306,5 @@ class Dispersion:
         UnitError
             Too few draws for groups of so many shots.
         """
-        groups = self._groups(measured.count)
-        away = groups - groups.mean(axis=1, keepdims=True)
-        points = measured.points
-        own = points - points.mean(axis=0)
-        larger = {
-            "across": float(((away[..., 0] ** 2).sum(axis=1) > (own[:, 0] ** 2).sum()).mean()),
-            "up and down": float(((away[..., 1] ** 2).sum(axis=1) > (own[:, 1] ** 2).sum()).mean()),
-            "together": float(((away**2).sum(axis=(1, 2)) > (own**2).sum()).mean()),
-        }
-        ratio = {
-            "across": _ratio(measured.sd_right, self.sd_right),
-            "up and down": _ratio(measured.sd_up, self.sd_up),
-            "together": _ratio(measured.sigma, self.sigma),
-        }
-        return Comparison(ratio, larger, self.level)
-
-
-@dataclass(frozen=True)
-class Comparison:
-    """A measured group against a predicted one.
-
-    Attributes
-    ----------
-    ratio : Mapping [-]
-        Measured over predicted spread with its interval: across, up and down, together.
-    larger : Mapping [-]
-        How often a predicted group of as many shots is more spread out than the measured one.
-    level : float [-]
-        Of the intervals, and what counts as agreement.
-    """
-
-    ratio: Mapping[str, Interval]
-    larger: Mapping[str, float]
-    level: float
-
-    @property
-    def agrees(self) -> bool:
-        """Whether all three spreads lie in the middle `level` of predicted groups."""
-        tail = 0.5 * (1.0 - self.level)
-        return all(tail <= chance <= 1.0 - tail for chance in self.larger.values())
-
-    @property
-    def words(self) -> str:
-        """The comparison in one sentence."""
-        parts = [
-            f"{name} {one.value:.2f} times the prediction ({one.low:.2f} to {one.high:.2f})"
-            for name, one in self.ratio.items()
-        ]
-        tail = 0.5 * (1.0 - self.level)
-        odd = [name for name, chance in self.larger.items() if not tail <= chance <= 1.0 - tail]
-        verdict = "chance alone explains that" if not odd else f"chance does not explain {' and '.join(odd)}"
-        return f"{'; '.join(parts)}: {verdict}"
-
-
-def _ratio(measured: Interval, predicted: Any) -> Interval:
-    base = predicted.m_as("m")
-    value, low, high = (one.m_as("m") / base for one in (measured.value, measured.low, measured.high))
-    return Interval(value, low, high, measured.level)
-
-
-def _target(diameter: Any, width: Any, height: Any) -> tuple[float, tuple[float, float]]:
-    if diameter is not None and width is None and height is None:
-        return 0.5 * units.si_in(diameter, "length", "target.diameter", 1e-3, 10.0), (0.0, 0.0)
-    if diameter is None and width is not None and height is not None:
-        wide = 0.5 * units.si_in(width, "length", "target.width", 1e-3, 10.0)
-        return 0.0, (wide, 0.5 * units.si_in(height, "length", "target.height", 1e-3, 10.0))
-    raise units.UnitError(
-        'target: read no single shape. Would do: diameter="30 cm", or width=... with height=...'
-    )
+        predicted = {"across": self.sd_right, "up and down": self.sd_up, "together": self.sigma}
+        return Comparison.of(measured, self._groups(measured.count), predicted, self.level)

@@ -2,12 +2,11 @@
 
 What it is for: one place where the equation of motion is integrated, with dense output and located events,
 for one flight or for thousands.  Frame: x down range along the line of sight, y up and square to it, z to
-the right; the origin is the muzzle.  What it leaves out: pitch and spin (see `pitch`), buoyancy (half a
+the right; the origin is the muzzle.  What it leaves out: pitch and spin (see `stability`), buoyancy (half a
 percent of a foam dart's weight), Coriolis, and any change of air density along the flight.
 
-``setup`` is a float array: [0] ρ A/(2 m) [1/m], [1] [2] gravity along x and y [m/s^2], [3] [4] [5] wind
-[m/s], [6] 1/speed of sound [s/m], [7] ρ d/μ [s/m].  The drag table is three arrays: Mach numbers, natural
-logarithms of Reynolds numbers, and drag coefficients with one row a Reynolds number; 1 x 1 for a constant.
+A flight's dense output are the times of its steps and one piece a step: an array of five coefficients for
+each component of the state, columns as in `X` and its like.
 
 References
 ----------
@@ -19,15 +18,48 @@ Differential Equations I*, 2nd ed., 1993, II.6 (dense output).
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
 from blasterlab.compiled import compiled
+from blasterlab.shot.parameters import Floats
 
 #: Why a flight ended.
 AT_PLANE, AT_GROUND, OUT_OF_TIME, TOO_MANY_STEPS = 1, 2, 3, 4
-#: Longest flight [s] and most steps of one flight.
-LONGEST, MOST_STEPS = 120.0, 4000
+#: Longest flight [s] and most steps of one flight; a ground that no flight gets to [m].
+LONGEST, MOST_STEPS, NO_GROUND = 120.0, 4000, -1e9
+#: Columns of the state: place, velocity, and the work done against drag per mass.
+X, Y, Z, VX, VY, VZ, WORK = range(7)
+STATES = 7
+#: Rows of a piece of dense output.
+START, CHANGE, BEND, TWIST, BOW = range(5)
+ROWS = 5
+#: Columns of what varies from dart to dart in a group, and of where each passes a plane.
+RETARDATION, WIND_X, WIND_Y, WIND_Z, SPEED, ELEVATION, AZIMUTH = range(7)
+VARIED = ("retardation", "wind_x", "wind_y", "wind_z", "speed", "elevation", "azimuth")
+HIT_TIME, HIT_Y, HIT_Z, HIT_SPEED = range(4)
+
+
+class FlightParameters(NamedTuple):
+    """Everything that a flight depends on, SI floats; the drag table has one row a Reynolds number."""
+
+    retardation: float  # ρ A/(2 m): times the drag coefficient it is the k of flat fire
+    gravity_x: float
+    gravity_y: float
+    wind_x: float
+    wind_y: float
+    wind_z: float
+    mach_per_speed: float
+    reynolds_per_speed: float  # on the diameter
+    speed: float  # at the muzzle
+    elevation: float  # of the bore above the line of sight
+    azimuth: float  # of the bore to the right
+    machs: Floats
+    log_reynolds: Floats
+    drag_coefficients: Floats
+
+
 # The Dormand-Prince pair: stages (the last row is the step), error weights, and weights of the dense output.
 _A = np.array(
     [
@@ -55,22 +87,31 @@ _D = np.array(
 
 
 @compiled
-def table_value(
-    mach: float, log_re: float, machs: np.ndarray, logs: np.ndarray, coefficients: np.ndarray
-) -> float:
+def aimed(p: FlightParameters, elevation: float) -> FlightParameters:
+    """The same with the bore at another elevation."""
+    return FlightParameters(
+        p.retardation, p.gravity_x, p.gravity_y, p.wind_x, p.wind_y, p.wind_z, p.mach_per_speed,
+        p.reynolds_per_speed, p.speed, elevation, p.azimuth, p.machs, p.log_reynolds, p.drag_coefficients,
+    )  # fmt: skip
+
+
+@compiled
+def varied(p: FlightParameters, row: Floats) -> FlightParameters:
+    """The same with what varies from dart to dart taken from a row."""
+    return FlightParameters(
+        row[RETARDATION], p.gravity_x, p.gravity_y, row[WIND_X], row[WIND_Y], row[WIND_Z], p.mach_per_speed,
+        p.reynolds_per_speed, row[SPEED], row[ELEVATION], row[AZIMUTH],
+        p.machs, p.log_reynolds, p.drag_coefficients,
+    )  # fmt: skip
+
+
+@compiled
+def table_value(mach: float, log_re: float, machs: Floats, logs: Floats, coefficients: Floats) -> float:
     """Drag coefficient from the table, linear in Mach and in log Reynolds, held at the table's ends."""
     if coefficients.size == 1:
         return coefficients[0, 0]
-    i, p = 0, 0.0
-    if machs.size > 1:
-        while i < machs.size - 2 and mach > machs[i + 1]:
-            i += 1
-        p = min(max((mach - machs[i]) / (machs[i + 1] - machs[i]), 0.0), 1.0)
-    j, q = 0, 0.0
-    if logs.size > 1:
-        while j < logs.size - 2 and log_re > logs[j + 1]:
-            j += 1
-        q = min(max((log_re - logs[j]) / (logs[j + 1] - logs[j]), 0.0), 1.0)
+    i, p = _place(mach, machs)
+    j, q = _place(log_re, logs)
     value = coefficients[j, i]
     if machs.size > 1:
         value += p * (coefficients[j, i + 1] - coefficients[j, i])
@@ -83,52 +124,48 @@ def table_value(
 
 
 @compiled
-def _slope(
-    state: np.ndarray,
-    setup: np.ndarray,
-    machs: np.ndarray,
-    logs: np.ndarray,
-    coefficients: np.ndarray,
-    out: np.ndarray,
-) -> None:
-    """Rate of (x, y, z, vx, vy, vz, work done against drag per mass)."""
-    wx, wy, wz = state[3] - setup[3], state[4] - setup[4], state[5] - setup[5]
-    relative = math.sqrt(wx * wx + wy * wy + wz * wz)
-    log_re = 0.0
-    if logs.size > 1:
-        log_re = math.log(max(relative * setup[7], 1e-12))
-    factor = setup[0] * relative * table_value(relative * setup[6], log_re, machs, logs, coefficients)
-    out[0], out[1], out[2] = state[3], state[4], state[5]
-    out[3] = -factor * wx + setup[1]
-    out[4] = -factor * wy + setup[2]
-    out[5] = -factor * wz
-    out[6] = factor * (wx * state[3] + wy * state[4] + wz * state[5])
+def _place(number: float, axis: Floats) -> tuple[int, float]:
+    """The interval of an axis that a number lies in, and how far into it, 0 to 1."""
+    if axis.size == 1:
+        return 0, 0.0
+    i = 0
+    while i < axis.size - 2 and number > axis[i + 1]:
+        i += 1
+    return i, min(max((number - axis[i]) / (axis[i + 1] - axis[i]), 0.0), 1.0)
 
 
 @compiled
-def _step(
-    state: np.ndarray,
-    h: float,
-    setup: np.ndarray,
-    machs: np.ndarray,
-    logs: np.ndarray,
-    coefficients: np.ndarray,
-    k: np.ndarray,
-    trial: np.ndarray,
-    new: np.ndarray,
-) -> float:
+def _slope(state: Floats, p: FlightParameters, out: Floats) -> None:
+    """Rate of the state."""
+    wx, wy, wz = state[VX] - p.wind_x, state[VY] - p.wind_y, state[VZ] - p.wind_z
+    relative = math.sqrt(wx * wx + wy * wy + wz * wz)
+    log_re = 0.0
+    if p.log_reynolds.size > 1:
+        log_re = math.log(max(relative * p.reynolds_per_speed, 1e-12))
+    mach = relative * p.mach_per_speed
+    drag = table_value(mach, log_re, p.machs, p.log_reynolds, p.drag_coefficients)
+    factor = p.retardation * relative * drag
+    out[X], out[Y], out[Z] = state[VX], state[VY], state[VZ]
+    out[VX] = -factor * wx + p.gravity_x
+    out[VY] = -factor * wy + p.gravity_y
+    out[VZ] = -factor * wz
+    out[WORK] = factor * (wx * state[VX] + wy * state[VY] + wz * state[VZ])
+
+
+@compiled
+def _step(state: Floats, h: float, p: FlightParameters, k: Floats, trial: Floats, new: Floats) -> float:
     """One Dormand-Prince step; k[0] holds the slope at `state`; returns the error estimate, scaled."""
     for stage in range(1, 7):
-        for i in range(7):
+        for i in range(STATES):
             total = 0.0
             for j in range(stage):
                 total += _A[stage, j] * k[j, i]
             trial[i] = state[i] + h * total
-        _slope(trial, setup, machs, logs, coefficients, k[stage])
-    for i in range(7):
+        _slope(trial, p, k[stage])
+    for i in range(STATES):
         new[i] = trial[i]  # the last stage is the step itself
     square = 0.0
-    for i in range(6):
+    for i in range(WORK):  # the work follows the rest and steers no step
         error = 0.0
         for j in range(7):
             error += _E[j] * k[j, i]
@@ -137,32 +174,32 @@ def _step(
 
 
 @compiled
-def _dense(state: np.ndarray, new: np.ndarray, h: float, k: np.ndarray, out: np.ndarray) -> None:
+def _dense(state: Floats, new: Floats, h: float, k: Floats, out: Floats) -> None:
     """Coefficients of the fourth-order interpolant over one step."""
-    for i in range(7):
+    for i in range(STATES):
         difference = new[i] - state[i]
         bend = h * k[0, i] - difference
-        out[0, i] = state[i]
-        out[1, i] = difference
-        out[2, i] = bend
-        out[3, i] = difference - h * k[6, i] - bend
+        out[START, i] = state[i]
+        out[CHANGE, i] = difference
+        out[BEND, i] = bend
+        out[TWIST, i] = difference - h * k[6, i] - bend
         bow = 0.0
         for j in range(7):
             bow += _D[j] * k[j, i]
-        out[4, i] = h * bow
+        out[BOW, i] = h * bow
 
 
 @compiled
-def value(piece: np.ndarray, i: int, theta: float) -> float:
+def value(piece: Floats, i: int, theta: float) -> float:
     """Component `i` at the fraction `theta` of one step."""
     rest = 1.0 - theta
-    return piece[0, i] + theta * (
-        piece[1, i] + rest * (piece[2, i] + theta * (piece[3, i] + rest * piece[4, i]))
+    return piece[START, i] + theta * (
+        piece[CHANGE, i] + rest * (piece[BEND, i] + theta * (piece[TWIST, i] + rest * piece[BOW, i]))
     )
 
 
 @compiled
-def root(piece: np.ndarray, i: int, target: float, low: float, high: float) -> float:
+def root(piece: Floats, i: int, target: float, low: float, high: float) -> float:
     """Where component `i` passes `target` between two fractions of a step that enclose it (Illinois)."""
     f_low, f_high = value(piece, i, low) - target, value(piece, i, high) - target
     if f_low == 0.0:
@@ -184,58 +221,38 @@ def root(piece: np.ndarray, i: int, target: float, low: float, high: float) -> f
 
 
 @compiled
-def _advance(state: np.ndarray, new: np.ndarray, k: np.ndarray) -> None:
-    """Take the step: its end is the next start, its last slope the next first one."""
-    for i in range(7):
-        state[i] = new[i]
-        k[0, i] = k[6, i]
+def _begin(p: FlightParameters, state: Floats, k: Floats) -> None:
+    """The state at the muzzle, and its slope."""
+    state[:] = 0.0
+    state[VX] = p.speed * math.cos(p.elevation) * math.cos(p.azimuth)
+    state[VY] = p.speed * math.sin(p.elevation)
+    state[VZ] = p.speed * math.cos(p.elevation) * math.sin(p.azimuth)
+    _slope(state, p, k[0])
 
 
 @compiled
-def _start(
-    speed: float,
-    elevation: float,
-    azimuth: float,
-    setup: np.ndarray,
-    machs: np.ndarray,
-    logs: np.ndarray,
-    coefficients: np.ndarray,
-    state: np.ndarray,
-    k: np.ndarray,
-) -> None:
-    for i in range(7):
-        state[i] = 0.0
-    state[3] = speed * math.cos(elevation) * math.cos(azimuth)
-    state[4] = speed * math.sin(elevation)
-    state[5] = speed * math.cos(elevation) * math.sin(azimuth)
-    _slope(state, setup, machs, logs, coefficients, k[0])
+def _room(times: Floats, pieces: Floats, n: int) -> tuple[Floats, Floats]:
+    """The dense output, with room for more than n steps."""
+    if n < len(pieces):
+        return times, pieces
+    more_times, more_pieces = np.zeros(4 * n + 1), np.zeros((4 * n, ROWS, STATES))
+    more_times[: n + 1] = times
+    more_pieces[:n] = pieces
+    return more_times, more_pieces
 
 
 @compiled
 def fly_dense(
-    setup: np.ndarray,
-    machs: np.ndarray,
-    logs: np.ndarray,
-    coefficients: np.ndarray,
-    speed: float,
-    elevation: float,
-    azimuth: float,
-    plane: float,
-    ground: float,
-    longest: float,
-    tolerance: float,
-    fixed_step: float,
-) -> tuple[int, np.ndarray, np.ndarray]:
-    """One flight with dense output: (reason for the end, times of the knots [s], interpolants).
+    p: FlightParameters, plane: float, ground: float, longest: float, tolerance: float, fixed_step: float
+) -> tuple[int, Floats, Floats]:
+    """One flight with dense output: (reason for the end, times of the steps [s], pieces).
 
     Ends at the plane x = `plane`, on falling through y = `ground`, or after `longest` seconds, whichever is
     first.  `fixed_step` > 0 switches the error control off (for tests of the order of convergence).
     """
-    state, new, trial = np.zeros(7), np.zeros(7), np.zeros(7)
-    k = np.zeros((7, 7))
-    room = 64
-    times, pieces = np.zeros(room + 1), np.zeros((room, 5, 7))
-    _start(speed, elevation, azimuth, setup, machs, logs, coefficients, state, k)
+    state, new, trial, k = np.zeros(STATES), np.zeros(STATES), np.zeros(STATES), np.zeros((7, STATES))
+    times, pieces = np.zeros(33), np.zeros((32, ROWS, STATES))
+    _begin(p, state, k)
     t, n, reason = 0.0, 0, TOO_MANY_STEPS
     h = fixed_step if fixed_step > 0.0 else 1e-2
     for _ in range(20 * MOST_STEPS):
@@ -244,78 +261,69 @@ def fly_dense(
         last = t + h >= longest * (1.0 - 1e-14)
         if last:
             h = longest - t
-        error = _step(state, h, setup, machs, logs, coefficients, k, trial, new) / tolerance
+        error = _step(state, h, p, k, trial, new) / tolerance
         factor = 5.0 if error < 1e-4 else min(5.0, max(0.2, 0.9 * error**-0.2))
         if fixed_step <= 0.0 and error > 1.0:
             h *= min(factor, 0.9)
             continue
-        if n == room:
-            room *= 4
-            more_times, more_pieces = np.zeros(room + 1), np.zeros((room, 5, 7))
-            for i in range(n):
-                more_times[i + 1] = times[i + 1]
-                for j in range(5):
-                    for m in range(7):
-                        more_pieces[i, j, m] = pieces[i, j, m]
-            times, pieces = more_times, more_pieces
+        times, pieces = _room(times, pieces, n)
         _dense(state, new, h, k, pieces[n])
         end = 2.0
-        if new[0] >= plane:
-            end = root(pieces[n], 0, plane, 0.0, 1.0)
+        if new[X] >= plane:
+            end = root(pieces[n], X, plane, 0.0, 1.0)
             reason = AT_PLANE
-        if new[1] <= ground < state[1]:
-            touch = root(pieces[n], 1, ground, 0.0, 1.0)
+        if new[Y] <= ground < state[Y]:
+            touch = root(pieces[n], Y, ground, 0.0, 1.0)
             if touch < end:
                 end = touch
                 reason = AT_GROUND
         n += 1
-        times[n] = t + h
         if end <= 1.0:
             times[n] = t + end * h
             _shorten(pieces[n - 1], end)
             break
         t += h
+        times[n] = t
         if last:
             reason = OUT_OF_TIME
             break
-        _advance(state, new, k)
+        state[:] = new
+        k[0] = k[6]  # the last slope of a step is the first of the next
         if fixed_step <= 0.0:
             h *= factor
     return reason, times[: n + 1], pieces[:n]
 
 
 @compiled
-def _shorten(piece: np.ndarray, end: float) -> None:
+def _shorten(piece: Floats, end: float) -> None:
     """Rescale an interpolant to its first part, so that a step ends where the flight ends.
 
     The quartic a + θ(b + ψ(c + θ(d + ψ e))), ψ = 1 − θ, is turned into powers of θ, scaled, and turned back.
     """
-    for i in range(7):
-        a, b, c, d, e = piece[0, i], piece[1, i], piece[2, i], piece[3, i], piece[4, i]
+    for i in range(STATES):
+        b, c, d, e = piece[CHANGE, i], piece[BEND, i], piece[TWIST, i], piece[BOW, i]
         p1 = (b + c) * end
         p2 = (d + e - c) * end**2
         p3 = (-d - 2.0 * e) * end**3
-        p4 = e * end**4
-        e = p4
+        e *= end**4
         d = -p3 - 2.0 * e
         c = d + e - p2
-        piece[1, i], piece[2, i], piece[3, i], piece[4, i] = p1 - c, c, d, e
-        piece[0, i] = a
+        piece[CHANGE, i], piece[BEND, i], piece[TWIST, i], piece[BOW, i] = p1 - c, c, d, e
 
 
 @compiled
-def at_time(times: np.ndarray, pieces: np.ndarray, t: float, out: np.ndarray) -> None:
+def at_time(times: Floats, pieces: Floats, t: float) -> Floats:
     """The state at a time within the flight."""
     n = max(0, min(np.searchsorted(times, t, side="right") - 1, pieces.shape[0] - 1))
     theta = (t - times[n]) / (times[n + 1] - times[n])
-    for i in range(7):
-        out[i] = value(pieces[n], i, theta)
+    state = np.zeros(STATES)
+    for i in range(STATES):
+        state[i] = value(pieces[n], i, theta)
+    return state
 
 
 @compiled
-def first_time(
-    times: np.ndarray, pieces: np.ndarray, i: int, target: float, after: float, before: float
-) -> float:
+def first_time(times: Floats, pieces: Floats, i: int, target: float, after: float, before: float) -> float:
     """The first time at which component `i` passes `target` between two times; -1 when it does not."""
     for n in range(pieces.shape[0]):
         if times[n + 1] <= after:
@@ -332,52 +340,22 @@ def first_time(
 
 
 @compiled
-def fly_to_planes(
-    setups: np.ndarray,
-    machs: np.ndarray,
-    logs: np.ndarray,
-    coefficients: np.ndarray,
-    speeds: np.ndarray,
-    elevations: np.ndarray,
-    azimuths: np.ndarray,
-    planes: np.ndarray,
-    tolerance: float,
-) -> np.ndarray:
-    """Many flights, each with its own setup row, through rising planes x = const; the ground is left out.
+def fly_to_planes(p: FlightParameters, rows: Floats, planes: Floats, tolerance: float) -> Floats:
+    """Many flights, one a row of what varies, through rising planes x = const; the ground is left out.
 
-    Returns an array (flights, planes, 4) of time, y, z and speed; a time of -1 marks a plane not reached
-    within `LONGEST` seconds.
+    Returns an array (flights, planes, 4), columns as in `HIT_TIME` and its like; a time of -1 marks a plane
+    that is not reached within `LONGEST` seconds.
     """
-    result = np.zeros((speeds.size, planes.size, 4))
-    state, new, trial, piece = np.zeros(7), np.zeros(7), np.zeros(7), np.zeros((5, 7))
-    k = np.zeros((7, 7))
-    for flight in range(speeds.size):
-        setup = setups[flight]
-        _start(
-            speeds[flight], elevations[flight], azimuths[flight], setup, machs, logs, coefficients, state, k
-        )
-        t, h, done = 0.0, 2e-2, 0
-        for _ in range(MOST_STEPS):
-            error = _step(state, h, setup, machs, logs, coefficients, k, trial, new) / tolerance
-            factor = 5.0 if error < 1e-4 else min(5.0, max(0.2, 0.9 * error**-0.2))
-            if error > 1.0:
-                h *= min(factor, 0.9)
-                continue
-            if done < planes.size and new[0] >= planes[done]:
-                _dense(state, new, h, k, piece)
-                while done < planes.size and new[0] >= planes[done]:
-                    theta = root(piece, 0, planes[done], 0.0, 1.0)
-                    result[flight, done, 0] = t + theta * h
-                    result[flight, done, 1] = value(piece, 1, theta)
-                    result[flight, done, 2] = value(piece, 2, theta)
-                    vx, vy, vz = value(piece, 3, theta), value(piece, 4, theta), value(piece, 5, theta)
-                    result[flight, done, 3] = math.sqrt(vx * vx + vy * vy + vz * vz)
-                    done += 1
-            t += h
-            if done == planes.size or t > LONGEST:
-                break
-            _advance(state, new, k)
-            h *= factor
-        for plane in range(done, planes.size):
-            result[flight, plane, 0] = -1.0
-    return result
+    hits = np.zeros((len(rows), len(planes), 4))
+    past = planes[-1] * (1.0 + 1e-9)  # where rounding cannot keep the last plane out of the flight
+    for flight in range(len(rows)):
+        _, times, pieces = fly_dense(varied(p, rows[flight]), past, NO_GROUND, LONGEST, tolerance, 0.0)
+        t = 0.0
+        for plane in range(len(planes)):
+            hit = hits[flight, plane]
+            hit[HIT_TIME] = t = first_time(times, pieces, X, planes[plane], t, times[-1]) if t >= 0.0 else t
+            if t >= 0.0:
+                state = at_time(times, pieces, t)
+                hit[HIT_Y], hit[HIT_Z] = state[Y], state[Z]
+                hit[HIT_SPEED] = math.sqrt(state[VX] ** 2 + state[VY] ** 2 + state[VZ] ** 2)
+    return hits

@@ -26,7 +26,7 @@ _MODULES: dict[str, str] = {
     "progress_bar": "progress",
     "scale_panel": "spring",
     "spring_panel": "spring",
-    "trajectory_panel": "down_range",
+    "trajectory_panel": "trajectory",
     "volume_ratio_panel": "volume_ratio",
     "wind_panel": "wind",
 }

@@ -9,22 +9,23 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
 from blasterlab import units
 from blasterlab.build import Build
-from blasterlab.figures.group import Aimed, GroupView, HitView, hit_words
+from blasterlab.figures.group import GroupView, HitView
 from blasterlab.flight.dispersion import group
-from blasterlab.flight.dispersion_result import Comparison
-from blasterlab.flight.groups import MeasuredGroup, point_lines, read_points
+from blasterlab.flight.group_on_target import GroupOnTarget
+from blasterlab.flight.holes import point_lines, read_points
+from blasterlab.flight.measured_group import MeasuredGroup
+from blasterlab.flight.target import Target
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control, Paste
-from blasterlab.panels.flown import CAUTION, FlownBuild
+from blasterlab.panels.down_range import CAUTION, FlownBuild
 from blasterlab.panels.photo import Photograph, as_lines
 from blasterlab.panels.sheet import HOME, Sheet
-from blasterlab.report.numbers import chance as percent
+from blasterlab.report.groups import group_lines
 
 ROUND, BOX = "round, as wide as set", "rectangle"
 DRAWS = {"1 000, quick": 1000, "10 000, exact": 10_000}
@@ -45,15 +46,6 @@ HOLES = """# invented: right, up
 6, 3"""
 
 
-@dataclass(frozen=True)
-class GroupResult:
-    """What the group panel shows: the prediction on its target, the holes, and how the two compare."""
-
-    aimed: Aimed
-    comparison: Comparison | None
-    lone: bool
-
-
 def group_panel(build: Build, measured: str = HOLES) -> Panel:
     """The group panel of a build.
 
@@ -67,7 +59,7 @@ def group_panel(build: Build, measured: str = HOLES) -> Panel:
     Returns
     -------
     Panel
-        The panel; ``panel.result.aimed.group`` is the prediction [-].
+        The panel; ``panel.result.group`` is the prediction [-].
 
     Raises
     ------
@@ -75,7 +67,7 @@ def group_panel(build: Build, measured: str = HOLES) -> Panel:
         A build that shoots nothing, or holes that cannot be read.
     """
     one = FlownBuild.of(build.title, build)
-    sd = units.quantity(0.015 * one.speed, "m/s")
+    sd = 0.015 * one.launch.speed
     controls: list[Any] = [
         Control("distance", "target at", "distance", "2 m", "27 m", "10 m", "0.5 m", "from the muzzle"),
         Choice("shape", "target", (ROUND, BOX), ROUND, "what counts as a hit"),
@@ -95,12 +87,12 @@ def group_panel(build: Build, measured: str = HOLES) -> Panel:
     ]  # fmt: skip
     sheet = Sheet()
 
-    def compute(state: Mapping[str, Any]) -> GroupResult:
+    def compute(state: Mapping[str, Any]) -> GroupOnTarget:
         result = evaluate(one, state)
-        sheet.show(result.aimed, state["unit"])
+        sheet.show(result, state["unit"])
         return result
 
-    views: list[Any] = [_FaceView(), _ChanceView()]
+    views: list[Any] = [GroupView(), HitView()]
     panel = Panel("Group", controls, compute, group_lines, views, CAUTION)
     panel.add_class(HOME)
     sheet.add = partial(_add, panel)
@@ -121,7 +113,7 @@ def _take(panel: Panel, holes: MeasuredGroup) -> None:
     panel.set("holes", as_lines(holes, panel.values["unit"]))
 
 
-def evaluate(one: FlownBuild, state: Mapping[str, Any]) -> GroupResult:
+def evaluate(one: FlownBuild, state: Mapping[str, Any]) -> GroupOnTarget:
     """The prediction and the holes with the panel's values.
 
     Parameters
@@ -133,8 +125,8 @@ def evaluate(one: FlownBuild, state: Mapping[str, Any]) -> GroupResult:
 
     Returns
     -------
-    GroupResult
-        Prediction, holes, comparison [-].
+    GroupOnTarget
+        Prediction and holes [-].
 
     Raises
     ------
@@ -143,8 +135,7 @@ def evaluate(one: FlownBuild, state: Mapping[str, Any]) -> GroupResult:
     """
     q = units.quantity
     predicted = group(
-        one.build.dart,
-        q(one.speed, "m/s"),
+        one.launch,
         distance=q(state["distance"], "m"),
         shots=round(state["shots"]),
         speed_spread=q(state["sd"], "m/s"),
@@ -152,89 +143,14 @@ def evaluate(one: FlownBuild, state: Mapping[str, Any]) -> GroupResult:
         drag_spread=state["drag"],
         pointing=q(state["pointing"], "rad"),
         gust=q(state["gust"], "m/s"),
-        air=one.build.air,
         distances=[q(share * state["distance"], "m") for share in SHARES],
         draws=DRAWS[state["draws"]],
     )
-    target = {"diameter": q(state["width"], "m")}
-    if state["shape"] == BOX:
-        target = {"width": q(state["width"], "m"), "height": q(state["height"], "m")}
-    points = _read(state["holes"], state["unit"])
-    lone = len(points) == 1
-    measured = None if len(points) < 2 else MeasuredGroup(q(points[:, 0], "m"), q(points[:, 1], "m"))
-    comparison = None if measured is None else predicted.compare(measured)
-    return GroupResult(Aimed(predicted, target, measured), comparison, lone)
-
-
-def _read(text: str, unit: str) -> Any:
-    """Holes with their units, or bare numbers [m]."""
-    if re.search(r"\d,\d+\s*;\s*-?\d+,\d", text):
-        raise units.UnitError(
-            "group: a semicolon between numbers with commas can be one hole or two; write one hole a line, "
-            "right and up, and decimals with a point, as in 12.5, -3.2"
-        )
-    lines = point_lines(text)
-    for number, line in enumerate(lines, 1):
-        if line.count(",") > 1 or re.search(r"\d,\d+\s+-?\d+,\d", line):
-            raise units.UnitError(
-                f"group, point {number}: read {line!r:.64}; two numbers are wanted, right and up, with "
-                "decimals written with a point, as in 12.5, -3.2"
-            )
-    bare = all(re.fullmatch(r"[-+\d.,\s]*", line) for line in lines)
-    return read_points("\n".join(lines), unit if bare else None)
-
-
-def group_lines(result: GroupResult) -> list[str]:
-    """What the group panel says.
-
-    Parameters
-    ----------
-    result : GroupResult [-]
-        From `evaluate`.
-
-    Returns
-    -------
-    list of str
-        The line of key numbers first [-].
-    """
-    aimed, show = result.aimed, units.show
-    found, chance = aimed.group, aimed.chance
-    spread = found.extreme_spread
-    key = (
-        f"{found.shots} shots at {show(found.distance, 'distance', 3)}: extreme spread "
-        f"{show(spread.value, 'length', 3)}, half within {show(found.cep, 'length', 3)}, "
-        f"{percent(chance.value)} hit"
+    wide = q(state["width"], "m")
+    target = (
+        Target.of(width=wide, height=q(state["height"], "m")) if state["shape"] == BOX else Target.of(wide)
     )
-    blame = found.blame.replace("; ", ". ")
-    lines = [
-        key,
-        f"Extreme spread {spread.words()} in nine groups of ten.",
-        f"{blame[0].upper()}{blame[1:]}.".replace(". horizontal", ". Horizontal"),
-        f"Mean radius {aimed.radius.words()}.",
-        f"{hit_words(aimed)}.",
-    ]
-    if result.lone:
-        lines.append("One hole tells no spread; add another.")
-    if aimed.measured is not None and result.comparison is not None:
-        lines += [f"Measured: {aimed.measured.words}.", f"Against the prediction: {result.comparison.words}."]
-    return lines
-
-
-class _FaceView(GroupView):
-    """The target's face, taking the panel's result."""
-
-    def frame(self, result: Any, old: Any) -> Any:
-        return super().frame(result.aimed, old)
-
-    def draw_live(self, result: Any) -> Any:
-        return super().draw_live(result.aimed)
-
-
-class _ChanceView(HitView):
-    """The chance of a hit, taking the panel's result."""
-
-    def frame(self, result: Any, old: Any) -> Any:
-        return super().frame(result.aimed, old)
-
-    def draw_live(self, result: Any) -> Any:
-        return super().draw_live(result.aimed)
+    bare = all(re.fullmatch(r"[-+\d.,\s]*", line) for line in point_lines(state["holes"]))
+    points = read_points(state["holes"], state["unit"] if bare else None)
+    measured = MeasuredGroup.of(points) if len(points) > 1 else None
+    return GroupOnTarget(predicted, target, measured, lone_hole=len(points) == 1)

@@ -16,7 +16,7 @@ import numpy as np
 
 from blasterlab import units
 from blasterlab.figures.style import BLUE, VERMILION
-from blasterlab.flight.groups import MeasuredGroup
+from blasterlab.flight.measured_group import MeasuredGroup
 from blasterlab.panels.base import alert
 from blasterlab.panels.sheet import add_line, cross
 

@@ -14,8 +14,8 @@ from typing import Any
 import ipywidgets as W  # noqa: N812
 
 from blasterlab import units
-from blasterlab.figures.group import Aimed
 from blasterlab.figures.style import VERMILION
+from blasterlab.flight.group_on_target import GroupOnTarget
 
 
 def add_line(box: str, words: str) -> str:
@@ -87,23 +87,24 @@ class Sheet:
         if self.add is not None:
             self.add(f"{self.right.value:g}, {self.up.value:g}")
 
-    def show(self, aimed: Aimed, unit: str) -> None:
+    def show(self, result: GroupOnTarget, unit: str) -> None:
         """Draw target, grid and holes to scale.
 
         Parameters
         ----------
-        aimed : Aimed [-]
+        result : GroupOnTarget [-]
             Target and holes.
         unit : str [-]
             The unit that a click is written in.
         """
         self._unit = unit
-        self.picture.value = _sheet(aimed, unit)
+        self.picture.value = _sheet(result, unit)
 
 
-def _sheet(aimed: Aimed, unit: str) -> str:
+def _sheet(result: GroupOnTarget, unit: str) -> str:
     """The sheet as a drawing in millimetres, with what a click does."""
-    wide, tall = (1000.0 * half for half in aimed.half)
+    target, measured = result.target, result.measured
+    wide, tall = 1000.0 * target.half_width, 1000.0 * target.half_height
     reach = 1.25 * max(wide, tall)
     per = float(units.quantity(1.0, unit).m_as("mm"))
     nice = [one * per for one in (0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500)]
@@ -113,12 +114,12 @@ def _sheet(aimed: Aimed, unit: str) -> str:
         f'stroke="{"#595959" if k == 0 else "#D9D9D9"}"/>'
         for k in range(-int(reach / step), int(reach / step) + 1)
     )
-    if "diameter" in aimed.target:
+    if target.is_round:
         face = f'<circle r="{wide:g}"'
     else:
         face = f'<rect x="{-wide:g}" y="{-tall:g}" width="{2 * wide:g}" height="{2 * tall:g}"'
     holes, arm = "", 0.025 * reach
-    for x, y in [] if aimed.measured is None else (1000.0 * aimed.measured.points).tolist():
+    for x, y in [] if measured is None else (1000.0 * measured.points).tolist():
         holes += cross(x, -y, arm)
     words = f"one square is {step / per:.3g} {unit}"
     return (

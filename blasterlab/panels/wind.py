@@ -11,12 +11,13 @@ from typing import Any
 
 from blasterlab import units
 from blasterlab.build import Build
-from blasterlab.figures.aim import AimView, HoldView, hold_words
-from blasterlab.flight.conditions import Wind
-from blasterlab.flight.holds import HoldCurve, hold_curve
+from blasterlab.figures.aim import AimView, HoldView
+from blasterlab.flight.hold_curve import HoldCurve, hold_curve
+from blasterlab.flight.wind import Wind
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control
-from blasterlab.panels.flown import CAUTION, DISTANCE, SIGHT, ZERO, FlownBuild
+from blasterlab.panels.down_range import CAUTION, DISTANCE, SIGHT, ZERO, FlownBuild
+from blasterlab.report.flight import aim_lines
 
 HOURS = ("12 o'clock, in the face", "1 o'clock", "2 o'clock", "3 o'clock, from the right", "4 o'clock",
          "5 o'clock", "6 o'clock, from behind", "7 o'clock", "8 o'clock", "9 o'clock, from the left",
@@ -44,7 +45,7 @@ def wind_panel(build: Build) -> Panel:
         A build that shoots nothing.
     """
     one = FlownBuild.of(build.title, build)
-    speed, _, drag = one.controls("", "")
+    speed, _, drag = one.controls()
     controls: list[Any] = [
         DISTANCE,
         Control("wind", "wind", "speed", "0 m/s", "12 m/s", "2 m/s", "0.1 m/s", "steady all the way"),
@@ -58,7 +59,7 @@ def wind_panel(build: Build) -> Panel:
         drag,
     ]  # fmt: skip
     views: list[Any] = [AimView(), HoldView()]
-    return Panel("Wind and lead", controls, partial(hold_all, one), aim_words, views, CAUTION)
+    return Panel("Wind and lead", controls, partial(hold_all, one), aim_lines, views, CAUTION)
 
 
 def hold_all(one: FlownBuild, state: Mapping[str, Any]) -> HoldCurve:
@@ -84,41 +85,10 @@ def hold_all(one: FlownBuild, state: Mapping[str, Any]) -> HoldCurve:
     q = units.quantity
     hour = HOURS.index(state["hour"]) or 12
     return hold_curve(
-        one.projectile(state, ""),
-        q(state["speed"], "m/s"),
+        one.launched(state),
         distance=q(state["distance"], "m"),
         zero_distance=q(state["zero"], "m"),
         wind=Wind.from_clock(q(state["wind"], "m/s"), float(hour)),
         target_speed=q(state["walk"], "m/s"),
         to_the_right=state["towards"] == RIGHT,
-        sight_height=q(state["sight"], "m"),
-        air=one.build.air,
     )
-
-
-def aim_words(curve: HoldCurve) -> list[str]:
-    """What the wind panel says.
-
-    Parameters
-    ----------
-    curve : HoldCurve [-]
-        From `hold_all`.
-
-    Returns
-    -------
-    list of str
-        The line of key numbers first [-].
-    """
-    hold, lead = curve.hold, curve.lead
-    drift = -float(hold.right.m_as("m"))
-    lines = [f"{hold_words(curve)}, flight {hold.time.m_as('s'):.2f} s"]
-    blown = f"{units.show(abs(drift), 'length', 3)} to the {'right' if drift > 0 else 'left'}"
-    lines.append(f"The wind carries the dart {blown}." if abs(drift) > 5e-4 else "No drift to the side.")
-    lines.append(f"For drop and wind {hold.words}.")
-    if lead.length.m_as("m") > 5e-4:
-        way = "right" if curve.towards > 0 else "left"
-        lines.append(
-            f"The target walks {units.show(lead.length, 'length', 3)} to the {way} in "
-            f"{lead.time.m_as('s'):.2f} s: aim {abs(lead.angle.m_as('mrad')):.3g} mrad ahead of it."
-        )
-    return lines

@@ -30,7 +30,9 @@ class Dart:
     diameter, length : Quantity or str [length]
         Of the foam; tail to tip.
     drag_coefficient : float [-]
-        On the cross section; measured where it can be.
+        On the cross section; measured where it can be.  The default 0.7 is from memory, for a blunt foam
+        dart; the nearest published figure, for a flat-faced cylinder end-on, is 0.85 to 0.99 (C. Matthews,
+        *Aeronautical Engineer's Data Book*, 2002, fig. 5.13b).
 
     Raises
     ------

@@ -66,6 +66,11 @@ def p_value(p: float) -> str:
     return f"p = {p:.2g} (1 in {round(rarity / power) * power} by chance)"
 
 
+def share(part: float) -> str:
+    """A part of a whole, such as ``"44 %"``, no unit of its own."""
+    return f"{100 * part:.0f} %"
+
+
 def confidence(level: float) -> str:
     """A confidence level, such as ``"95 %"``, no unit of its own."""
     return f"{100 * level:.4g} %"

@@ -17,9 +17,9 @@ from typing import Any
 
 import blasterlab as bl
 from blasterlab import panels
-from blasterlab.flight import equations as kernel
-from blasterlab.flight.conditions import conditions
-from blasterlab.flight.trajectory import TOLERANCE
+from blasterlab.flight.equations import LONGEST, aimed, fly_dense
+from blasterlab.flight.fly import TOLERANCE
+from blasterlab.flight.launch import Launch
 
 DART = bl.Projectile("1.0 g", "12.7 mm", 0.70)
 
@@ -39,11 +39,8 @@ def line(name: str, run: Callable[[], Any], repeats: int) -> str:
 
 def compiled_flight() -> Callable[[], Any]:
     """One flight to 15 m in the compiled core, as tight as `fly` asks for."""
-    start = conditions(DART, "40 m/s")
-    setup, table = start.setup, start.table
-    return lambda: kernel.fly_dense(
-        setup, *table, start.speed, 0.05, 0.0, 15.0, -math.inf, kernel.LONGEST, TOLERANCE, 0.0
-    )
+    start = aimed(Launch.of(DART, "40 m/s").parameters, 0.05)
+    return lambda: fly_dense(start, 15.0, -math.inf, LONGEST, TOLERANCE, 0.0)
 
 
 def group(draws: int) -> Callable[[], Any]:

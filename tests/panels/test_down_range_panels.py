@@ -12,13 +12,18 @@ from PIL import Image
 import blasterlab as bl
 from blasterlab import figures, panels, units
 from blasterlab.figures.aim import AimView, HoldView
-from blasterlab.figures.down_range import Paths, PathView, height_words
-from blasterlab.figures.group import Aimed, GroupView, HitView
-from blasterlab.flight.holds import hold_curve
+from blasterlab.figures.group import GroupView, HitView
+from blasterlab.figures.trajectory import PathView
+from blasterlab.flight.aiming_results import Zero
+from blasterlab.flight.group_on_target import GroupOnTarget
+from blasterlab.flight.hold_curve import hold_curve
+from blasterlab.flight.target import Target
+from blasterlab.flight.target_flight import TargetFlight
 from blasterlab.panels.base import LONGEST
 from blasterlab.panels.group import BOX, HOLES, ROUND
 from blasterlab.panels.wind import HOURS
-from blasterlab.report.numbers import chance as percent
+from blasterlab.report.flight import height
+from blasterlab.report.numbers import chance, kept
 
 BUILD = bl.demo_build("workhorse")
 HEAVY = BUILD.replace({"dart.mass": "1.3 g"})
@@ -48,6 +53,12 @@ def make(name: str) -> Any:
     }[name](BUILD)
 
 
+def at(zeros: tuple[Zero, ...], metres: float, names: tuple[str, ...] = ("",)) -> list[TargetFlight]:
+    """Flights and a target 30 cm tall."""
+    where, tall = units.quantity(metres, "m"), units.quantity(0.3, "m")
+    return [TargetFlight(name, zero, where, tall) for name, zero in zip(names, zeros, strict=True)]
+
+
 def told(panel: Any) -> str:
     return panel.text + panel._sight.value
 
@@ -72,7 +83,7 @@ def words_in(artists: list[Any], view: Any) -> list[Any]:
 def test_the_path_is_the_flight_in_the_chosen_units(chosen: str) -> None:
     units.use_units(chosen)
     zero = bl.zero(DART, "40 m/s", distance="10 m", sight_height="40 mm")
-    view = drawn(PathView(), Paths(("",), (zero,), 8.0, 0.3))
+    view = drawn(PathView(), at((zero,), 8.0))
     lines = view._lines[0]
     x, y = lines["path"].get_data()
     for k in (0, 20, 40):
@@ -82,7 +93,7 @@ def test_the_path_is_the_flight_in_the_chosen_units(chosen: str) -> None:
     assert lines["hit"].get_ydata() == pytest.approx([units.display(there.height.m_as("m"), "length")])
     assert lines["left"].get_ydata() == pytest.approx([units.display(there.speed.m_as("m/s"), "speed")])
     assert lines["zeros"].get_xdata()[1] == pytest.approx(units.display(10.0, "distance"))
-    assert lines["hit words"].get_text() == f"{height_words(there.height)}, {there.time.m_as('s'):.2f} s"
+    assert lines["hit words"].get_text() == f"{height(there.height)}, {there.time.m_as('s'):.2f} s"
     band = view._target.get_ydata()
     assert band == pytest.approx([units.display(end, "length") for end in (-0.15, 0.15)])
     assert units.show_unit("length") in view.ax.get_ylabel()
@@ -91,7 +102,7 @@ def test_the_path_is_the_flight_in_the_chosen_units(chosen: str) -> None:
 
 def test_time_marks_stand_at_round_times_on_the_path() -> None:
     zero = bl.zero(DART, "40 m/s", distance="10 m")
-    view = drawn(PathView(), Paths(("",), (zero,), 10.0, 0.3))
+    view = drawn(PathView(), at((zero,), 10.0))
     xs, ys = view._lines[0]["marks"].get_data()
     assert len(xs) >= 3
     shown = [view._lines[0][f"time {k}"].get_text() for k in range(7)]
@@ -105,9 +116,9 @@ def test_time_marks_stand_at_round_times_on_the_path() -> None:
 def test_the_path_says_where_the_dart_lands_short() -> None:
     zero = bl.zero(DART, "30 m/s", distance="8 m")
     chart = figures.trajectory_chart(zero, distance="35 m")
-    end = units.show(zero.flight.last.distance, "distance", 3)
+    end = kept(zero.flight.last.distance, "distance", 3)
     assert f"At 35 m, out of reach, lands at {end}" in chart.caption
-    view = drawn(PathView(), Paths(("",), (zero,), 35.0, 0.3))
+    view = drawn(PathView(), at((zero,), 35.0))
     assert view._lines[0]["hit words"].get_text() == ""
     assert view._words["ground"].get_text() == "ground"
     ground = view._ground.get_ydata()[0]
@@ -123,7 +134,7 @@ def test_words_on_paths_do_not_cover_each_other(speeds: tuple[str, ...], chosen:
     zeros = tuple(bl.zero(DART, speed, distance="8 m", sight_height="40 mm") for speed in speeds)
     names = ("one", "two")[: len(speeds)]
     for distance in (3.0, 5.0, 8.0, 9.0, 11.5, 15.0, 18.0):
-        view, paths = PathView(len(speeds)), Paths(names, zeros, distance, 0.3)
+        view, paths = PathView(len(speeds)), at(zeros, distance, names)
         live = drawn(view, paths).draw_live(paths)
         speed_words = [lines["speed words"] for lines in view._lines]
         boxes = words_in([artist for artist in live if artist not in speed_words], view)
@@ -188,7 +199,7 @@ def test_a_curve_gives_the_holds_of_hold_itself_and_refuses_a_single_point() -> 
     assert curve.hold.up.m_as("mm") == pytest.approx(hold.up.m_as("mm"), abs=1e-3)
     assert curve.hold.right.m_as("mm") == pytest.approx(hold.right.m_as("mm"), abs=1e-3)
     for points in (1, 0, -3):
-        with pytest.raises(units.UnitError, match=f"points: read {points}; allowed is 2 or more"):
+        with pytest.raises(units.UnitError, match=f"points: got {points}; must be 2 or more"):
             hold_curve(DART, "40 m/s", points=points, **case)
     with pytest.raises(units.UnitError, match="cannot be reached"):
         hold_curve(DART, "40 m/s", distance="190 m", zero_distance="5 m")
@@ -210,8 +221,8 @@ def test_words_of_the_aim_stand_clear_of_each_other() -> None:
 
 def test_the_face_draws_darts_circles_and_holes() -> None:
     group = bl.group(DART, "40 m/s", distance="10 m", speed_spread="1 m/s", pointing="3 mrad", draws=2000)
-    target = {"diameter": units.quantity(0.2, "m")}
-    view = drawn(GroupView(), Aimed(group, target, MEASURED))
+    target = Target.of("20 cm")
+    view = drawn(GroupView(), GroupOnTarget(group, target, MEASURED))
     dots = np.column_stack(view._lines["dots"].get_data())
     assert dots[:5, 0] == pytest.approx(group.right.m_as("mm")[:5])
     half = np.column_stack(view._lines["half"].get_data())
@@ -224,7 +235,7 @@ def test_the_face_draws_darts_circles_and_holes() -> None:
     assert np.column_stack(view._lines["holes"].get_data()) == pytest.approx(1000 * MEASURED.points)
     assert view._texts["holes"].get_text() == "5 holes"
     assert view._samples["holes"].get_visible()
-    bare = drawn(GroupView(), Aimed(group, {"width": target["diameter"], "height": target["diameter"]}))
+    bare = drawn(GroupView(), GroupOnTarget(group, Target.of(width="20 cm", height="20 cm")))
     assert bare._lines["target"].get_xdata() == pytest.approx([-100, 100, 100, -100, -100])
     assert not bare._samples["holes"].get_visible()
     assert bare._texts["circle"].get_text() == ""
@@ -236,7 +247,7 @@ def test_the_face_draws_darts_circles_and_holes() -> None:
 
 def test_the_chance_is_that_of_the_table() -> None:
     group = bl.group(DART, "40 m/s", distance="10 m", speed_spread="1 m/s", pointing="6 mrad", draws=2000)
-    view = drawn(HitView(), Aimed(group, {"diameter": units.quantity(0.15, "m")}))
+    view = drawn(HitView(), GroupOnTarget(group, Target.of("15 cm")))
     table = group.hit_table(diameter="15 cm")
     left = group.hit_table(diameter="15 cm", hold="unchanged")
     assert view._held.get_ydata() == pytest.approx(100 * table["chance"])
@@ -248,16 +259,16 @@ def test_the_chance_is_that_of_the_table() -> None:
     caption = figures.group_chart(group, MEASURED, width="10 cm", height="20 cm").caption
     assert "10 shots at 10 m: extreme spread" in caption
     assert "measured 5 shots" in caption
-    with pytest.raises(units.UnitError, match="no single shape"):
+    with pytest.raises(units.UnitError, match="one single shape"):
         figures.group_chart(group)
-    with pytest.raises(units.UnitError, match="no single shape"):
+    with pytest.raises(units.UnitError, match="one single shape"):
         figures.hit_chart(group, diameter="1 m", width="1 m")
 
 
 @pytest.mark.parametrize("width", ["10 mm", "30 cm", "4 m"])
 def test_the_words_beside_the_face_stay_in_the_picture(width: str) -> None:
     group = bl.group(DART, "40 m/s", distance="10 m", speed_spread="1 m/s", pointing="3 mrad", draws=500)
-    view = drawn(GroupView(), Aimed(group, {"diameter": units.parse(width, "length")}, MEASURED))
+    view = drawn(GroupView(), GroupOnTarget(group, Target.of(width), MEASURED))
     assert view._texts["target"].get_text().startswith({"4 m": "above"}.get(width, ""))
     for box in words_in([*view._names.values(), *view._texts.values()], view):
         assert box.x1 <= view.figure.bbox.x1
@@ -311,26 +322,26 @@ def test_the_trajectory_panel_says_what_is_computed() -> None:
     zero = bl.zero(BUILD, distance="10 m", sight_height="40 mm")
     there = zero.flight.at("15 m")
     assert panel.values["speed"].m_as("m/s") == pytest.approx(speed.m_as("m/s"))
-    assert panel.text.startswith(f"Trajectory: At 15 m, {height_words(there.height)}, ")
-    assert f"hold {height_words(-there.height)}" in told(panel)
+    assert panel.text.startswith(f"Trajectory: At 15 m, {height(there.height)}, ")
+    assert f"hold {height(-there.height)}" in told(panel)
     span = bl.point_blank(BUILD, target_height="300 mm", sight_height="40 mm")
-    assert f"zero to {units.show(span.zero, 'distance', 3)} instead, this target is hit" in told(panel)
+    assert f"With the zero at {kept(span.zero, 'distance', 3)} instead, you hit this target" in told(panel)
     past = abs(there.height.m_as("mm")) - 150.0  # half of the target's 300 mm
     assert past > 0.0
     assert f"{past:.3g} mm past the target" in told(panel)
     panel.set("distance", "10 m")
     assert "on the target" in told(panel)
     panel.set("distance", "15 m")
-    assert "mind:" not in told(panel).lower()
+    assert "note:" not in told(panel).lower()
     panel.set("mass", "1.3 g")
     slower = bl.simulate(HEAVY).muzzle_velocity
-    assert f"the build computes {units.show(slower, 'speed', 3)} with this dart" in told(panel)
+    assert f"the build is predicted to shoot {kept(slower, 'speed', 3)} with this dart" in told(panel)
     panel.set("speed", slower)
-    assert "the build computes" not in told(panel)
+    assert "the build is predicted" not in told(panel)
     panel.reset()
     panel.set("slope", "30 deg")
     held = bl.hold(BUILD, distance="15 m", zero_distance="10 m", sight_height="40 mm", slope="30 deg")
-    assert f"hold {height_words(held.up)}" in told(panel)
+    assert f"hold {height(held.up)}" in told(panel)
     panel.set("distance", "40 m")
     assert "before it reaches the target" in told(panel)
 
@@ -339,7 +350,7 @@ def test_the_trajectory_panel_refuses() -> None:
     panel = make("trajectory")
     panel.set("speed", "15 m/s")
     good = panel.result
-    with pytest.raises(units.UnitError, match=r"cannot be reached.*Would do"):
+    with pytest.raises(units.UnitError, match=r"cannot be reached.*; try a nearer"):
         panel.set("zero", "25 m")
     assert "no result" in panel.text
     assert panel.result is good
@@ -354,8 +365,8 @@ def test_the_trajectory_panel_refuses() -> None:
 
 def test_two_builds_lie_over_each_other() -> None:
     panel = panels.trajectory_panel([BUILD, HEAVY])
-    first, second = panel.result.paths.zeros
-    assert first.flight.at("0 m").speed > second.flight.at("0 m").speed
+    first, second = panel.result
+    assert first.zero.flight.at("0 m").speed > second.zero.flight.at("0 m").speed
     assert panel.text.startswith("Trajectory: At 15 m, 1: ")
     assert "; 2: " in panel.text
 
@@ -371,7 +382,7 @@ def test_a_tall_target_has_no_best_zero() -> None:
         "height": "2 m",
     }.items():
         panel.set(name, value)
-    assert panel.result.spans == (None,)
+    assert panel.result[0].span is None
     assert "without changing the hold" not in told(panel)
 
 
@@ -402,10 +413,10 @@ def test_a_hold_is_found_at_every_distance() -> None:
 
 def test_the_group_panel_says_what_is_computed() -> None:
     panel = make("group")
-    aimed = panel.result.aimed
+    aimed = panel.result
     assert aimed.measured is not None
     assert aimed.measured.count == len(HOLES.splitlines()) - 1
-    assert f"{percent(aimed.chance.value)} hit" in panel.text
+    assert f"{chance(aimed.chance.value)} hit" in panel.text
     assert "Against the prediction: across" in told(panel)
     assert panel.result.comparison.ratio["across"].value == pytest.approx(
         aimed.measured.sd_right.value / aimed.group.sd_right
@@ -415,33 +426,33 @@ def test_the_group_panel_says_what_is_computed() -> None:
                      pointing="0.25 deg", draws=1000)  # fmt: skip
     assert aimed.group.sd_up.m_as("mm") == pytest.approx(again.sd_up.m_as("mm"))
     panel.set("shape", BOX)
-    assert panel.result.aimed.target["height"].m_as("mm") == pytest.approx(600)
-    narrow = percent(panel.result.aimed.chance.value)
+    assert panel.result.target.half_height == pytest.approx(0.3)
+    narrow = chance(panel.result.chance.value)
     panel.set("height", "50 mm")
-    assert percent(panel.result.aimed.chance.value) != narrow
+    assert chance(panel.result.chance.value) != narrow
     panel.set("shape", ROUND)
-    assert set(panel.result.aimed.target) == {"diameter"}
+    assert panel.result.target.is_round
 
 
 def test_holes_come_by_paste_by_box_and_by_button() -> None:
     panel = panels.group_panel(BUILD, "")
-    assert panel.result.aimed.measured is None
+    assert panel.result.measured is None
     assert "Measured" not in told(panel)
     sheet = panel.children[-2]
     right, up, button = sheet.children[1].children
     right.value, up.value = 20.0, -5.0
     button.click()
     assert panel.values["holes"] == "20, -5"
-    assert "One hole tells no spread" in told(panel)
+    assert "One hole cannot show a spread" in told(panel)
     right.value = -30.0
     button.click()
-    assert panel.result.aimed.measured.points == pytest.approx(np.array([[0.02, -0.005], [-0.03, -0.005]]))
+    assert panel.result.measured.points == pytest.approx(np.array([[0.02, -0.005], [-0.03, -0.005]]))
     assert sheet.children[0].value.count("m0 -") == 2  # two crosses
     assert "onclick=" in sheet.children[0].value
     panel.set("unit", "in")
-    assert panel.result.aimed.measured.points[0] == pytest.approx([20 * 0.0254, -5 * 0.0254])
+    assert panel.result.measured.points[0] == pytest.approx([20 * 0.0254, -5 * 0.0254])
     panel.set("holes", "1 cm, 2 cm\n-1 in, 0 in")
-    assert panel.result.aimed.measured.points == pytest.approx(np.array([[0.01, 0.02], [-0.0254, 0.0]]))
+    assert panel.result.measured.points == pytest.approx(np.array([[0.01, 0.02], [-0.0254, 0.0]]))
     bad = ["abc", "5 g, 3", "12,5; 3,2", "12,5 3,2\n1,5 2,5", "1, 2\nleft, right", "1, 2, 3\n4, 5, 6"]
     for text in [*bad, "5, 5\n5, 5", "1 kg, 2 kg\n3 kg, 4 kg"]:
         with pytest.raises(ValueError, match="group"):

@@ -11,7 +11,7 @@ from PIL import Image
 
 import blasterlab as bl
 from blasterlab import panels, units
-from blasterlab.flight.groups import MeasuredGroup
+from blasterlab.flight.measured_group import MeasuredGroup
 from blasterlab.panels.photo import Photograph, as_lines, kept_picture, read_clicks
 
 PER_MM = 2.5  # px of the photograph
@@ -153,5 +153,5 @@ def test_the_button_hands_the_holes_to_the_group_panel_in_its_unit() -> None:
         "-1.00, 0.00",
         "2.00, 0.00",
     ]
-    assert panel.result.aimed.measured.points == pytest.approx(np.array([[-0.01, 0.0], [0.02, 0.0]]))
+    assert panel.result.measured.points == pytest.approx(np.array([[-0.01, 0.0], [0.02, 0.0]]))
     assert "2 holes now stand" in message.value

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from blasterlab.air import Air
-from blasterlab.flight import equations as kernel
-from blasterlab.flight.drag import DragTable, sphere_drag
+from blasterlab.flight.drag_table import DragTable, sphere_drag
+from blasterlab.flight.equations import NO_GROUND, VY, FlightParameters, Y, fly_dense, value
 
 
 @pytest.mark.parametrize("reynolds", [0.1, 1.0, 10.0, 100.0, 1e3, 1e4, 5e4, 1e5, 2e5])
@@ -41,8 +41,11 @@ def test_falling_sphere(diameter, density):
     mass = density * math.pi * diameter**3 / 6
     weight = -9.80665 * (1 - rho / density)
     factor = rho * math.pi * diameter**2 / (8 * mass)
-    setup = np.array([factor, 0.0, weight, 0.0, 0.0, 0.0, 1 / 343.8, rho * diameter / mu])
-    table = DragTable.sphere().arrays
-    _, _, pieces = kernel.fly_dense(setup, *table, 10.0, -math.pi / 2, 0.0, 1e9, -1e9, 1.5, 1e-10, 0.0)
-    assert -kernel.value(pieces[-1], 4, 1.0) == pytest.approx(speed, rel=2e-3)
-    assert -kernel.value(pieces[-1], 1, 1.0) == pytest.approx(fallen, rel=2e-3)
+    machs, logs, coefficients = DragTable.sphere().arrays
+    falling = FlightParameters(
+        factor, 0.0, weight, 0.0, 0.0, 0.0, 1 / 343.8, rho * diameter / mu, 10.0, -math.pi / 2, 0.0,
+        machs, logs, coefficients,
+    )  # fmt: skip
+    _, _, pieces = fly_dense(falling, 1e9, NO_GROUND, 1.5, 1e-10, 0.0)
+    assert -value(pieces[-1], VY, 1.0) == pytest.approx(speed, rel=2e-3)
+    assert -value(pieces[-1], Y, 1.0) == pytest.approx(fallen, rel=2e-3)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from blasterlab import tables, units
-from blasterlab.flight import groups
-from blasterlab.flight.groups import MeasuredGroup
+from blasterlab.flight import group_statistics as groups
+from blasterlab.flight.measured_group import MeasuredGroup
 
 RNG = np.random.default_rng(20240)
 

@@ -7,7 +7,8 @@ import pytest
 
 import blasterlab as bl
 from blasterlab import units
-from blasterlab.flight.groups import CEP, MeasuredGroup
+from blasterlab.flight.group_statistics import CEP
+from blasterlab.flight.measured_group import MeasuredGroup
 
 DART = bl.Projectile("1.0 g", "12.7 mm", 0.70)
 
@@ -55,10 +56,10 @@ def test_shares_add_up_and_name_the_culprit():
     found = predict(speed_spread="1.5 m/s", pointing=("0.5 mrad", "4 mrad"), drag_spread=0.05)
     for axis in (0, 1):
         assert sum(share[axis] for share in found.shares.values()) == pytest.approx(1.0, abs=0.03)
-    vertical, horizontal = found.blame.split("; ")
+    vertical, horizontal = str(found.causes).split("; ")
     assert "muzzle velocity" in vertical.split(",")[0]
     assert "pointing" in horizontal
-    assert predict(pointing="0 mrad", speed_spread="1 m/s").blame.endswith("none")
+    assert str(predict(pointing="0 mrad", speed_spread="1 m/s").causes).endswith("no horizontal spread")
 
 
 def test_the_aim_allows_for_the_wind():
@@ -125,11 +126,11 @@ def test_measured_against_predicted():
     same = MeasuredGroup(found.right[own], found.up[own])
     verdict = found.compare(same)
     assert verdict.agrees
-    assert "chance alone explains" in verdict.words
+    assert "chance alone explains" in str(verdict)
     wide = MeasuredGroup(3 * found.right[own], found.up[own])
     verdict = found.compare(wide)
     assert not verdict.agrees
-    assert "chance does not explain across" in verdict.words
+    assert "wider than predicted across and overall; chance alone is unlikely" in str(verdict)
     ratio = verdict.ratio["across"]
     assert ratio.low < ratio.value < ratio.high
 
@@ -150,10 +151,10 @@ def test_false_alarms_are_as_rare_as_stated():
 def test_words():
     units.use_units("US customary")
     try:
-        assert "ft" in predict(pointing="2 mrad", draws=500).words
+        assert "ft" in str(predict(pointing="2 mrad", draws=500))
     finally:
         units.use_units("metric")
-    assert predict(pointing="2 mrad", draws=500).words.startswith("10 shots at 10 m: extreme spread")
+    assert str(predict(pointing="2 mrad", draws=500)).startswith("10 shots at 10 m: extreme spread")
 
 
 @pytest.mark.parametrize(
@@ -188,7 +189,7 @@ def test_refused(changes, words):
 def test_targets_refused():
     found = predict(pointing="2 mrad", draws=500)
     for target in ({}, {"diameter": "1 cm", "width": "1 cm"}, {"width": "1 cm"}):
-        with pytest.raises(bl.UnitError, match="no single shape"):
+        with pytest.raises(bl.UnitError, match="one single shape"):
             found.hit_chance(**target)
     with pytest.raises(bl.UnitError, match="was not flown"):
         found.hit_chance(diameter="10 cm", distance="7 m")

@@ -7,8 +7,8 @@ import pytest
 
 import blasterlab as bl
 from blasterlab import units
-from blasterlab.flight import groups
-from blasterlab.flight.groups import MeasuredGroup
+from blasterlab.flight import group_statistics as groups
+from blasterlab.flight.measured_group import MeasuredGroup
 
 SQUARE = "10 mm, 10 mm; -10 mm, 10 mm; -10 mm, -10 mm; 10 mm, -10 mm"
 
@@ -24,7 +24,7 @@ def test_square_by_hand():
     assert group.cep.value.m_as("mm") == pytest.approx(groups.CEP * group.sigma.value.m_as("mm"))
     assert [one.m_as("mm") for one in group.centre] == pytest.approx([0.0, 0.0], abs=1e-12)
     assert group.roundness == pytest.approx(1.0)
-    assert group.words.startswith("4 shots, centre 0 mm right and 0 mm high")
+    assert str(group).startswith("4 shots, centre 0 mm right and 0 mm high")
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ import math
 import pytest
 
 import blasterlab as bl
-from blasterlab.flight.pitch import MakeUp
+from blasterlab.flight.stability import MakeUp
 
 HEAVY = MakeUp("12.7 mm", "8 mm", "0.6 g", "28 mm", "0.4 g", nose="round")
 EVEN = MakeUp("12.7 mm", "0 mm", "0 g", "72 mm", "1 g")
@@ -47,7 +47,7 @@ def test_margin_changes_sign_at_the_wobble_angle():
     angle = HEAVY.wobble_angle.m_as("deg")
     assert 0 < angle < 90
     assert HEAVY.static_margin(f"{angle - 1} deg") < 0 < HEAVY.static_margin(f"{angle + 1} deg")
-    assert "balance at" in HEAVY.words
+    assert "balance at" in str(HEAVY)
 
 
 def test_mass_forward_steadies():
@@ -62,7 +62,7 @@ def test_mass_forward_steadies():
 
 def test_an_even_dart_turns_over_and_pays():
     assert EVEN.wobble_angle is None
-    assert "turns over" in EVEN.words
+    assert "turns over" in str(EVEN)
     assert EVEN.tumbling_drag > 3 * EVEN.drag_coefficient
     straight = bl.fly(EVEN.projectile(), "40 m/s").speed("8 m")
     tumbling = bl.fly(EVEN.projectile(tumbling=True), "40 m/s").speed("8 m")

@@ -1,4 +1,4 @@
-"""Tables over conditions: what is left of the speed, and what temperature and altitude change.
+"""Tables over distance and over weather: the speed that remains, and what temperature and altitude change.
 
 What it is for: the two tables that a builder pins to the wall.  What it leaves out: the effect of the day's
 air on the shot inside the blaster, which is `blasterlab.simulate`'s business.
@@ -7,39 +7,39 @@ air on the shot inside the blaster, which is `blasterlab.simulate`'s business.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Unpack
 
 from blasterlab import units
 from blasterlab.air import Air
-from blasterlab.flight.conditions import Wind, distance_si
-from blasterlab.flight.trajectory import fly
+from blasterlab.flight.fly import fly
+from blasterlab.flight.launch import Flying, Launch, Settings, distance_si
+from blasterlab.units import QuantityLike
 
 if TYPE_CHECKING:
     import pandas as pd
 
+_HIGH = "300 m"  # a muzzle so high that no dart lands on the way
+
 
 def loss_table(
-    dart: Any,
-    speeds: Any = None,
+    dart: Flying,
+    speeds: QuantityLike | Sequence[QuantityLike] | None = None,
     *,
-    distances: Sequence[Any] = ("0 m", "5 m", "10 m", "15 m", "20 m"),
-    air: Air | None = None,
-    wind: Wind | str | None = None,
+    distances: Sequence[QuantityLike] = ("0 m", "5 m", "10 m", "15 m", "20 m"),
+    **launch: Unpack[Settings],
 ) -> pd.DataFrame:
     """Remaining speed and energy against distance, for one or several muzzle velocities.
 
     Parameters
     ----------
-    dart : Build, Dart or Projectile [kg, m, -]
-        As in `fly`.
+    dart : Build, Dart, Projectile or Launch [kg, m, -]
+        As `Launch.of` takes it.
     speeds : Quantity, str, sequence of them, or None [m/s]
-        Muzzle velocities; with a build None takes its own.
+        Muzzle velocities; None takes that of a build or launch.
     distances : sequence of Quantity or str [m]
-        Along a level bore; the ground is left out.
-    air : Air or None [-]
-        As in `fly`.
-    wind : Wind, str or None [m/s]
-        As in `fly`.
+        With the bore along the line of sight; the ground is left out.
+    **launch : Air, Wind, Quantity or str [m/s, rad, m]
+        As `Launch.of` takes it.
 
     Returns
     -------
@@ -53,7 +53,7 @@ def loss_table(
 
     Examples
     --------
-    >>> from blasterlab.flight.drag import Projectile
+    >>> from blasterlab.flight.projectile import Projectile
     >>> table = loss_table(Projectile("1 g", "12.7 mm", 0.7), "40 m/s", distances=["10 m"])
     >>> table["speed left"].round(3).tolist()
     [0.591]
@@ -61,8 +61,9 @@ def loss_table(
     import pandas as pd
 
     rows = []
-    for speed in speeds if isinstance(speeds, list | tuple) else [speeds]:
-        flight = fly(dart, speed, air=air, wind=wind, muzzle_height="300 m")
+    several: Sequence[Any] = speeds if isinstance(speeds, list | tuple) else [speeds]
+    for speed in several:
+        flight = fly(dart, speed, muzzle_height=_HIGH, **launch)
         start = flight.at("0 m")
         for distance in distances:
             there = flight.at(distance)
@@ -81,18 +82,20 @@ def loss_table(
 
 
 def air_effect(
-    dart: Any, speed: Any = None, *, distance: Any, airs: Mapping[str, Air] | None = None
+    dart: Flying,
+    speed: QuantityLike | None = None,
+    *,
+    distance: QuantityLike,
+    airs: Mapping[str, Air] | None = None,
 ) -> pd.DataFrame:
-    """What other air changes at one distance: the first is the one that the others are held against.
+    """What other air changes at one distance: the first is the one that the others are compared with.
 
     Parameters
     ----------
-    dart : Build, Dart or Projectile [kg, m, -]
-        As in `fly`.
-    speed : Quantity, str or None [m/s]
-        As in `fly`; the same in all airs.
+    dart, speed : Build, Dart, Projectile or Launch; Quantity, str or None [kg, m, m/s]
+        As `Launch.of` takes them; the same speed in all airs.
     distance : Quantity or str [m]
-        Along a level bore; the ground is left out.
+        With the bore along the line of sight; the ground is left out.
     airs : mapping of str to Air, or None [-]
         Name -> air; None takes 20 °C, 0 °C, 35 °C, and 20 °C at 1500 m and at 3000 m.
 
@@ -108,7 +111,7 @@ def air_effect(
 
     Examples
     --------
-    >>> from blasterlab.flight.drag import Projectile
+    >>> from blasterlab.flight.projectile import Projectile
     >>> table = air_effect(Projectile("1 g", "12.7 mm", 0.7), "40 m/s", distance="10 m")
     >>> table.loc["3000 m", "speed change [m/s]"].round(1)
     np.float64(4.2)
@@ -116,19 +119,15 @@ def air_effect(
     import pandas as pd
 
     if airs is None:
-        airs = {
-            "20 °C": Air(),
-            "0 °C": Air(temperature="0 degC"),
-            "35 °C": Air(temperature="35 degC"),
-            "1500 m": Air.standard("1500 m", relative_humidity=0.5, temperature="20 degC"),
-            "3000 m": Air.standard("3000 m", relative_humidity=0.5, temperature="20 degC"),
-        }
+        airs = {f"{t} °C": Air(temperature=f"{t} degC") for t in (20, 0, 35)}
+        for altitude in ("1500 m", "3000 m"):
+            airs[altitude] = Air.standard(altitude, relative_humidity=0.5, temperature="20 degC")
     if not airs:
-        raise units.UnitError('airs: none given. Would do: {"cold": Air(temperature="0 degC")}')
-    x = units.quantity(distance_si(distance), "m")
+        raise units.UnitError('airs: none given; try {"cold": Air(temperature="0 degC")}')
+    launch, x = Launch.of(dart, speed), units.quantity(distance_si(distance), "m")
     rows = {}
     for name, air in airs.items():
-        there = fly(dart, speed, air=air, muzzle_height="300 m").at(x)
+        there = fly(launch, air=air, muzzle_height=_HIGH).at(x)
         rows[name] = {
             "density [kg/m^3]": air.density.m_as("kg/m^3"),
             "time [s]": there.time.m_as("s"),

@@ -23,24 +23,50 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 
 from blasterlab import units
-from blasterlab.flight.drag import Projectile
+from blasterlab.doors import Spoken
+from blasterlab.flight.projectile import Projectile
+from blasterlab.parts.fields import Field, read_choice, read_fields, si_fields
+from blasterlab.units import Quantity, QuantityLike
 
 #: Crossflow drag coefficient of a long cylinder below the critical Reynolds number (NASA TR R-474).
 CROSSFLOW_DRAG = 1.2
 #: A short cylinder's crossflow drag over a long one's, at a length of three to six diameters: from memory.
 SHORT_BODY = 0.6
-#: Nose shape -> its volume over that of a cylinder of the same length (geometry).
-NOSES = {"flat": 1.0, "round": 2.0 / 3.0, "cone": 1.0 / 3.0}
+
+
+class Nose(NamedTuple):
+    """The geometry of a tip, over that of a cylinder of the same length."""
+
+    volume: float
+    centre: float  # of the volume, behind the nose, over the length
+    side: float  # its area seen from the side
+    side_centre: float  # behind the nose, over the length
+
+
+NOSES = {
+    "flat": Nose(1.0, 0.5, 1.0, 0.5),
+    "round": Nose(2.0 / 3.0, 0.625, math.pi / 4.0, 1.0 - 4.0 / (3.0 * math.pi)),
+    "cone": Nose(1.0 / 3.0, 0.75, 0.5, 2.0 / 3.0),
+}
+FIELDS = {
+    "diameter": Field("length", 3e-3, 0.1),
+    "tip_length": Field("length", 0.0, 0.3),
+    "tip_mass": Field("mass", 0.0, 0.1),
+    "foam_length": Field("length", 3e-3, 0.5),
+    "foam_mass": Field("mass", 1e-5, 0.1),
+    "drag_coefficient": Field("number", 0.05, 3.0),
+    "short_body": Field("number", 0.3, 1.0),
+}
 _LARGEST = math.pi / 2.0
 
 
 @dataclass(frozen=True)
-class MakeUp:
+class MakeUp(Spoken):
     """What a dart is made of, from the nose back: a tip, then a foam body of the same diameter.
 
     Parameters
@@ -70,71 +96,53 @@ class MakeUp:
     11.8
     """
 
-    diameter: Any
-    tip_length: Any
-    tip_mass: Any
-    foam_length: Any
-    foam_mass: Any
+    diameter: QuantityLike
+    tip_length: QuantityLike
+    tip_mass: QuantityLike
+    foam_length: QuantityLike
+    foam_mass: QuantityLike
     nose: str = "flat"
     drag_coefficient: float = 0.7
     short_body: float = SHORT_BODY
 
     def __post_init__(self) -> None:
-        for name, kind, low, high in (
-            ("diameter", "length", 3e-3, 0.1),
-            ("tip_length", "length", 0.0, 0.3),
-            ("tip_mass", "mass", 0.0, 0.1),
-            ("foam_length", "length", 3e-3, 0.5),
-            ("foam_mass", "mass", 1e-5, 0.1),
-        ):
-            units.si_in(getattr(self, name), kind, f"make_up.{name}", low, high)
-            object.__setattr__(self, name, units.parse(getattr(self, name), kind, f"make_up.{name}"))
-        if self.nose not in NOSES:
-            raise units.UnitError(f"make_up.nose: read {self.nose!r:.64}; would do: {', '.join(NOSES)}")
-        units.si_in(self.drag_coefficient, "number", "make_up.drag_coefficient", 0.05, 3.0)
-        units.si_in(self.short_body, "number", "make_up.short_body", 0.3, 1.0)
+        read_choice(self.nose, "make_up.nose", tuple(NOSES))
+        read_fields(self, "make_up", FIELDS)
+
+    def _float(self, name: str) -> float:
+        return si_fields(self)[f"make_up.{name}"]
 
     @property
-    def length(self) -> Any:
+    def length(self) -> Quantity:
         """Nose to tail [m]."""
-        return units.quantity(self._sizes[1] + self._sizes[3], "m")
+        return units.quantity(self._float("tip_length") + self._float("foam_length"), "m")
 
     @property
-    def mass(self) -> Any:
+    def mass(self) -> Quantity:
         """Of the whole dart [kg]."""
-        return units.quantity(self._sizes[2] + self._sizes[4], "kg")
+        return units.quantity(self._float("tip_mass") + self._float("foam_mass"), "kg")
 
     @property
-    def _sizes(self) -> tuple[float, float, float, float, float]:
-        return (
-            units.si(self.diameter, "length"),
-            units.si(self.tip_length, "length"),
-            units.si(self.tip_mass, "mass"),
-            units.si(self.foam_length, "length"),
-            units.si(self.foam_mass, "mass"),
-        )
-
-    @property
-    def centre_of_mass(self) -> Any:
+    def centre_of_mass(self) -> Quantity:
         """Behind the nose [m]; the tip's own centre is that of its shape, filled evenly."""
         return units.quantity(self._centre(), "m")
 
     def _centre(self) -> float:
-        _, tip, tip_mass, foam, foam_mass = self._sizes
-        inside = {"flat": 0.5, "round": 0.625, "cone": 0.75}[self.nose]
-        return (tip_mass * inside * tip + foam_mass * (tip + 0.5 * foam)) / (tip_mass + foam_mass)
+        tip, foam, tip_mass, foam_mass = (
+            self._float(name) for name in ("tip_length", "foam_length", "tip_mass", "foam_mass")
+        )
+        inside = NOSES[self.nose].centre * tip
+        return (tip_mass * inside + foam_mass * (tip + 0.5 * foam)) / (tip_mass + foam_mass)
 
-    def _flow(self) -> tuple[float, float, float, float]:
-        """Potential lift's place, planform over frontal area, planform centroid, length [m, -, m, m]."""
-        d, tip, _, foam, _ = self._sizes
-        length, fill = tip + foam, NOSES[self.nose]
-        front = length - (fill * tip + foam)  # l − V/A of Jorgensen's moment, with A the base area
-        side = {"flat": 1.0, "round": math.pi / 4.0, "cone": 0.5}[self.nose] * tip
-        place = {"flat": 0.5, "round": 1.0 - 4.0 / (3.0 * math.pi), "cone": 2.0 / 3.0}[self.nose] * tip
-        centroid = (side * place + foam * (tip + 0.5 * foam)) / (side + foam)
-        return front, 4.0 * (side + foam) / (math.pi * d), centroid, length
+    def _flow(self) -> tuple[float, float, float]:
+        """Potential lift's place, planform over frontal area, planform centroid [m, -, m]."""
+        tip, foam, nose = self._float("tip_length"), self._float("foam_length"), NOSES[self.nose]
+        front = tip * (1.0 - nose.volume)  # l − V/A of Jorgensen's moment, with A the base area
+        side = nose.side * tip
+        centroid = (side * nose.side_centre * tip + foam * (tip + 0.5 * foam)) / (side + foam)
+        return front, 4.0 * (side + foam) / (math.pi * self._float("diameter")), centroid
 
-    def centre_of_pressure(self, angle: Any = "0 deg") -> Any:
+    def centre_of_pressure(self, angle: QuantityLike = "0 deg") -> Quantity:
         """Where the side force acts, behind the nose.
 
         x = [x_p sin 2α cos(α/2) + x_c η C_dc (A_p/A) sin²α] / [sin 2α cos(α/2) + η C_dc (A_p/A) sin²α]
@@ -169,18 +177,17 @@ class MakeUp:
 
     def _forces(self, alpha: float) -> tuple[float, float]:
         """Potential and viscous normal force coefficients on the frontal area."""
-        _, ratio, _, _ = self._flow()
         potential = math.sin(2.0 * alpha) * math.cos(0.5 * alpha)
-        return max(potential, 0.0), self.short_body * CROSSFLOW_DRAG * ratio * math.sin(alpha) ** 2
+        return max(potential, 0.0), self.short_body * CROSSFLOW_DRAG * self._flow()[1] * math.sin(alpha) ** 2
 
     def _pressure(self, alpha: float) -> float:
-        front, _, centroid, _ = self._flow()
+        front, _, centroid = self._flow()
         if alpha < 1e-9:
             return front
         potential, viscous = self._forces(alpha)
         return (front * potential + centroid * viscous) / (potential + viscous)
 
-    def static_margin(self, angle: Any = "0 deg") -> float:
+    def static_margin(self, angle: QuantityLike = "0 deg") -> float:
         """How far the centre of pressure lies behind the centre of mass, in diameters: positive is stable.
 
         Parameters
@@ -206,7 +213,7 @@ class MakeUp:
         return float((self.centre_of_pressure(angle) - self.centre_of_mass) / self.diameter)
 
     @property
-    def wobble_angle(self) -> Any:
+    def wobble_angle(self) -> Quantity | None:
         """The angle that the dart settles at [rad], where the margin turns positive; None: it turns over."""
         centre = self._centre()
         if self._pressure(_LARGEST) <= centre:
@@ -217,7 +224,7 @@ class MakeUp:
             low, high = (low, middle) if self._pressure(middle) > centre else (middle, high)
         return units.quantity(high, "rad")
 
-    def drag_at(self, angle: Any) -> float:
+    def drag_at(self, angle: QuantityLike) -> float:
         """Drag coefficient at an angle to the air, on the frontal area.
 
         C_D = C_d cos³α + C_N sin α
@@ -266,23 +273,3 @@ class MakeUp:
         """
         drag = self.tumbling_drag if tumbling else self.drag_coefficient
         return Projectile(self.mass, self.diameter, drag, self.length)
-
-    @property
-    def words(self) -> str:
-        """The verdict in one sentence, in the chosen unit set."""
-        share = 100 * self._centre() / self.length.m_as("m")
-        place = f"{units.show(self.centre_of_mass, 'length', 3)} behind the nose"
-        start = f"centre of mass {place} ({share:.0f} % of the length)"
-        settle = self.wobble_angle
-        if settle is None:
-            times = self.tumbling_drag / self.drag_coefficient
-            return (
-                f"{start}: turns over; tumbling it has {times:.1f} times the drag. "
-                "More mass at the tip would help"
-            )
-        angle = math.degrees(settle.m_as("rad"))
-        more = 100 * (self._drag(settle.m_as("rad")) / self.drag_coefficient - 1.0)
-        return (
-            f"{start}: the forces balance at {angle:.0f}° to the path; "
-            f"held at that angle the dart would have {more:.0f} % more drag"
-        )

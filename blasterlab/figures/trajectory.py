@@ -1,14 +1,13 @@
-"""Pictures of the flight: the path with its times, and what is left of the speed.
+"""Pictures of the flight: the path with its times, and the remaining speed.
 
 What it is for: `trajectory_chart` for a notebook, with its numbers in words, and `PathView`, which follows a
-panel.  What it leaves out: every computation; it draws results.  Holds are in `blasterlab.figures.aim`,
-groups in `blasterlab.figures.group`.
+panel.  What it leaves out: every computation and every sentence; it draws results [display unit].  Holds are
+in `blasterlab.figures.aim`, groups in `blasterlab.figures.group`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -16,80 +15,21 @@ from matplotlib.artist import Artist
 
 from blasterlab import units
 from blasterlab.figures import style
-from blasterlab.figures.style import Drawing, Frame
+from blasterlab.figures.style import Drawing, Frame, shown
 from blasterlab.flight.aiming_results import Zero
+from blasterlab.flight.target_flight import TargetFlight
+from blasterlab.report import flight as in_words
+from blasterlab.units import QuantityLike
 
 _MARKS = 7  # time marks of one path at most
 _STEPS = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
 _POINTS = 61
 
 
-@dataclass(frozen=True)
-class Paths:
-    """One or two flights over the same range: what `PathView` draws.
-
-    Parameters
-    ----------
-    names : tuple of str [-]
-        One a flight.
-    zeros : tuple of Zero [-]
-        From `blasterlab.zero`.
-    distance : float [m]
-        Of the target.
-    target_height : float [m]
-        Full height.
-    """
-
-    names: tuple[str, ...]
-    zeros: tuple[Zero, ...]
-    distance: float
-    target_height: float
-
-
-def shown(value: Any, kind: str) -> Any:
-    """A Quantity, or SI values, in the display unit.
-
-    Parameters
-    ----------
-    value : Quantity, float or ndarray [SI]
-        Any shape.
-    kind : str [-]
-        A name in `units.KINDS`.
-
-    Returns
-    -------
-    float or ndarray
-        Same shape [display unit].
-    """
-    return units.display(value.m_as(units.KINDS[kind].si) if hasattr(value, "m_as") else value, kind)
-
-
-def height_words(height: Any) -> str:
-    """A height over the line of sight in words.
-
-    Parameters
-    ----------
-    height : Quantity or float [m]
-        Upwards is positive.
-
-    Returns
-    -------
-    str
-        Such as ``"212 mm low"`` [-].
-
-    Examples
-    --------
-    >>> height_words(-0.2123)
-    '212 mm low'
-    """
-    value = height.m_as("m") if hasattr(height, "m_as") else height
-    if abs(value) < 5e-4:
-        return "on the mark"
-    return f"{units.show(abs(value), 'length', 3)} {'high' if value > 0 else 'low'}"
-
-
 class PathView:
-    """Height against distance with times on the path, and the remaining speed below; takes `Paths`.
+    """Height against distance with times on the path, and the remaining speed below.
+
+    Takes a sequence of one or two `TargetFlight` over one range.
 
     Parameters
     ----------
@@ -152,26 +92,15 @@ class PathView:
             )  # fmt: skip
         return found
 
-    def frame(self, result: Paths, old: Frame | None) -> Frame:
-        """Limits of distance, height and speed in display units.
-
-        Parameters
-        ----------
-        result : Paths [SI]
-            What is to be drawn.
-        old : tuple or None [display unit]
-            The limits in use.
-
-        Returns
-        -------
-        tuple
-            Limits of x, of the height, of the speed [display unit].
-        """
-        far = max(1.4 * result.distance, *(1.1 * zero.far.m_as("m") for zero in result.zeros if zero.far))
+    def frame(self, result: Sequence[TargetFlight], old: Frame | None) -> Frame:
+        """Limits of distance, height and speed."""
+        zeros = [one.zero for one in result]
+        distance = result[0].distance.m_as("m")
+        far = max(1.4 * distance, *(1.1 * zero.far.m_as("m") for zero in zeros if zero.far is not None))
         x = style.steady(old[0] if old else None, 0.0, float(shown(far, "distance")))
-        half = 0.5 * result.target_height
+        half = 0.5 * result[0].target_height.m_as("m")
         low, high, speed = -1.6 * half, 2.2 * half, 0.0
-        for zero in result.zeros:
+        for zero in zeros:
             path = zero.flight.path(_POINTS)
             near = path["distance"] <= far
             low, high = min(low, path["height"][near].min()), max(high, path["height"][near].max())
@@ -183,13 +112,7 @@ class PathView:
         return x, heights, style.steady(old[2] if old else None, 0.0, float(shown(speed, "speed")))
 
     def draw_full(self, frame: Frame) -> None:
-        """Limits and labels.
-
-        Parameters
-        ----------
-        frame : tuple [display unit]
-            From `frame`.
-        """
+        """Limits and labels."""
         self._frame = frame
         self.ax.set_xlim(*frame[0])
         self.ax.set_ylim(*frame[1])
@@ -197,44 +120,30 @@ class PathView:
         style.dress(self.ax, y=style.label("height over the sight", "length"))
         style.dress(self.below, style.label("distance", "distance"), style.label("speed", "speed"))
 
-    def draw_live(self, result: Paths) -> list[Artist]:
-        """Paths, times, zeros, target, speeds.
-
-        Parameters
-        ----------
-        result : Paths [SI]
-            What is to be drawn.
-
-        Returns
-        -------
-        list of Artist
-            In drawing order [-].
-        """
-        if result.names != self._names and len(result.names) > 1:
-            self._name(result.names)
+    def draw_live(self, result: Sequence[TargetFlight]) -> list[Artist]:
+        """Paths, times, zeros, target, speeds, in drawing order."""
+        names = tuple(one.name for one in result)
+        if names != self._names and len(names) > 1:
+            self._names = names
+            for lines, name in zip(self._lines, names, strict=True):
+                lines["path"].set_label(name)
+            style.key(self.ax)
         (_, right), (low, high), _ = self._frame
-        tall, at = high - low, float(shown(result.distance, "distance"))
-        half = 0.5 * float(shown(result.target_height, "length"))
+        tall, at = high - low, float(shown(result[0].distance, "distance"))
+        half = 0.5 * float(shown(result[0].target_height, "length"))
         self._band.set_bounds(0.0, -half, 1.0, 2 * half)
         self._target.set_data([at, at], [-half, half])
         self._plane.set_data([at, at], self._frame[2])
-        ground = -float(shown(_ground(result.zeros[0]), "length"))
-        self._ground.set_data([0.0, right], [ground, ground])
         self._words["target"].set_position((at, half + 0.01 * tall))
         self._words["target"].set_text("target")
-        seen = low < ground < -0.1 * tall
+        level = result[0].ground
+        ground = float(shown(np.nan if level is None else level, "length"))
+        self._ground.set_data([0.0, right], [ground, ground])
         self._words["ground"].set_position((1.015 * right, ground))
-        self._words["ground"].set_text("ground" if seen else "")
-        zeros = [zero for zero in result.zeros if zero.far is not None]
-        far = float(shown(zeros[0].far, "distance")) if zeros else 0.0
-        self._words["zero"].set_text(f"zero {units.show(zeros[0].far, 'distance', 3)}" if zeros else "")
-        self._words["zero"].set_position((far - 0.015 * right, -0.02 * tall))
-        if at < far - 0.02 * right:  # the words of the hit come from the left
-            self._words["zero"].set(x=far + 0.02 * right, y=0.02 * tall, ha="left", va="bottom")
-        else:
-            self._words["zero"].set(ha="right", va="top")
-        for row, zero in enumerate(result.zeros):
-            self._fly(self._lines[row], zero, at, result)
+        self._words["ground"].set_text("ground" if low < ground < -0.1 * tall else "")
+        self._zero_words(result, at)
+        for lines, one in zip(self._lines, result, strict=True):
+            self._fly(lines, one, at)
         for what, lift in (("hit", 0.02 * tall), ("speed", 0.05 * self._frame[2][1])):
             _part([lines[f"{what} words"] for lines in self._lines], lift, 0.02 * right, at > 0.45 * right)
         for lines in self._lines:  # not across the line of sight
@@ -265,35 +174,39 @@ class PathView:
             else:
                 taken.append(here)
 
-    def _name(self, names: tuple[str, ...]) -> None:
-        self._names = names
-        for lines, name in zip(self._lines, names, strict=True):
-            lines["path"].set_label(name)
-        style.key(self.ax)
+    def _zero_words(self, result: Sequence[TargetFlight], at: float) -> None:
+        """Where the first zero lies, out of the way of the words of the hit."""
+        (_, right), (low, high), _ = self._frame
+        tall, text = high - low, self._words["zero"]
+        first = next((one.zero.far for one in result if one.zero.far is not None), None)
+        far = 0.0 if first is None else float(shown(first, "distance"))
+        text.set_text("" if first is None else f"zero {units.show(first, 'distance', 3)}")
+        if at < far - 0.02 * right:  # the words of the hit come from the left
+            text.set(x=far + 0.02 * right, y=0.02 * tall, ha="left", va="bottom")
+        else:
+            text.set(x=far - 0.015 * right, y=-0.02 * tall, ha="right", va="top")
 
-    def _fly(self, lines: dict[str, Any], zero: Zero, at: float, result: Paths) -> None:
-        path = zero.flight.path(_POINTS)
+    def _fly(self, lines: dict[str, Any], one: TargetFlight, at: float) -> None:
+        path = one.zero.flight.path(_POINTS)
         x, y = shown(path["distance"], "distance"), shown(path["height"], "length")
-        speed = shown(path["speed"], "speed")
         lines["path"].set_data(x, y)
-        lines["speed"].set_data(x, speed)
-        crossings = [float(shown(one, "distance")) for one in (zero.near, zero.far) if one is not None]
+        lines["speed"].set_data(x, shown(path["speed"], "speed"))
+        crossings = [
+            float(shown(place, "distance")) for place in (one.zero.near, one.zero.far) if place is not None
+        ]
         lines["zeros"].set_data(crossings, [0.0] * len(crossings))
-        there = zero.flight.at(units.quantity(result.distance, "m")) if at <= x[-1] else None
-        places: dict[str, list[float]] = {"hit": [], "left": []}
-        said = ("", "")
-        if there is not None:
-            places["hit"] = [float(shown(there.height, "length"))]
-            places["left"] = [float(shown(there.speed, "speed"))]
-            said = (
-                f"{height_words(there.height)}, {there.time.m_as('s'):.2f} s",
-                units.show(there.speed, "speed", 3),
+        there = one.point
+        said = ("", "") if there is None else in_words.point_labels(there)
+        for name, text, label, kind in (
+            ("hit", "hit words", said[0], "length"),
+            ("left", "speed words", said[1], "speed"),
+        ):
+            place = (
+                [] if there is None else [float(shown(there.height if name == "hit" else there.speed, kind))]
             )
-        for (name, place), words in zip(places.items(), said, strict=True):
             lines[name].set_data([at] * len(place), place)
-            text = lines["hit words" if name == "hit" else "speed words"]
-            text.set_text(words)
-            text.set_position((at, *place) if place else (at, 0.0))
+            lines[text].set_text(label)
+            lines[text].set_position((at, place[0] if place else 0.0))
         self._times(lines, path, x, y)
 
     def _times(self, lines: dict[str, Any], path: Mapping[str, Any], x: Any, y: Any) -> None:
@@ -336,16 +249,10 @@ def _part(texts: list[Any], lift: float, aside: float, far: bool) -> None:
                  ha="right" if left else "left", va="top" if under else "bottom")  # fmt: skip
 
 
-def _ground(zero: Zero) -> float:
-    """How far the ground lies below the line of sight [m]: where the flight ended."""
-    flight = zero.flight
-    return -float(flight.last.height.m_as("m")) if "landed" in flight.end else np.nan
-
-
 def trajectory_chart(
-    zeros: Zero | Mapping[str, Zero], *, distance: Any, target_height: Any = "30 cm"
+    zeros: Zero | Mapping[str, Zero], *, distance: QuantityLike, target_height: QuantityLike = "30 cm"
 ) -> Drawing:
-    """The path of one or two zeroed darts, with times, target and what is left of the speed.
+    """The path of one or two zeroed darts, with times, target and remaining speed.
 
     Parameters
     ----------
@@ -368,35 +275,8 @@ def trajectory_chart(
     """
     named = dict(zeros) if isinstance(zeros, Mapping) else {"": zeros}
     if not 1 <= len(named) <= 2:
-        raise units.UnitError(f"zeros: {len(named)} flights; one picture holds one or two")
-    paths = Paths(
-        tuple(named), tuple(named.values()), units.si(distance, "distance", "distance"),
-        units.si(target_height, "length", "target_height"),
-    )  # fmt: skip
-    return style.still(PathView(len(named)), paths, path_words(paths))
-
-
-def path_words(paths: Paths) -> str:
-    """Height, time and speed at the target in one line.
-
-    Parameters
-    ----------
-    paths : Paths [SI]
-        One or two flights.
-
-    Returns
-    -------
-    str
-        The line [-].
-    """
-    parts = []
-    for name, zero in zip(paths.names, paths.zeros, strict=True):
-        words = f"out of reach, lands at {units.show(zero.flight.last.distance, 'distance', 3)}"
-        if paths.distance <= zero.flight.last.distance.m_as("m"):
-            there = zero.flight.at(units.quantity(paths.distance, "m"))
-            words = (
-                f"{height_words(there.height)}, {there.time.m_as('s'):.2f} s, "
-                f"{units.show(there.speed, 'speed', 3)}"
-            )
-        parts.append(f"{name} {words}".strip())
-    return f"At {units.show(paths.distance, 'distance', 3)}, " + "; ".join(parts)
+        raise units.UnitError(f"zeros: got {len(named)} flights; one picture holds one or two")
+    at = units.parse(distance, "distance", "distance")
+    tall = units.parse(target_height, "length", "target_height")
+    flights = [TargetFlight(name, zero, at, tall) for name, zero in named.items()]
+    return style.still(PathView(len(flights)), flights, in_words.at_target(flights))

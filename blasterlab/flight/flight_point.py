@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from blasterlab.units import Quantity
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,27 +39,29 @@ class FlightPoint:
         Downwards from the line of sight.
     """
 
-    distance: Any
-    time: Any
-    height: Any
-    drop: Any
-    drift: Any
-    speed: Any
-    energy: Any
-    fall_angle: Any
+    distance: Quantity
+    time: Quantity
+    height: Quantity
+    drop: Quantity
+    drift: Quantity
+    speed: Quantity
+    energy: Quantity
+    fall_angle: Quantity
+
+
+_COLUMNS = {
+    "distance": "m",
+    "time": "s",
+    "height": "m",
+    "drop": "m",
+    "drift": "m",
+    "speed": "m/s",
+    "energy": "J",
+}
 
 
 def point_table(points: Sequence[FlightPoint]) -> pd.DataFrame:
     """Points as a DataFrame, one row each; SI, the units in the column names."""
     import pandas as pd
 
-    names = {
-        "distance": "m",
-        "time": "s",
-        "height": "m",
-        "drop": "m",
-        "drift": "m",
-        "speed": "m/s",
-        "energy": "J",
-    }
-    return pd.DataFrame({f"{n} [{u}]": [getattr(p, n).m_as(u) for p in points] for n, u in names.items()})
+    return pd.DataFrame({f"{n} [{u}]": [getattr(p, n).m_as(u) for p in points] for n, u in _COLUMNS.items()})

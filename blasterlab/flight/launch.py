@@ -1,0 +1,222 @@
+"""What a flight starts from: dart, speed, air, wind, slope and sight, read and checked once.
+
+What it is for: every question about a flight takes ``(dart, speed, **launch)`` and reads them by `Launch.of`,
+so that all accept and refuse the same; or it takes a `Launch` that was read before.  What it leaves out: what
+only one question asks, such as the angle of the bore, the height of the muzzle or the distance.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TypeAlias, TypedDict
+
+from blasterlab import units
+from blasterlab.air import GRAVITY, Air
+from blasterlab.build import Build
+from blasterlab.flight.drag_table import drag_table
+from blasterlab.flight.equations import FlightParameters
+from blasterlab.flight.projectile import Projectile, mass_and_size, retardation
+from blasterlab.flight.wind import Wind
+from blasterlab.parts.dart import Dart
+from blasterlab.shot.simulate import simulate
+from blasterlab.units import Quantity, QuantityLike
+
+#: What is accepted: m/s at the muzzle, rad of slope, m of sight height, m of muzzle height.  The kit's own
+#: choice: subsonic, hand-held.
+SPEEDS, SLOPES, SIGHTS, MUZZLES = (0.1, 300.0), (-1.4, 1.4), (-0.1, 0.5), (1e-3, 300.0)
+#: What flies; a build brings its dart, its air and its computed muzzle velocity.
+Flying: TypeAlias = "Build | Dart | Projectile | Launch"
+
+
+class Settings(TypedDict, total=False):
+    """What every question about a flight may be told by name; `Launch.of` says what each one means."""
+
+    air: Air | None
+    wind: Wind | str | None
+    slope: QuantityLike
+    sight_height: QuantityLike
+
+
+@dataclass(frozen=True)
+class Launch:
+    """Checked input of a flight, from `Launch.of`.
+
+    Attributes
+    ----------
+    dart : Dart or Projectile [kg, m, -]
+        What flies.
+    speed : Quantity [m/s]
+        At the muzzle.
+    air : Air [-]
+        What it flies through.
+    wind : Wind [m/s]
+        Steady all the way.
+    slope : Quantity [rad]
+        Of the line of sight above the horizontal.
+    sight_height : Quantity [m]
+        Of the line of sight above the bore at the muzzle.
+    """
+
+    dart: Dart | Projectile
+    speed: Quantity
+    air: Air
+    wind: Wind
+    slope: Quantity
+    sight_height: Quantity
+
+    @classmethod
+    def of(
+        cls,
+        dart: Flying,
+        speed: QuantityLike | None = None,
+        *,
+        air: Air | None = None,
+        wind: Wind | str | None = None,
+        slope: QuantityLike | None = None,
+        sight_height: QuantityLike | None = None,
+    ) -> Launch:
+        """Read what a flight starts from.
+
+        Parameters
+        ----------
+        dart : Build, Dart, Projectile or Launch [kg, m, -]
+            A build brings its dart, its air and its computed muzzle velocity; a launch brings everything.
+            What is given beside it wins.
+        speed : Quantity, str or None [m/s]
+            At the muzzle, 0.1 to 300.
+        air : Air or None [-]
+            Common laboratory air (20 °C, 101.325 kPa, 50 %) when nothing brings another.
+        wind : Wind, str or None [m/s]
+            Such as ``"3 m/s from 9 o'clock"``; still air when None.
+        slope : Quantity, str or None [rad]
+            Of the line of sight above the horizontal, up to 80° either way; level when None.
+        sight_height : Quantity, str or None [m]
+            Of the line of sight above the bore at the muzzle, -10 to 50 cm; none when None.
+
+        Returns
+        -------
+        Launch
+            Quantities.
+
+        Raises
+        ------
+        UnitError
+            A value that is missing, of the wrong kind or out of range.
+
+        Examples
+        --------
+        >>> launch = Launch.of(Projectile("1.0 g", "12.7 mm", 0.70), "40 m/s", wind="2 m/s from 9 o'clock")
+        >>> launch.speed.m_as("m/s"), launch.air == Air()
+        (40.0, True)
+        """
+        if isinstance(dart, Launch):
+            before = dart
+            dart, speed, air = before.dart, before.speed if speed is None else speed, air or before.air
+            wind = before.wind if wind is None else wind
+            slope = before.slope if slope is None else slope
+            sight_height = before.sight_height if sight_height is None else sight_height
+        elif isinstance(dart, Build):
+            air = air or dart.air
+            speed = _muzzle_velocity(dart) if speed is None else speed
+            dart = dart.dart
+        if speed is None:
+            raise units.UnitError('speed: the muzzle velocity is missing; try speed="40 m/s"')
+        if air is not None and not isinstance(air, Air):
+            raise units.UnitError(
+                f'air: got {units.shown(air)}; must be an Air; try Air(temperature="5 degC")'
+            )
+        mass_and_size(dart)
+        drag_table(dart.drag_coefficient)
+        return cls(
+            dart,
+            _within(speed, "speed", "speed", SPEEDS),
+            air or Air(),
+            Wind.read(wind),
+            _within("0 deg" if slope is None else slope, "angle", "slope", SLOPES),
+            _within("0 mm" if sight_height is None else sight_height, "length", "sight_height", SIGHTS),
+        )
+
+    def in_still_air(self) -> Launch:
+        """The same on the level and without wind, as a sight is zeroed.
+
+        Returns
+        -------
+        Launch
+            Quantities.
+        """
+        return replace(self, wind=Wind(), slope=units.quantity(0.0, "deg"))
+
+    @property
+    def sight(self) -> float:
+        """Of the line of sight above the bore at the muzzle [m]."""
+        return units.si(self.sight_height, "length")
+
+    @cached_property
+    def parameters(self) -> FlightParameters:
+        """Everything that the equations need, with the bore along the line of sight [SI]."""
+        _, diameter = mass_and_size(self.dart)
+        per_viscosity = self.air.density.m_as("kg/m^3") / self.air.viscosity.m_as("Pa*s")
+        tilt = units.si(self.slope, "angle")
+        along, up, across = self.wind.si
+        machs, log_reynolds, coefficients = drag_table(self.dart.drag_coefficient).arrays
+        return FlightParameters(
+            retardation=retardation(self.dart, self.air),
+            gravity_x=-GRAVITY * math.sin(tilt),
+            gravity_y=-GRAVITY * math.cos(tilt),
+            wind_x=along * math.cos(tilt) + up * math.sin(tilt),
+            wind_y=up * math.cos(tilt) - along * math.sin(tilt),
+            wind_z=across,
+            mach_per_speed=1.0 / self.air.speed_of_sound.m_as("m/s"),
+            reynolds_per_speed=diameter * per_viscosity,
+            speed=units.si(self.speed, "speed"),
+            elevation=0.0,
+            azimuth=0.0,
+            machs=machs,
+            log_reynolds=log_reynolds,
+            drag_coefficients=coefficients,
+        )
+
+
+def _muzzle_velocity(build: Build) -> Quantity:
+    shot = simulate(build)
+    if not shot.exited:
+        raise units.UnitError(f"{build.title}: {shot.reason}; nothing flies down range")
+    found: Quantity = shot.muzzle_velocity
+    return found
+
+
+def _within(value: QuantityLike, kind: str, name: str, span: tuple[float, float]) -> Quantity:
+    units.si_in(value, kind, name, *span)
+    found: Quantity = units.parse(value, kind, name)
+    return found
+
+
+def distance_si(value: QuantityLike, name: str = "distance", high: float = 1000.0) -> float:
+    """A distance down range, checked.
+
+    Parameters
+    ----------
+    value : Quantity or str [m]
+        Above zero: a target stands in front of the muzzle.
+    name : str [-]
+        For the message.
+    high : float [m]
+        The largest that is taken.
+
+    Returns
+    -------
+    float
+        Distance [m].
+
+    Raises
+    ------
+    UnitError
+        Zero, negative, too large, or no length.
+    """
+    if units.si(value, "distance", name) <= 0.0:
+        raise units.UnitError(
+            f'{name}: got {value!s:.64}; the target would stand at or behind the muzzle; try "10 m"'
+        )
+    return units.si_in(value, "distance", name, 0.0, high)

@@ -1,0 +1,100 @@
+"""A zeroed flight and a target on its way.
+
+What it is for: all numbers of the trajectory panel and its picture.  What it leaves out: words and drawing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from blasterlab import units
+from blasterlab.flight.aiming import point_blank, sighted
+from blasterlab.flight.aiming_results import PointBlank, Zero
+from blasterlab.flight.flight_point import FlightPoint
+from blasterlab.flight.fly import MUZZLE_HEIGHT, flown, ground_below
+from blasterlab.flight.launch import Launch
+from blasterlab.units import Quantity, QuantityLike
+
+
+@dataclass(frozen=True)
+class TargetFlight:
+    """A zeroed flight and a target on its way.
+
+    Attributes
+    ----------
+    name : str [-]
+        What flies.
+    zero : Zero [-]
+        The flight.
+    distance : Quantity [m]
+        Of the target.
+    target_height : Quantity [m]
+        Full height, aimed at its middle.
+    span : PointBlank or None [-]
+        The best zero for this target, and its span; None where it was not asked or where there is none.
+    predicted : Quantity or None [m/s]
+        The muzzle velocity that the build is predicted to give this dart, zero where the dart stays in.
+    """
+
+    name: str
+    zero: Zero
+    distance: Quantity
+    target_height: Quantity
+    span: PointBlank | None = None
+    predicted: Quantity | None = None
+
+    @classmethod
+    def of(
+        cls,
+        launch: Launch,
+        *,
+        name: str,
+        distance: Quantity,
+        target_height: Quantity,
+        zero_distance: QuantityLike,
+        predicted: Quantity | None = None,
+    ) -> TargetFlight:
+        """Fly with the sight as zeroed on the level in still air.
+
+        Parameters
+        ----------
+        launch : Launch [-]
+            What it starts from.
+        name : str [-]
+            What flies.
+        distance, target_height : Quantity [m]
+            Of the target.
+        zero_distance : Quantity or str [m]
+            As in `hold`.
+        predicted : Quantity or None [m/s]
+            As for the class.
+
+        Returns
+        -------
+        TargetFlight
+            Quantities.
+        """
+        flight = flown(launch, sighted(launch, zero_distance), ground_below(MUZZLE_HEIGHT))
+        try:
+            span = point_blank(launch.in_still_air(), target_height=target_height)
+        except units.UnitError:  # so tall a target, or so slow a dart, that no zero is the best
+            span = None
+        return cls(name, Zero.of(flight), distance, target_height, span, predicted)
+
+    def renamed(self, name: str) -> TargetFlight:
+        """The same under another name [-]."""
+        return replace(self, name=name)
+
+    @cached_property
+    def point(self) -> FlightPoint | None:
+        """The flight at the target; None where it has landed before."""
+        if self.distance > self.zero.flight.last.distance:
+            return None
+        return self.zero.flight.at(self.distance)
+
+    @property
+    def ground(self) -> float | None:
+        """Height of the ground over the line of sight [m]; None where the flight ends in the air."""
+        flight = self.zero.flight
+        return units.si(flight.last.height, "length") if flight.end == "landed" else None
