@@ -182,7 +182,7 @@ class Launch:
 def _muzzle_velocity(build: Build) -> Quantity:
     shot = simulate(build)
     if not shot.exited:
-        raise units.UnitError(f"{build.title}: {shot.reason}; nothing flies down range")
+        raise units.UnitError(f"{build.title}: the dart stays in the barrel ({shot.status}); nothing flies")
     found: Quantity = shot.muzzle_velocity
     return found
 

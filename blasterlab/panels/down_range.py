@@ -13,6 +13,7 @@ from blasterlab.build import Build
 from blasterlab.flight.launch import Launch
 from blasterlab.flight.projectile import Projectile
 from blasterlab.panels.controls import Control
+from blasterlab.report.shot import reason
 from blasterlab.shot.simulate import simulate
 from blasterlab.units import Quantity
 
@@ -51,7 +52,10 @@ class FlownBuild:
         UnitError
             The dart stays in the barrel.
         """
-        return cls(name, build, Launch.of(build))
+        shot = simulate(build)
+        if not shot.exited:
+            raise units.UnitError(f"{name}: {reason(shot)}; nothing flies down range")
+        return cls(name, build, Launch.of(build, shot.muzzle_velocity))
 
     def predicted(self, mass: float) -> Quantity:
         """Muzzle velocity with a dart of another mass [kg], zero where it stays in [m/s]."""

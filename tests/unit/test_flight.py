@@ -177,3 +177,27 @@ def test_a_feather_that_the_wind_lifts():
     assert flight.end == "in the air"
     with pytest.raises(bl.UnitError, match=r"furthest: .*120 s"):
         bl.furthest(feather, "10 m/s", wind=bl.Wind(up="5 m/s"))
+
+
+def test_a_launch_is_read_once_and_goes_everywhere():
+    launch = bl.Launch.of(DART, "40 m/s", wind="3 m/s from 9 o'clock", sight_height="40 mm")
+    told = {"wind": "3 m/s from 9 o'clock", "sight_height": "40 mm"}
+    assert bl.fly(launch).last == bl.fly(DART, "40 m/s", **told).last
+    assert bl.hold(launch, distance="14 m", zero_distance="10 m") == bl.hold(
+        DART, "40 m/s", distance="14 m", zero_distance="10 m", **told
+    )
+    faster = bl.Launch.of(launch, "50 m/s", wind=None, sight_height="0 mm")  # what is given wins, None is not
+    assert faster.speed.m_as("m/s") == pytest.approx(50.0)
+    assert (faster.wind, faster.sight) == (launch.wind, 0.0)
+    with pytest.raises(TypeError, match="muzzle_height"):
+        bl.Launch.of(DART, "40 m/s", muzzle_height="1 m")
+    with pytest.raises(TypeError, match="muzzle_height"):
+        bl.hold(DART, "40 m/s", distance="14 m", zero_distance="10 m", muzzle_height="1 m")
+
+
+def test_a_build_that_shoots_nothing_is_no_launch():
+    stuck = bl.demo_build("workhorse").replace(
+        {"losses.dart_breakaway": "400 N", "losses.dart_friction": "400 N"}
+    )
+    with pytest.raises(bl.UnitError, match="stays in the barrel"):
+        bl.fly(stuck)
