@@ -111,7 +111,7 @@ def share_limits(
     for wanted in (1.0 - tail, tail):  # the share falls as Y rises
         low, high = (end + 0.0 * margins for end in (-60.0, 60.0 + 10.0 * np.abs(margins).max() / sd))
         low = np.minimum(low, -high)
-        for _ in range(62 if fine else 40):
+        for _ in range(36):  # to a few 1e-9 in Y
             middle = 0.5 * (low + high)
             below = special.ndtr((middle[:, None] * sigma - margins[:, None]) / spread) @ wu
             low, high = np.where(below < wanted, middle, low), np.where(below < wanted, high, middle)

@@ -27,8 +27,6 @@ class CapCurve:
     ----------
     risk : CapRisk [-]
         Of the string as it is.
-    mean : float [m/s]
-        Its mean.
     means : ndarray [m/s]
         Shape (25,).
     chance : ndarray [-]
@@ -39,7 +37,6 @@ class CapCurve:
     """
 
     risk: CapRisk
-    mean: float
     means: np.ndarray
     chance: np.ndarray
     low: np.ndarray
@@ -80,4 +77,4 @@ def cap_curve(
     chance = chances(limit - means, sd, n, m, common, fine=False)
     shares = share_limits(limit - means, sd, n, risk.level, common, fine=False)
     low_any, high_any = (-np.expm1(m * np.log1p(-np.minimum(share, 1 - 1e-16))) for share in shares)
-    return CapCurve(risk, mean, means, chance, np.minimum(low_any, chance), np.maximum(high_any, chance))
+    return CapCurve(risk, means, chance, np.minimum(low_any, chance), np.maximum(high_any, chance))

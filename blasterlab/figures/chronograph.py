@@ -25,6 +25,14 @@ def _speed(value: Any) -> Any:
     return style.shown(value, "speed")
 
 
+def _settled(old: Frame | None, low: float, high: float, room: float, fill: float) -> tuple[float, float]:
+    """Limits that keep still while the data fit into them and fill a fair part, else new ones with room."""
+    low, high = float(_speed(low)), float(_speed(high))
+    if old and old[0] <= low and high <= old[1] and high - low > fill * (old[1] - old[0]):
+        return old
+    return low - room * (high - low), high + room * (high - low)
+
+
 class StringView:
     """The shots in order, with mean, limits for the next shot, cap, trend and odd shots.
 
@@ -42,16 +50,10 @@ class StringView:
         (self._dots,) = ax.plot([], [], color=style.BLACK, marker="o", markersize=5, linestyle="none")
         (self._odd,) = ax.plot([], [], color=style.VERMILION, marker="s", markersize=11, linestyle="none",
                                markerfacecolor="none", markeredgewidth=1.6)  # fmt: skip
+        blue, red = dict.fromkeys(("mean", "low", "high"), style.BLUE), style.VERMILION
         self._texts = {
             name: ax.text(0, 0, "", fontsize=style.SMALL, color=colour, va="center", clip_on=False)
-            for name, colour in (
-                ("mean", style.BLUE),
-                ("low", style.BLUE),
-                ("high", style.BLUE),
-                ("cap", style.VERMILION),
-                ("trend", style.GREEN),
-                ("odd", style.VERMILION),
-            )
+            for name, colour in {**blue, "cap": red, "trend": style.GREEN, "odd": red}.items()
         }
         for name in ("mean", "cap"):
             self._texts[name].set_fontweight("bold")
@@ -75,14 +77,9 @@ class StringView:
         summary = result.summary
         ends = [*summary.string.speeds_si, summary.next_low.m, summary.next_high.m]
         ends += [] if result.cap is None else [result.cap.m_as("m/s")]
-        low, high = _speed(min(ends)), _speed(max(ends))
-        numbers = summary.string.numbers
-        first, last = min(numbers), max(numbers)
-        still = old is not None and old[0] == (first, last) and old[1][0] <= low and high <= old[1][1]
-        if old is not None and still and high - low > 0.5 * (old[1][1] - old[1][0]):
-            return old
-        room = 0.09 * (high - low)
-        return (first, last), (float(low - room), float(high + room))
+        shots = min(summary.string.numbers), max(summary.string.numbers)
+        still = old[1] if old and old[0] == shots else None
+        return shots, _settled(still, min(ends), max(ends), 0.09, 0.5)
 
     def draw_full(self, frame: Frame) -> None:
         """Limits and labels.
@@ -138,7 +135,7 @@ class StringView:
             heights["cap"] = float(_speed(result.cap))
             said["cap"] = caps.cap_label(result.cap)
             self._cap.set_data(ends, [heights["cap"]] * 2)
-        self._stack({name: (height, said[name]) for name, height in heights.items()}, ends[1])
+        self._stack(heights, said, ends[1])
         words = self._texts["odd"]
         words.set_text("odd" if flags.any() else "")
         if flags.any():
@@ -149,17 +146,16 @@ class StringView:
         return [self._band, self._limits, self._mean, self._trend, self._cap, self._dots, self._odd,
                 *self._texts.values()]  # fmt: skip
 
-    def _stack(self, shown: dict[str, tuple[float, str]], right: float) -> None:
+    def _stack(self, heights: dict[str, float], said: dict[str, str], right: float) -> None:
         """Words at the right end of their lines, moved apart where they would cover each other."""
         bottom, top = self._frame[1]
         gap = 0.062 * (top - bottom)
         floor = bottom - gap
-        for name in ("mean", "low", "high", "cap", "trend"):
-            self._texts[name].set_text("")
-        for name, (height, words) in sorted(shown.items(), key=lambda item: item[1][0]):
-            floor = max(floor + gap, height)
+        for name in said.keys() | {"cap"}:
+            self._texts[name].set_text(said[name] if name in heights else "")
+        for name in sorted(heights, key=lambda name: heights[name]):
+            floor = max(floor + gap, heights[name])
             self._texts[name].set_position((right + 0.01 * (right - self.ax.get_xlim()[0]), floor))
-            self._texts[name].set_text(words)
 
 
 class _Shown(NamedTuple):
@@ -200,13 +196,10 @@ class CapView:
         (self._wanted,) = ax.plot([], [], color=style.GREY, linestyle=":", linewidth=1.2)
         (self._here,) = ax.plot([], [], color=style.BLACK, marker="o", markersize=8, linestyle="none")
         (self._aim,) = ax.plot([], [], color=style.GREEN, marker="^", markersize=9, linestyle="none")
+        places = {"here": (style.BLACK, 0.94), "aim": (style.GREEN, 0.87), "cap": (style.VERMILION, 0.0)}
         self._texts = {
             name: ax.text(0.02, height, "", fontsize=style.SMALL, color=colour, va="center")
-            for name, colour, height in (
-                ("here", style.BLACK, 0.94),
-                ("aim", style.GREEN, 0.87),
-                ("cap", style.VERMILION, 0.0),
-            )
+            for name, (colour, height) in places.items()
         }
         for name in ("here", "aim"):  # the curve leaves this corner free
             self._texts[name].set_transform(ax.transAxes)
@@ -228,11 +221,7 @@ class CapView:
         tuple
             The limits of x [display unit].
         """
-        low, high = float(_speed(result.means[0])), float(_speed(result.means[-1]))
-        if old and old[0] <= low and high <= old[1] and high - low > 0.6 * (old[1] - old[0]):
-            return old
-        room = 0.05 * (high - low)
-        return low - room, high + room
+        return _settled(old, result.means[0], result.means[-1], 0.05, 0.6)
 
     def draw_full(self, frame: Frame) -> None:
         """Limits and labels.
@@ -272,26 +261,19 @@ class CapView:
         self._texts["cap"].set_position((cap - 0.008 * (right - left), 3.0))
         wanted = 100.0 * (1.0 - risk.confidence)
         self._wanted.set_data([left, right], [wanted, wanted])
-        here = float(_speed(result.mean))
+        here = float(_speed(risk.mean))
         self._here.set_data([here], [100 * risk.any_shot])
         for name, words in caps.curve_labels(result).items():
             self._texts[name].set_text(words)
         self._aim.set_data([], [])
         if risk.aim_change is not None:
             self._aim.set_data([float(_speed(risk.aim_mean))], [wanted])
-        return [
-            self._band,
-            self._wanted,
-            self._curve,
-            self._cap,
-            self._here,
-            self._aim,
-            *self._texts.values(),
-        ]
+        lines = [self._wanted, self._curve, self._cap, self._here, self._aim]
+        return [self._band, *lines, *self._texts.values()]
 
 
 def cap_chart(curve: CapCurve) -> Drawing:
-    """Chance that any of the shots to come breaks the cap, against the mean of the string.
+    """Chance that any of the shots still to fire breaks the cap, against the mean of the string.
 
     Parameters
     ----------

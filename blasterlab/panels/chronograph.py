@@ -71,9 +71,9 @@ def chronograph_panel(shots: ChronoString | str | None = None, cap: QuantityLike
     controls: list[Any] = [
         Paste("shots", "shots, one a line", text, "with or without header; # starts a comment", rows=9),
         Choice("unit", "unit of the shots", (WRITTEN, "ft/s", "m/s"), WRITTEN, "if the text does not say it"),
-        _Cap("cap", "cap", "speed", "5 m/s", "150 m/s", cap, "0.5 m/s", "the event's; its rules decide"),
+        _Cap("cap", "cap", "speed", "5 m/s", "150 m/s", cap, "0.5 m/s", "set by the event's rules"),
         Control("next", "shots still to fire", "number", 1, 200, 10, 1, "none of them may be over the cap"),
-        Choice("confidence", "confidence", tuple(CONFIDENCES), "95 %", "wanted chance to stay under the cap"),
+        Choice("confidence", "confidence", tuple(CONFIDENCES), "95 %", "chance you want of staying under"),
         Choice("error", "chronographs, ±", tuple(ERRORS), "0 %", "how far yours and the event's may differ"),
         Choice("step", "display step", STEPS, NOT_COUNTED, "the smallest step that your chronograph shows"),
     ]
