@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from blasterlab import units
+from blasterlab import figures, units
 from blasterlab.air import Air
 from blasterlab.bench.cells import MAX_TEXT, StringError, plain
 from blasterlab.bench.reading import read_text
@@ -334,6 +334,9 @@ HOSTILE = [
     "<script>alert(1)</script>",
     'a,"=b",c;=d',
     "# x",
+    r"$\frac{x$ \\",
+    "\u202eabc\u200b",
+    "\u2028=1+1",
 ]
 
 
@@ -343,6 +346,8 @@ def test_hostile_words(text: str, tmp_path: Path) -> None:
     assert "<script" not in string._repr_html_()
     assert "<script" not in string.cap_risk("45 m/s", 5)._repr_html_()
     assert "<script" not in string.compare(string.without())._repr_html_()
+    assert not set(str(string) + string._repr_html_()) & set("\u202e\u200b\u2028")
+    assert figures.string_chart(string.summary(), "45 m/s").caption.startswith("3 shots: ")
     path = tmp_path / "out.csv"
     string.save(path)
     for delimiter in ",;\t":
