@@ -15,9 +15,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from blasterlab import units
+from blasterlab.faults import fault
+from blasterlab.fields import Field, floats, read_fields
+from blasterlab.units import Quantity, QuantityLike
 
 #: Standard acceleration of free fall, m/s^2 (3rd CGPM, 1901).
 GRAVITY = 9.80665
@@ -27,8 +30,12 @@ GAMMA = 1.4
 DRY_GAS_CONSTANT = 287.05287
 # Molar gas constant and molar mass of water as CIPM-2007 uses them (Picard et al. 2008, table 1).
 _MOLAR_R, _MOLAR_WATER = 8.314472, 18.01528e-3
-#: What `Air` accepts: kelvin, pascal.  A choice of the kit, wide enough for any bench and any mountain.
-TEMPERATURES, PRESSURES = (213.15, 333.15), (5_000.0, 200_000.0)
+#: What `Air` accepts: a choice of the kit, wide enough for any bench and any mountain.
+FIELDS = {
+    "temperature": Field("temperature", 213.15, 333.15),
+    "pressure": Field("pressure", 5e3, 200e3, "a weather report in hPa or inHg? The pressure is absolute"),
+    "relative_humidity": Field("number", 0.0, 1.0, "50 % is 0.5"),
+}
 #: What the standard atmosphere accepts: geopotential altitude in metres.
 ALTITUDES = (-2_000.0, 20_000.0)
 
@@ -84,9 +91,9 @@ def vapour_fraction(temperature: float, pressure: float, relative_humidity: floa
     fraction = relative_humidity * enhancement * saturation / pressure
     if fraction > 0.5:
         raise units.UnitError(
-            f"air.relative_humidity: {relative_humidity:.3g} at {celsius:.4g} °C and "
-            f"{pressure / 1000:.4g} kPa makes {100 * fraction:.0f} % of the air water vapour; "
-            "at most 50 % is allowed (is the pressure right?)"
+            f"air.relative_humidity: got {relative_humidity:.3g} at {celsius:.4g} °C and "
+            f"{pressure / 1000:.4g} kPa, which makes {100 * fraction:.0f} % of the air water vapour; "
+            "must be at most 50 % (is the pressure right?)"
         )
     return fraction
 
@@ -255,10 +262,8 @@ def standard_atmosphere(altitude: float) -> StandardAir:
     (281.65, 89874.56, 1.1116425, 336.43397)
     """
     if not ALTITUDES[0] <= altitude <= ALTITUDES[1]:
-        raise units.UnitError(
-            f"altitude: read {altitude:.6g} m; allowed is {ALTITUDES[0]:.0f} to {ALTITUDES[1]:.0f} m "
-            f"above sea level (metres or feet?)"
-        )
+        span = f"{ALTITUDES[0]:.0f} m to {ALTITUDES[1]:.0f} m above sea level"
+        raise units.UnitError(fault("altitude", f"{altitude:.6g} m", span, "metres or feet?"))
     lapse, corner = -6.5e-3, 11_000.0
     temperature = 288.15 + lapse * min(altitude, corner)
     pressure = 101_325.0 * (temperature / 288.15) ** (-GRAVITY / (DRY_GAS_CONSTANT * lapse))
@@ -306,22 +311,21 @@ class Air:
     1.1993
     """
 
-    temperature: Any = "20 degC"
-    pressure: Any = "101.325 kPa"
-    relative_humidity: Any = 0.5
+    temperature: Quantity = units.quantity(20.0, "degC")
+    pressure: Quantity = units.quantity(101.325, "kPa")
+    relative_humidity: float = 0.5
 
     def __post_init__(self) -> None:
-        sea = "a weather report in hPa or inHg? The pressure is absolute"
-        units.si_in(self.temperature, "temperature", "air.temperature", *TEMPERATURES)
-        units.si_in(self.pressure, "pressure", "air.pressure", *PRESSURES, sea)
-        units.si_in(self.relative_humidity, "number", "air.relative_humidity", 0.0, 1.0, "50 % is 0.5")
-        kinds = {"temperature": "temperature", "pressure": "pressure", "relative_humidity": "number"}
-        for name, kind in kinds.items():
-            object.__setattr__(self, name, units.parse(getattr(self, name), kind, f"air.{name}"))
+        read_fields(self, "air", FIELDS)
         vapour_fraction(*self.si)
 
     @classmethod
-    def standard(cls, altitude: Any = "0 m", relative_humidity: Any = 0.0, temperature: Any = None) -> Air:
+    def standard(
+        cls,
+        altitude: QuantityLike = "0 m",
+        relative_humidity: QuantityLike = 0.0,
+        temperature: QuantityLike | None = None,
+    ) -> Air:
         """Standard air at an altitude, dry unless told otherwise.
 
         Parameters
@@ -353,38 +357,36 @@ class Air:
         8.5
         """
         layer = standard_atmosphere(units.si(altitude, "distance", "altitude"))
+        kept = units.quantity(layer.temperature, "K") if temperature is None else temperature
         return cls(
-            units.quantity(layer.temperature, "K") if temperature is None else temperature,
+            units.parse(kept, "temperature", "air.temperature"),
             units.quantity(layer.pressure, "Pa"),
-            relative_humidity,
+            units.si(relative_humidity, "number", "air.relative_humidity"),
         )
 
     @property
     def si(self) -> tuple[float, float, float]:
         """Temperature [K], pressure [Pa] and relative humidity [-] as floats."""
-        return (
-            units.si(self.temperature, "temperature"),
-            units.si(self.pressure, "pressure"),
-            units.si(self.relative_humidity, "number"),
-        )
+        si = floats(self)
+        return si["temperature"], si["pressure"], si["relative_humidity"]
 
     @property
-    def density(self) -> Any:
+    def density(self) -> Quantity:
         """Density [kg/m^3] by CIPM-2007; see `density`."""
         return units.quantity(density(*self.si), "kg/m^3")
 
     @property
-    def speed_of_sound(self) -> Any:
+    def speed_of_sound(self) -> Quantity:
         """Speed of sound [m/s]; see `speed_of_sound`."""
         return units.quantity(speed_of_sound(*self.si), "m/s")
 
     @property
-    def viscosity(self) -> Any:
+    def viscosity(self) -> Quantity:
         """Dynamic viscosity [Pa s]; see `viscosity`."""
         return units.quantity(viscosity(self.si[0]), "Pa*s")
 
     @cached_property
-    def gas_constant(self) -> Any:
+    def gas_constant(self) -> Quantity:
         """Effective gas constant R = p/(ρ T) of this air [J/(kg K)]."""
         temperature, pressure, _ = self.si
         return units.quantity(pressure / (density(*self.si) * temperature), "J/(kg*K)")

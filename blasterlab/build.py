@@ -25,12 +25,12 @@ from blasterlab.buildtext import (
     WORDS,
     BuildError,
     changed,
-    nearest,
     read_text,
     word_faults,
     write_text,
 )
 from blasterlab.doors import through
+from blasterlab.faults import fault, guess, shown
 from blasterlab.files import write_whole
 from blasterlab.parts.barrel import Barrel
 from blasterlab.parts.chamber import Chamber
@@ -96,7 +96,7 @@ class Build:
             fault for key, most in WORDS.items() for fault in word_faults(key, getattr(self, key), most)
         ]
         if not 1 <= len(self.springs) <= MOST_SPRINGS:
-            faults.append(f"springs: read {len(self.springs)} of them; would do: 1 to {MOST_SPRINGS}")
+            faults.append(fault("springs", f"{len(self.springs)} of them", f"1 to {MOST_SPRINGS}"))
         else:
             faults += _impossible(self.springs, self.si)
         if faults:
@@ -159,7 +159,7 @@ class Build:
                 continue
             part = self._part_of(str(name))
             if part is None:
-                faults.append(f"{name}: no such name{nearest(str(name), self.names())}")
+                faults.append(f"{name}: no such name; {guess(str(name), self.names())}")
             else:
                 by_part.setdefault(part, {})[str(name)] = value
         springs = list(self.springs)
@@ -199,7 +199,7 @@ class Build:
             Unknown names or unreadable values, all of them at once.
         """
         if part not in PARTS and part not in self._spring_names():
-            raise BuildError([f"{name}: no such name{nearest(name, self.names())}" for name in changes])
+            raise BuildError([f"{name}: no such name; {guess(name, self.names())}" for name in changes])
         faults: list[str] = []
         made, index = self._changed(part, changes, faults)
         if faults:
@@ -352,7 +352,7 @@ def _impossible(springs: Sequence[Any], values: Mapping[str, float]) -> list[str
             if name.startswith("spring"):
                 part, field = name.split(".")
                 name = f"{springs[int(part[6:])].name}.{field}"
-            faults.append(f"{name}: {rule.words(values)}")
+            faults.append(rule.fault(values, name))
     return faults
 
 
@@ -386,5 +386,5 @@ def demo_build(name: str) -> Build:
         An unknown name.
     """
     if name not in demo_builds():
-        raise BuildError([f"demo build: read {name[:64]!r}; would do: {', '.join(demo_builds())}"])
+        raise BuildError([fault("demo build", shown(name), f"one of {', '.join(demo_builds())}")])
     return Build.load(tables.data_folder() / "builds" / f"{name}.toml")

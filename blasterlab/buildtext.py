@@ -11,7 +11,6 @@ TOML v1.0.0, toml.io, 2021.
 from __future__ import annotations
 
 import dataclasses
-import difflib
 import re
 import tomllib
 from collections.abc import Mapping
@@ -19,6 +18,7 @@ from typing import Any
 
 from blasterlab import units
 from blasterlab.air import Air
+from blasterlab.faults import fault, guess, shown
 from blasterlab.parts.barrel import Barrel
 from blasterlab.parts.chamber import Chamber
 from blasterlab.parts.dart import Dart
@@ -71,25 +71,6 @@ class BuildError(ValueError):
         super().__init__(f"this build has {count}:\n" + "\n".join(f"  - {fault}" for fault in faults))
 
 
-def nearest(name: str, known: list[str]) -> str:
-    """Words that name the nearest of the known names.
-
-    Parameters
-    ----------
-    name : str [-]
-        What was read.
-    known : list of str [-]
-        What would do.
-
-    Returns
-    -------
-    str
-        The end of a message [-].
-    """
-    close = difflib.get_close_matches(name[:80], known, 1, 0.5)
-    return f"; the nearest known one is {close[0]}" if close else f"; known are {', '.join(known[:12])}"
-
-
 def word_faults(key: str, value: object, most: int) -> list[str]:
     """What is wrong with a title, a note or a name.
 
@@ -108,11 +89,11 @@ def word_faults(key: str, value: object, most: int) -> list[str]:
         Faults [-].
     """
     if not isinstance(value, str):
-        return [f"{key}: read {units.shown(value)}; words in quotes are wanted"]
+        return [fault(key, shown(value), "text in quotes")]
     if len(value) > most:
-        return [f"{key}: {len(value)} characters long; allowed are {most}"]
+        return [fault(key, f"{len(value)} characters", f"at most {most}")]
     if re.search("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff]", value):
-        return [f"{key}: read {value[:64]!r}; it holds control characters"]
+        return [fault(key, shown(value), "text without control characters")]
     return []
 
 
@@ -147,7 +128,7 @@ def changed(old: Any, name: str, values: dict[str, Any], keys: dict[str, str], f
     """
     known = list(keys) or [field.name for field in dataclasses.fields(old)]
     for key in [key for key in values if key not in known]:
-        faults.append(f"{name}.{key}: no such name{nearest(key, known)}")
+        faults.append(f"{name}.{key}: no such name; {guess(key, known)}")
         del values[key]
     current = {field.name: getattr(old, field.name) for field in dataclasses.fields(old)}
     return _made(type(old), current | {keys.get(key, key): value for key, value in values.items()}, faults)
@@ -181,19 +162,21 @@ def _wild_fault(text: str) -> str | None:
             depth = max(depth + (1 if mark in "[{" else -1), 0)
             deep = deep or depth > MOST_DOTS
         if deep:
-            return f"{_dotted(section, key)}: nested too deeply; one value, or one table of values, is wanted"
+            return f"{_dotted(section, key)}: nested too deeply; must be one value, or one table of values"
         if re.search(r"(?<![\w.])[0-9_]{600}", line):
-            return f"{_dotted(section, key)}: too large a number (a digit too many?)"
+            return fault(_dotted(section, key), "a number of 600 digits", "a smaller number", "a slip?")
     return None
 
 
 def _read_toml(text: str) -> dict[str, Any]:
     if not isinstance(text, str):
-        raise BuildError([f"a build text is wanted, not {type(text).__name__}"])
+        raise BuildError([fault("build text", shown(text), "text")])
     if len(text.encode("utf-8", "replace")) > LONGEST_TEXT:
-        raise BuildError([f"the text is longer than {LONGEST_TEXT} bytes, so it is no build text"])
+        raise BuildError([f"the text is longer than {LONGEST_TEXT} bytes, so it is not a build text"])
     if "\0" in text:
-        raise BuildError(["the text holds NUL bytes, so it is no build text (a spreadsheet or a picture?)"])
+        raise BuildError(
+            ["the text holds NUL bytes, so it is not a build text (a spreadsheet or a picture?)"]
+        )
     text = text.lstrip("\ufeff")
     wild = _wild_fault(text)
     if wild:
@@ -229,20 +212,19 @@ def read_text(text: str) -> tuple[dict[str, Any], list[str]]:
     known = ["spring", "springs", *PARTS, "calibration", *WORDS]
     for key in table:
         if key not in known:
-            faults.append(f"{key[:64]}: unknown{nearest(key, known)}")
+            faults.append(f"{key[:64]}: unknown key; {guess(key, known)}")
     words = {key: table[key] for key in WORDS if key in table}
     for key, value in words.items():
         faults += word_faults(key, value, WORDS[key])
     coils = table.get("springs", [table["spring"]] if "spring" in table else [])
     if "spring" in table and "springs" in table:
-        faults.append("spring: give either one [spring] or several [[springs]], not both")
+        faults.append("spring: got both [spring] and [[springs]]; must be one of them")
     if not isinstance(coils, list) or not all(isinstance(coil, dict) for coil in coils):
-        faults.append("springs: tables are wanted, [spring] or [[springs]]")
+        faults.append(fault("springs", shown(coils), "tables, one [spring] or several [[springs]]"))
         coils = []
     elif not 1 <= len(coils) <= MOST_SPRINGS:
-        faults.append(
-            f"spring: read {len(coils)} of them; would do: one [spring], or 2 to {MOST_SPRINGS} [[springs]]"
-        )
+        most = f"one [spring], or 2 to {MOST_SPRINGS} [[springs]]"
+        faults.append(fault("spring", f"{len(coils)} of them", most))
     springs = []
     for index, coil in enumerate(coils[:MOST_SPRINGS]):
         name = "spring" if "springs" not in table else f"springs[{index}]"
@@ -254,7 +236,7 @@ def read_text(text: str) -> tuple[dict[str, Any], list[str]]:
         needed = [f.name for f in fields if f.default is dataclasses.MISSING]
         section = table.get(name, {})
         if not isinstance(section, dict):
-            faults.append(f"{name}: a table [{name}] is wanted, read {units.shown(section)}")
+            faults.append(fault(name, shown(section), f"a table, [{name}]"))
             continue
         parts[name] = _section(part, name, section, {f.name: f.name for f in fields}, needed, {}, faults)
     if "calibration" in table:
@@ -264,7 +246,7 @@ def read_text(text: str) -> tuple[dict[str, Any], list[str]]:
 
 def _calibration(section: Any, faults: list[str]) -> Any:
     if not isinstance(section, dict):
-        faults.append(f"calibration: a table [calibration] is wanted, read {units.shown(section)}")
+        faults.append(fault("calibration", shown(section), "a table, [calibration]"))
         return None
     try:
         return LossUncertainty.from_table(section)
@@ -284,7 +266,7 @@ def _section(
 ) -> Any:
     for key in section:
         if key not in keys:
-            faults.append(f"{name}.{key[:64]}: unknown{nearest(key, list(keys))}")
+            faults.append(f"{name}.{key[:64]}: unknown key; {guess(key, keys)}")
     missing = [key for key in needed if key not in section]
     for key in missing:
         faults.append(f"{name}.{key}: missing")

@@ -14,13 +14,14 @@ from __future__ import annotations
 
 import math
 import re
-import reprlib
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 import pint
+
+from blasterlab.faults import fault, shown
 
 
 def _registry() -> pint.UnitRegistry:
@@ -56,25 +57,25 @@ class Kind:
 
 
 _KINDS = [
-    Kind("length", "m", "mm", "in", '"36 mm", "1 1/2 in"'),
-    Kind("distance", "m", "m", "ft", '"10 m", "33 ft"'),
-    Kind("mass", "kg", "g", "g", '"0.9 g", "14 grain"'),
-    Kind("time", "s", "ms", "ms", '"8 ms", "0.5 s"'),
-    Kind("speed", "m/s", "m/s", "ft/s", '"40 m/s", "130 ft/s"'),
-    Kind("force", "N", "N", "lbf", '"40 N", "9 lbf", "4 kgf"'),
-    Kind("energy", "J", "J", "ft*lbf", '"3 J", "2 ft*lbf"'),
-    Kind("pressure", "Pa", "kPa", "psi", '"101.325 kPa", "14.7 psi"'),
-    Kind("stress", "Pa", "MPa", "kpsi", '"900 MPa", "130 kpsi"'),
-    Kind("area", "m^2", "mm^2", "in^2", '"2 mm^2", "0.003 in^2"'),
-    Kind("volume", "m^3", "cm^3", "in^3", '"2 cm^3", "2 ml", "0.12 in^3"'),
-    Kind("temperature", "K", "degC", "degF", '"20 degC", "68 degF"'),
+    Kind("length", "m", "mm", "in", '"36 mm" or "1 1/2 in"'),
+    Kind("distance", "m", "m", "ft", '"10 m" or "33 ft"'),
+    Kind("mass", "kg", "g", "g", '"0.9 g" or "14 grain"'),
+    Kind("time", "s", "ms", "ms", '"8 ms" or "0.5 s"'),
+    Kind("speed", "m/s", "m/s", "ft/s", '"40 m/s" or "130 ft/s"'),
+    Kind("force", "N", "N", "lbf", '"40 N" or "9 lbf" or "4 kgf"'),
+    Kind("energy", "J", "J", "ft*lbf", '"3 J" or "2 ft*lbf"'),
+    Kind("pressure", "Pa", "kPa", "psi", '"101.325 kPa" or "14.7 psi"'),
+    Kind("stress", "Pa", "MPa", "kpsi", '"900 MPa" or "130 kpsi"'),
+    Kind("area", "m^2", "mm^2", "in^2", '"2 mm^2" or "0.003 in^2"'),
+    Kind("volume", "m^3", "cm^3", "in^3", '"2 cm^3" or "2 ml" or "0.12 in^3"'),
+    Kind("temperature", "K", "degC", "degF", '"20 degC" or "68 degF"'),
     Kind("density", "kg/m^3", "kg/m^3", "lb/ft^3", '"1.2 kg/m^3"'),
-    Kind("spring rate", "N/m", "N/m", "lbf/in", '"600 N/m", "3.4 lbf/in"'),
+    Kind("spring rate", "N/m", "N/m", "lbf/in", '"600 N/m" or "3.4 lbf/in"'),
     Kind("friction per pressure", "N/Pa", "N/kPa", "lbf/psi", '"0.02 N/kPa"'),
     Kind("energy per area", "J/m^2", "J/m^2", "J/m^2", '"2500 J/m^2"'),
     Kind("frequency", "Hz", "Hz", "Hz", '"80 Hz"'),
     Kind("acceleration", "m/s^2", "m/s^2", "ft/s^2", '"9.81 m/s^2"'),
-    Kind("angle", "rad", "deg", "deg", '"30 deg", "5 mrad"'),
+    Kind("angle", "rad", "deg", "deg", '"30 deg" or "5 mrad"'),
     Kind("number", "dimensionless", "dimensionless", "dimensionless", "0.5"),
 ]
 #: Every kind by its name.
@@ -82,7 +83,14 @@ KINDS: dict[str, Kind] = {kind.name: kind for kind in _KINDS}
 #: The two display sets, as a user chooses them.
 UNIT_SETS = ("metric", "US customary")
 _LONGEST = 64
-_TOO_LARGE = "it is too large a number (a digit too many, or another unit?)"
+_SMALLER = "a smaller number (a digit too many, or another unit?)"
+#: The units that values keep and are saved in; one typed in any other becomes the metric unit of its kind.
+_WRITTEN = """m mm cm um km in ft yd mil thou kg g mg grain oz lb s ms us min m/s cm/s km/h kph ft/s fps
+in/s mph N mN kN gf kgf ozf lbf J mJ kJ N*m ft*lbf in*lbf Pa hPa kPa MPa GPa bar mbar atm psi
+kpsi ksi mmHg inHg N/mm^2 m^2 cm^2 mm^2 ft^2 in^2 m^3 cm^3 mm^3 l ml ul in^3 K degC degF
+kg/m^3 g/cm^3 g/l lb/ft^3 N/m N/cm N/mm kN/m kgf/m kgf/cm kgf/mm gf/cm gf/mm lbf/in lbf/ft
+ozf/in N/Pa N/kPa N/MPa N/bar lbf/psi J/m^2 J/cm^2 Hz kHz m/s^2 ft/s^2 rad mrad deg arcmin %
+ppm"""
 
 _NUMBER = re.compile(
     r"""\s*(?P<sign>[+-]?)\s*
@@ -104,56 +112,17 @@ _ALIASES = {
     "f/s": "ft/s",
     "cc": "cm^3",
 }
-_HINTS = {
-    ("mass", "force"): "a force is wanted: kgf and lbf are forces, kg and lb are masses",
-    ("force", "mass"): "a mass is wanted: kg and lb are masses, kgf and lbf are forces",
-}
+_HINT = "kgf and lbf are forces, kg and lb are masses"
 
 
-class _Shortener(reprlib.Repr):
-    """Shows two levels of nesting at the most, and no integer that Python refuses to print."""
-
-    def repr_int(self, x: int, level: int) -> str:
-        return repr(x) if x.bit_length() < 4000 else f"a whole number of {x.bit_length()} bits"
+def _refuse(name: str, value: object, kind: Kind, must: str, cause: str = "") -> UnitError:
+    return UnitError(fault(name, shown(value), must, cause, kind.examples))
 
 
-_shortener = _Shortener()
-_shortener.maxlevel, _shortener.maxother = 2, 2 * _LONGEST
-_shortener.maxstring = _shortener.maxlong = 2 * _LONGEST
-
-
-def shown(value: object) -> str:
-    """What was read, short enough for a message, however long or deeply nested it is.
-
-    Parameters
-    ----------
-    value : object [-]
-        Anything at all.
-
-    Returns
-    -------
-    str
-        Its text, at most 65 characters [-].
-
-    Examples
-    --------
-    >>> shown({"a": {"b": {"c": 1}}})
-    "{'a': {'b': {...}}}"
-    """
-    if isinstance(value, str):
-        text = repr(value[: 2 * _LONGEST])
-    elif isinstance(value, pint.Quantity):
-        number = value.magnitude
-        text = f"{_shortener.repr(number) if isinstance(number, int) else number} {value.units}"
-    elif isinstance(value, (np.number, np.ndarray)):
-        text = str(value)
-    else:
-        text = _shortener.repr(value)
-    return text if len(text) <= _LONGEST else text[:_LONGEST] + "…"
-
-
-def _refuse(name: str, value: object, kind: Kind, why: str) -> UnitError:
-    return UnitError(f"{name}: read {shown(value)}; {why}. Would do: {kind.examples}")
+def _unitless(name: str, value: object, number: object, kind: Kind) -> UnitError:
+    fit = dict.fromkeys((kind.metric, kind.us))  # the same unit once
+    typed = " or ".join(f'"{number} {unit}"' for unit in fit)
+    return UnitError(f"{name}: got {shown(value)}, which has no unit; try {typed}")
 
 
 @lru_cache(maxsize=512)
@@ -161,11 +130,11 @@ def _unit(text: str) -> Any:
     """The pint unit behind a unit text; UnitError without a name when there is none."""
     text = _ALIASES.get(text, text)
     if not _UNIT_TEXT.match(text) or _TOWER.search(text):
-        raise UnitError(f"{text!r} is no unit")
+        raise UnitError(f"{text!r} is not one")
     try:
         return ureg.parse_units(text)
     except Exception as error:  # pint reports unknown, malformed and tokenised text by many types
-        raise UnitError(f"{text!r} is no unit that is known here") from error
+        raise UnitError(f"{text!r} is not one") from error
 
 
 @lru_cache(maxsize=1024)
@@ -194,17 +163,30 @@ def unit_text(units: object) -> str:
     str
         Its text; "" for a plain number [-].
 
+    Raises
+    ------
+    UnitError
+        A unit that is not on the kit's list, which `parse` never returns.
+
     Examples
     --------
     >>> unit_text(parse("3 N/kPa", "friction per pressure").units)
     'N/kPa'
     """
-    text = format(units, "~C")
-    return text.replace("**", "^").replace("Δ", "delta_").replace("°C", "degC").replace("°F", "degF")
+    text = _written().get(getattr(units, "_units", None))
+    if text is None:
+        raise UnitError(fault("unit", str(units), "one of those that the kit writes", example=_WRITTEN))
+    return text
 
 
-def parse(value: object, kind: str, name: str = "value") -> Any:
-    """Read a value with its unit, keeping the unit it came in.
+@lru_cache(maxsize=1)
+def _written() -> dict[Any, str]:
+    """The text of each unit of the closed list, by what pint keeps inside."""
+    return {_unit(text)._units: text for text in ("", *_WRITTEN.split())}
+
+
+def parse(value: QuantityLike, kind: str, name: str = "value") -> Quantity:
+    """Read a value with its unit, keeping the unit it came in where the kit can write it.
 
     Parameters
     ----------
@@ -219,7 +201,7 @@ def parse(value: object, kind: str, name: str = "value") -> Any:
     Returns
     -------
     Quantity
-        The value in the unit that was written [unit of `kind`].
+        The value in the unit that was written, or in the metric one of its kind [unit of `kind`].
 
     Raises
     ------
@@ -234,44 +216,44 @@ def parse(value: object, kind: str, name: str = "value") -> Any:
     76.2
     """
     wanted = KINDS[kind]
+    single = f"a single {kind}" + ("" if kind == "number" else " with its unit")
     if isinstance(value, str):
         quantity = _parse_text(value, wanted, name)
     elif isinstance(value, pint.Quantity):
         quantity = value if value._REGISTRY is ureg else Quantity(value.magnitude, str(value.units))
     elif isinstance(value, bool) or not isinstance(value, (int, float, np.integer, np.floating)):
-        got = "a table" if isinstance(value, dict) else type(value).__name__
-        raise _refuse(name, value, wanted, f"a {kind} as text with a unit is wanted, not {got}")
+        raise _refuse(name, value, wanted, single)
     elif kind == "number":
-        try:
-            quantity = Quantity(float(value), "dimensionless")
-        except OverflowError:
-            raise _refuse(name, value, wanted, _TOO_LARGE) from None
+        quantity = Quantity(value, "dimensionless")
+    elif isinstance(value, (int, np.integer)) or math.isfinite(value):
+        raise _unitless(name, value, shown(value), wanted)
     else:
-        raise _refuse(name, value, wanted, f"a bare number has no unit, and a {kind} needs one")
+        raise _refuse(name, value, wanted, "a finite number with its unit")
     magnitude = quantity.magnitude
-    if type(magnitude) is not float and (np.ndim(magnitude) or isinstance(magnitude, complex)):
-        raise _refuse(name, value, wanted, "one single real value is wanted here")
-    if _line(quantity._units, wanted.si) is None:
-        got = next((k.name for k in _KINDS if quantity.check(_unit(k.si).dimensionality)), "something else")
-        hint = _HINTS.get((got, kind), f"a {kind} is wanted")
-        raise _refuse(name, value, wanted, f"that is a {got}; {hint}")
+    if type(magnitude) is not float and (np.ndim(magnitude) or isinstance(magnitude, (complex, str))):
+        raise _refuse(name, value, wanted, single)
+    line = _line(quantity._units, wanted.si)
+    if line is None:
+        got = next((k.name for k in _KINDS if quantity.check(_unit(k.si).dimensionality)), "")
+        hint = _HINT if {got, kind} == {"mass", "force"} else got and f"this is a {got}"
+        raise _refuse(name, value, wanted, f"a {kind}", hint)
     try:
-        finite = math.isfinite(magnitude)
+        finite = math.isfinite(line[1] + line[0] * float(magnitude))
     except OverflowError:
-        raise _refuse(name, value, wanted, _TOO_LARGE) from None
+        raise _refuse(name, value, wanted, _SMALLER) from None
     if not finite:
-        raise _refuse(name, value, wanted, "it is not a finite number")
-    return quantity
+        raise _refuse(name, value, wanted, "a finite number" if magnitude != magnitude else _SMALLER)
+    return quantity if quantity._units in _written() else quantity.to(_unit(wanted.metric))
 
 
-def _parse_text(text: str, kind: Kind, name: str) -> Any:
+def _parse_text(text: str, kind: Kind, name: str) -> Quantity:
     if len(text) > _LONGEST:
-        raise _refuse(name, text, kind, f"a value has at most {_LONGEST} characters, this one {len(text)}")
+        raise _refuse(name, text, kind, f"at most {_LONGEST} characters", f"this has {len(text)}")
     if re.search(r"\d\s*,\s*\d", text):
-        raise _refuse(name, text, kind, "write decimals with a point and no thousands mark, as in 12.5 mm")
+        raise _refuse(name, text, kind, "written with a decimal point and no comma")
     match = _NUMBER.match(text)
     if not match:
-        raise _refuse(name, text, kind, "it does not start with a plain number")
+        raise _refuse(name, text, kind, "a number" + (" and its unit" if kind.name != "number" else ""))
     part = match.groupdict()
     try:
         if part["den"]:
@@ -281,18 +263,18 @@ def _parse_text(text: str, kind: Kind, name: str) -> Any:
         else:
             magnitude = float(part["decimal"])
     except ZeroDivisionError:
-        raise _refuse(name, text, kind, "a fraction with a zero below the line") from None
+        raise _refuse(name, text, kind, "a fraction that does not divide by zero") from None
     if part["sign"] == "-":
         magnitude = -magnitude
     if not part["unit"] and kind.name != "number":
-        raise _refuse(name, text, kind, f"a bare number has no unit, and a {kind.name} needs one")
+        raise _unitless(name, text, text.strip(), kind)
     try:
         return Quantity(magnitude, _unit(part["unit"]))
     except UnitError as error:
-        raise _refuse(name, text, kind, str(error)) from None
+        raise _refuse(name, text, kind, f"a {kind.name} in a unit known here", str(error)) from None
 
 
-def si(value: object, kind: str, name: str = "value") -> float:
+def si(value: QuantityLike, kind: str, name: str = "value") -> float:
     """Read a value with its unit as a float in SI; see `parse` for what is accepted.
 
     Parameters
@@ -321,13 +303,10 @@ def si(value: object, kind: str, name: str = "value") -> float:
     """
     quantity = parse(value, kind, name)
     slope, zero = _line(quantity._units, KINDS[kind].si) or (math.nan, 0.0)  # parse has refused all others
-    result = zero + slope * float(quantity.magnitude)
-    if not math.isfinite(result):
-        raise _refuse(name, value, KINDS[kind], "it is not a finite number")
-    return result
+    return zero + slope * float(quantity.magnitude)
 
 
-def si_in(value: object, kind: str, name: str, low: float, high: float, why: str = "") -> float:
+def si_in(value: QuantityLike, kind: str, name: str, low: float, high: float, why: str = "") -> float:
     """Read a value as an SI float and check that it lies in a closed range.
 
     Parameters
@@ -354,8 +333,7 @@ def si_in(value: object, kind: str, name: str, low: float, high: float, why: str
     result = si(value, kind, name)
     slack = 1e-12 * max(abs(low), abs(high))  # 0.7 cm is 7 mm, whatever the last digit says
     if not low - slack <= result <= high + slack:
-        span = f"{show(Quantity(low, KINDS[kind].si), kind)} to {show(Quantity(high, KINDS[kind].si), kind)}"
-        raise UnitError(f"{name}: read {shown(value)}; allowed is {span}" + (f" ({why})" if why else ""))
+        raise UnitError(fault(name, shown(value), f"{show(low, kind)} to {show(high, kind)}", why))
     return min(max(result, low), high)
 
 
@@ -400,7 +378,7 @@ def use_units(name: str | None = None) -> str:
     """
     if name is not None:
         if name not in UNIT_SETS:
-            raise UnitError(f"units: read {shown(name)}; would do: {' or '.join(UNIT_SETS)}")
+            raise UnitError(fault("units", shown(name), " or ".join(UNIT_SETS)))
         _chosen[0] = name
     return _chosen[0]
 
@@ -463,7 +441,7 @@ def show_unit(kind: str) -> str:
     return _PRETTY.get(unit, unit)
 
 
-def show(value: Any, kind: str, digits: int = 4) -> str:
+def show(value: Quantity | float, kind: str, digits: int = 4) -> str:
     """A value in words in the chosen display set.
 
     Parameters

@@ -12,26 +12,28 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from blasterlab import units
-from blasterlab.buildtext import MOST_SPRINGS, SPRING_KEYS
-from blasterlab.parts import barrel as _barrel
-from blasterlab.parts import chamber as _chamber
-from blasterlab.parts import dart as _dart
-from blasterlab.parts import losses as _losses
-from blasterlab.parts.fields import si_fields
-from blasterlab.parts.spring import _FIELDS as SPRING_KINDS
+from blasterlab import air, units
+from blasterlab.buildtext import MOST_SPRINGS
+from blasterlab.faults import fault
+from blasterlab.fields import floats
+from blasterlab.parts import barrel, chamber, dart, losses, spring
 from blasterlab.parts.spring import Spring
 
 #: A dart may exceed the bore by this share of its diameter: foam is squashed (common practice, no source).
 SQUASH = 0.15
+_UNIT = "is one of them a radius, or in another unit?"
 
 
 class Rule(NamedTuple):
-    """Something impossible between parts: the field to blame, when, and the words for it, all in SI."""
+    """Something impossible between parts: the field to blame, when, what it must be and why, all in SI."""
 
     field: str
     broken: Callable[[Mapping[str, Any]], Any]
-    words: Callable[[Mapping[str, Any]], str]
+    must: Callable[[Mapping[str, Any]], tuple[str, str]]
+
+    def fault(self, values: Mapping[str, Any], name: str) -> str:
+        """The sentence on broken values [SI], with the field as the build text names it."""
+        return fault(name, _mm(values[self.field]), *self.must(values))
 
 
 def _mm(value: Any) -> str:
@@ -44,43 +46,43 @@ def _room_rule(spring: str) -> Rule:
     def broken(v: Mapping[str, Any]) -> Any:
         return v.get(f"{spring}.travel_to_solid", 1.0) < -1e-9
 
-    def words(v: Mapping[str, Any]) -> str:
-        solid, room = v[f"{spring}.solid_length"], v[f"{spring}.travel_to_solid"]
+    def must(v: Mapping[str, Any]) -> tuple[str, str]:
+        short, solid = -v[f"{spring}.travel_to_solid"], _mm(v[f"{spring}.solid_length"])
         return (
-            f"goes solid {_mm(-room)} before the catch: at the catch only {_mm(solid + room)} is left, and "
-            f"its coils touch at {_mm(solid)} (less preload or stroke, fewer coils, thinner wire)"
+            f"at least {_mm(short)} longer",
+            f"the spring is solid at {solid}, {_mm(short)} before the catch; or use less preload or stroke, "
+            "fewer coils, thinner wire",
         )
 
-    return Rule(f"{spring}.free_length", broken, words)
+    return Rule(f"{spring}.free_length", broken, must)
 
 
 RULES = [
     Rule(
         "chamber.stroke",
         lambda v: v["chamber.stroke"] > v["chamber.tube_length"],
-        lambda v: f"read {_mm(v['chamber.stroke'])}; the tube is only {_mm(v['chamber.tube_length'])} long",
+        lambda v: (f"at most {_mm(v['chamber.tube_length'])}", "the tube is no longer"),
     ),
     Rule(
         "chamber.port_diameter",
         lambda v: v["chamber.port_diameter"] > v["chamber.bore"],
-        lambda v: (
-            f"read {_mm(v['chamber.port_diameter'])}; the bore that it opens from is {_mm(v['chamber.bore'])}"
-        ),
+        lambda v: (f"at most {_mm(v['chamber.bore'])}", "the bore that it opens from"),
     ),
     Rule(
         "dart.diameter",
         lambda v: v["dart.diameter"] - v["barrel.bore"] > SQUASH * v["dart.diameter"],
         lambda v: (
-            f"read {_mm(v['dart.diameter'])}; it must slide in a bore of {_mm(v['barrel.bore'])}, and more "
-            f"than {100 * SQUASH:.0f} % of squash jams (is one of them a radius, or in another unit?)"
+            f"at most {_mm(v['barrel.bore'] / (1.0 - SQUASH))} in a bore of {_mm(v['barrel.bore'])}, since "
+            f"more than {100 * SQUASH:.0f} % of squash jams",
+            _UNIT,
         ),
     ),
     Rule(
         "barrel.bore",
         lambda v: v["barrel.bore"] > 2.0 * v["dart.diameter"],
         lambda v: (
-            f"read {_mm(v['barrel.bore'])}; a dart of {_mm(v['dart.diameter'])} would rattle through it "
-            "(is one of them a radius, or in another unit?)"
+            f"at most {_mm(2.0 * v['dart.diameter'])}, or a dart of {_mm(v['dart.diameter'])} would rattle",
+            _UNIT,
         ),
     ),
     *(_room_rule(f"spring{index}") for index in range(MOST_SPRINGS)),
@@ -105,12 +107,14 @@ def spring_si(spring: Spring, index: int) -> dict[str, float]:
     return {f"spring{index}.{key}": value for key, value in spring.si_values()._asdict().items()}
 
 
+def _part_si(name: str) -> Callable[[Any], dict[str, float]]:
+    return lambda part: {f"{name}.{key}": value for key, value in floats(part).items()}
+
+
 PART_SI: dict[str, Callable[[Any], dict[str, float]]] = {
-    "chamber": si_fields,
-    "barrel": si_fields,
-    "dart": si_fields,
+    **{name: _part_si(name) for name in ("chamber", "barrel", "dart")},
     "losses": lambda part: (
-        si_fields(part)
+        _part_si("losses")(part)
         | {
             "losses.gas_inertia": float(part.gas_inertia),
             "losses.air_ahead": float(part.air_ahead),
@@ -127,20 +131,10 @@ PART_SI: dict[str, Callable[[Any], dict[str, float]]] = {
 
 #: Every dimensional or numeric name's kind of unit; spring names without their place.
 KIND_OF: dict[str, str] = {
-    f"{part}.{name}": field.kind
-    for part, fields in (
-        ("chamber", _chamber.FIELDS),
-        ("barrel", _barrel.FIELDS),
-        ("dart", _dart.FIELDS),
-        ("losses", _losses.FIELDS),
-    )
-    for name, field in fields.items()
+    f"{module.__name__.rpartition('.')[2]}.{field.key or name}": field.kind
+    for module in (chamber, barrel, dart, losses, spring, air)
+    for name, field in module.FIELDS.items()
 }
-KIND_OF |= {
-    f"spring.{key}": SPRING_KINDS[field] for key, field in SPRING_KEYS.items() if field in SPRING_KINDS
-}
-KIND_OF |= {"spring.active_coils": "number", "air.temperature": "temperature", "air.pressure": "pressure"}
-KIND_OF["air.relative_humidity"] = "number"
 
 
 def kind_of(name: str) -> str | None:

@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from blasterlab import units
 from blasterlab.checks.finding import Finding, gravest_first
@@ -25,6 +25,7 @@ from blasterlab.parts.prime import most_stroke
 from blasterlab.parts.rate_tolerance import as_bought
 from blasterlab.parts.spring import Spring
 from blasterlab.parts.wire import tensile_strength
+from blasterlab.units import Quantity, QuantityLike
 
 if TYPE_CHECKING:
     from blasterlab.build import Build
@@ -35,7 +36,7 @@ _SCOPE = "EN 15800:2008, Table 1 (cold coiled springs: 4 <= D/d <= 20, n >= 2)"
 _GROWN = "Bell Helicopter, Structural Design Manual, 1977: diameter of a compressed spring"
 
 
-def spring_findings(spring: Spring, length: Any) -> list[Finding]:
+def spring_findings(spring: Spring, length: QuantityLike) -> list[Finding]:
     """What a builder should know about a spring at the length it has at the catch.
 
     Parameters
@@ -117,6 +118,8 @@ def _stress(spring: Spring, state: SpringLimits) -> list[Finding]:
     assert state.use_at_length is not None
     assert state.use_at_solid is not None
     assert state.use_of_yield is not None
+    assert state.solid_allowable is not None
+    assert state.yield_allowable is not None
     table = state.strength.source.split(". ")[0]
     doubt = "" if state.strength.certain else " The tensile strength behind it is from memory or inferred."
     found = []
@@ -161,7 +164,9 @@ def _stress(spring: Spring, state: SpringLimits) -> list[Finding]:
     return found
 
 
-def _finding(severity: str, spring: Spring, text: str, value: Any, limit: Any, source: str) -> Finding:
+def _finding(
+    severity: str, spring: Spring, text: str, value: Quantity, limit: Quantity, source: str
+) -> Finding:
     return Finding(severity, spring.name, text, value.to("MPa"), limit.to("MPa"), source)
 
 

@@ -16,13 +16,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 from blasterlab import units
 from blasterlab.parts import coil
 from blasterlab.parts.prime import refuse_solid
 from blasterlab.parts.spring import Spring
 from blasterlab.parts.wire import Strength, tensile_strength
+from blasterlab.units import Quantity, QuantityLike
 
 #: EN 13906-1: static limit of the uncorrected stress at solid, part of the tensile strength.
 SOLID_SHARE = 0.56
@@ -62,26 +62,26 @@ class SpringLimits:
         First surge frequency.
     """
 
-    length: Any
-    travel_to_solid: Any
+    length: Quantity
+    travel_to_solid: Quantity
     strength: Strength | None
     why_no_strength: str
-    stress: Any
-    corrected_stress: Any
-    solid_stress: Any
-    solid_allowable: Any
-    yield_allowable: Any
+    stress: Quantity
+    corrected_stress: Quantity
+    solid_stress: Quantity
+    solid_allowable: Quantity | None
+    yield_allowable: Quantity | None
     use_at_length: float | None
     use_at_solid: float | None
     use_of_yield: float | None
-    minimum_gaps: Any
-    buckling_compression: Any
-    solid_length_upper: Any
-    grown_diameter: Any
-    natural_frequency: Any
+    minimum_gaps: Quantity
+    buckling_compression: Quantity | None
+    solid_length_upper: Quantity
+    grown_diameter: Quantity
+    natural_frequency: Quantity
 
 
-def limits(spring: Spring, length: Any, seating: float = 0.5) -> SpringLimits:
+def limits(spring: Spring, length: QuantityLike, seating: float = 0.5) -> SpringLimits:
     """Stress, gaps, buckling and growth of a spring at a length.
 
     Parameters
@@ -152,7 +152,7 @@ def limits(spring: Spring, length: Any, seating: float = 0.5) -> SpringLimits:
     )
 
 
-def impact_stress(spring: Spring, speed: Any) -> Any:
+def impact_stress(spring: Spring, speed: QuantityLike) -> Quantity:
     """Shear stress added when an end of the spring is suddenly driven or stopped.
 
     v sqrt(2 rho G)
@@ -217,7 +217,7 @@ class ForceLine:
     energy: float
 
 
-def force_line(spring: Spring, stroke: Any) -> ForceLine:
+def force_line(spring: Spring, stroke: QuantityLike) -> ForceLine:
     """The force-length line of a spring in a plunger's stroke.
 
     Parameters
@@ -251,7 +251,7 @@ def force_line(spring: Spring, stroke: Any) -> ForceLine:
     catch = v.free_length - squeezed
     state = limits(spring, units.quantity(catch, "m"))
 
-    def reached(allowed: Any, factor: float) -> tuple[float | None, float | None]:
+    def reached(allowed: Quantity | None, factor: float) -> tuple[float | None, float | None]:
         if allowed is None:
             return None, None
         force = allowed.m_as("Pa") / (

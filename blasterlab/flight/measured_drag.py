@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple, TypeAlias, TypedDict, Unpack
+from typing import Any, NamedTuple, TypeAlias, TypedDict, Unpack
 
 from blasterlab import units
 from blasterlab.air import Air
@@ -99,7 +99,7 @@ def _read(
     most: float,
 ) -> _Input:
     """Read one input; a speed's uncertainty is relative."""
-    many = list(values) if isinstance(values, list | tuple) else [values]
+    many: list[Any] = list(values) if isinstance(values, list | tuple) else [values]
     if not 1 <= len(many) <= _MOST:
         raise units.UnitError(f"{field}: got {len(many)} readings; must be 1 to {_MOST}")
     found = [units.si_in(one, kind, f"{field}[{i}]", *span) for i, one in enumerate(many)]

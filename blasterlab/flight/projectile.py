@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 
 from blasterlab import units
 from blasterlab.air import Air
+from blasterlab.fields import Field, read_fields
 from blasterlab.flight.drag_table import DragLike, drag_table
 from blasterlab.parts.dart import Dart
-from blasterlab.parts.fields import Field, read_fields
 from blasterlab.units import Quantity, QuantityLike
 
 FIELDS = {

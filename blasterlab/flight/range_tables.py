@@ -119,7 +119,7 @@ def air_effect(
     import pandas as pd
 
     if airs is None:
-        airs = {f"{t} °C": Air(temperature=f"{t} degC") for t in (20, 0, 35)}
+        airs = {f"{t} °C": Air(temperature=units.quantity(float(t), "degC")) for t in (20, 0, 35)}
         for altitude in ("1500 m", "3000 m"):
             airs[altitude] = Air.standard(altitude, relative_humidity=0.5, temperature="20 degC")
     if not airs:

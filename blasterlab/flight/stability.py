@@ -29,8 +29,8 @@ import numpy as np
 
 from blasterlab import units
 from blasterlab.doors import Spoken
+from blasterlab.fields import Field, choice_faults, floats, read_fields
 from blasterlab.flight.projectile import Projectile
-from blasterlab.parts.fields import Field, read_choice, read_fields, si_fields
 from blasterlab.units import Quantity, QuantityLike
 
 #: Crossflow drag coefficient of a long cylinder below the critical Reynolds number (NASA TR R-474).
@@ -106,11 +106,10 @@ class MakeUp(Spoken):
     short_body: float = SHORT_BODY
 
     def __post_init__(self) -> None:
-        read_choice(self.nose, "make_up.nose", tuple(NOSES))
-        read_fields(self, "make_up", FIELDS)
+        read_fields(self, "make_up", FIELDS, choice_faults(self.nose, "make_up.nose", NOSES))
 
     def _float(self, name: str) -> float:
-        return si_fields(self)[f"make_up.{name}"]
+        return floats(self)[name]
 
     @property
     def length(self) -> Quantity:

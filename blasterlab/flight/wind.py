@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 
 from blasterlab import units
-from blasterlab.parts.fields import Field, read_fields
+from blasterlab.fields import Field, read_fields
 from blasterlab.units import QuantityLike
 
 _STRONGEST = 40.0  # m/s, the kit's own choice: no weather to be outdoors in

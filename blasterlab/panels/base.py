@@ -272,7 +272,7 @@ class Panel(W.VBox):
 
     # ---- how a change travels -----------------------------------------------------------------------
 
-    def _change(self, name: str, value: object, by_hand: bool) -> None:
+    def _change(self, name: str, value: Any, by_hand: bool) -> None:
         try:
             self._state[name] = self._controls[name].read(value)
         except ValueError as error:

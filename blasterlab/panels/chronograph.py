@@ -133,7 +133,7 @@ def string_words(result: StringResult) -> list[str]:
 class _Cap(Control):
     """The control of the cap: metres per second that can only be feet per second are asked about."""
 
-    def read(self, value: object) -> float:
+    def read(self, value: units.QuantityLike) -> float:
         try:
             return super().read(value)
         except units.UnitError as refused:

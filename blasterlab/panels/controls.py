@@ -96,7 +96,7 @@ class Control:
         )
         return replace(self, low=min(low, now), high=max(high, now), default=now)
 
-    def read(self, value: object) -> float:
+    def read(self, value: units.QuantityLike) -> float:
         """The value as a float, checked against the range.
 
         Parameters

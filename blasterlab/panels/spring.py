@@ -23,8 +23,10 @@ from blasterlab.panels.base import LONGEST, Panel
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.parts.coil import END_KINDS
 from blasterlab.parts.prime import Prime, prime
-from blasterlab.parts.spring import GUIDES, MATERIALS, Spring
+from blasterlab.parts.spring import GUIDES, Spring
+from blasterlab.parts.wire import MATERIALS
 from blasterlab.report.scale import rate_fit
+from blasterlab.units import Quantity
 
 _TITLE = "Spring and prime"
 CAUTION = (
@@ -85,8 +87,9 @@ def spring_panel(build: Build | None = None) -> Panel:
     Panel
         The panel; show it as the last line of a cell [-].
     """
-    start = {name: first for name, *_, first, _ in _CONTROLS}
-    ends, material, guide, measured = "closed", "EN 10270-1 SH", "in a tube", (None, None)
+    start: dict[str, Any] = {name: first for name, *_, first, _ in _CONTROLS}
+    ends, material, guide = "closed", "EN 10270-1 SH", "in a tube"
+    measured: tuple[Quantity | None, Quantity | None] = (None, None)
     if build is not None:
         spring, ends, material = build.spring, build.spring.ends, build.spring.material
         start |= {name: getattr(spring, name[7:]) for name in (*_SHAPE, "spring.preload")}

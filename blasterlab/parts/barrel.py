@@ -6,12 +6,10 @@ that belongs to dart and barrel together (``parts.losses``).
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-from typing import Any
 
-from blasterlab import units
-from blasterlab.parts.fields import Field, read_fields
+from blasterlab.fields import Field, cylinder, read_fields
+from blasterlab.units import Quantity
 
 FIELDS = {
     "bore": Field("length", 3e-3, 0.1, "inside diameter"),
@@ -37,15 +35,14 @@ class Barrel:
         Every value that is unreadable or out of range, by dotted name.
     """
 
-    bore: Any
-    length: Any
-    dead_volume: Any
+    bore: Quantity
+    length: Quantity
+    dead_volume: Quantity
 
     def __post_init__(self) -> None:
         read_fields(self, "barrel", FIELDS)
 
     @property
-    def volume(self) -> Any:
+    def volume(self) -> Quantity:
         """Volume that the dart sweeps, without the dead volume [cm³]."""
-        area = math.pi / 4 * units.si(self.bore, "length") ** 2
-        return units.quantity(1e6 * area * units.si(self.length, "length"), "cm^3")
+        return cylinder(self, "length")

@@ -5,12 +5,10 @@ What it is for: the volumes and areas behind the port.  What it leaves out: seal
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-from typing import Any
 
-from blasterlab import units
-from blasterlab.parts.fields import Field, read_fields
+from blasterlab.fields import Field, cylinder, read_fields
+from blasterlab.units import Quantity
 
 _MM = 1e-3
 FIELDS = {
@@ -47,24 +45,18 @@ class Chamber:
         Every value that is unreadable or out of range, by dotted name.
     """
 
-    bore: Any
-    wall: Any
-    tube_length: Any
-    stroke: Any
-    dead_volume: Any
-    plunger_mass: Any
-    port_diameter: Any
+    bore: Quantity
+    wall: Quantity
+    tube_length: Quantity
+    stroke: Quantity
+    dead_volume: Quantity
+    plunger_mass: Quantity
+    port_diameter: Quantity
 
     def __post_init__(self) -> None:
         read_fields(self, "chamber", FIELDS)
 
     @property
-    def area(self) -> Any:
-        """Cross section of the bore [mm²]."""
-        return units.quantity(math.pi / 4 * units.si(self.bore, "length") ** 2, "m^2").to("mm^2")
-
-    @property
-    def swept_volume(self) -> Any:
+    def swept_volume(self) -> Quantity:
         """Volume that the plunger sweeps from the catch to its stop [cm³]."""
-        area = math.pi / 4 * units.si(self.bore, "length") ** 2
-        return units.quantity(1e6 * area * units.si(self.stroke, "length"), "cm^3")
+        return cylinder(self, "stroke")

@@ -20,6 +20,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from blasterlab.faults import fault, shown
+
 
 class End(NamedTuple):
     """What one end costs: dead coils, solid length and free length in wires, free length in pitches [-]."""
@@ -40,21 +42,19 @@ END_KINDS: dict[str, End] = {
 }
 
 
-def end_pair(ends: str) -> tuple[str, str]:
+def end_pair(ends: object) -> tuple[str, str]:
     """Both ends by name, the closed one first; ValueError when a name is none of `END_KINDS`."""
-    parts = [" ".join(part.lower().split()) for part in str(ends)[:80].split("/")]
+    parts = [" ".join(part.lower().split()) for part in ends.split("/")] if isinstance(ends, str) else []
     if len(parts) == 1:
         parts = parts * 2
     if len(parts) != 2 or any(part not in END_KINDS for part in parts):
-        kinds = ", ".join(f'"{kind}"' for kind in END_KINDS)
-        raise ValueError(
-            f'ends {str(ends)[:80]!r} are not known; would do: {kinds}, or two of them as "closed / open"'
-        )
+        kinds = " or ".join(f'"{kind}"' for kind in END_KINDS)
+        raise ValueError(fault("ends", shown(ends), f'{kinds}, or two of them as "closed / open"'))
     first, second = sorted(parts, key=list(END_KINDS).index)
     return first, second
 
 
-def end_text(ends: str) -> str:
+def end_text(ends: object) -> str:
     """The ends in their one spelling: ``"closed"``, ``"closed / open"``."""
     first, second = end_pair(ends)
     return first if first == second else f"{first} / {second}"

@@ -7,9 +7,9 @@ What it is for: what the barrel pushes and the air brakes.  What it leaves out: 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
-from blasterlab.parts.fields import Field, read_fields
+from blasterlab.fields import Field, read_fields
+from blasterlab.units import Quantity
 
 FIELDS = {
     "mass": Field("mass", 5e-5, 0.1, "weigh ten of them and divide"),
@@ -40,9 +40,9 @@ class Dart:
         Every value that is unreadable or out of range, by dotted name.
     """
 
-    mass: Any
-    diameter: Any
-    length: Any
+    mass: Quantity
+    diameter: Quantity
+    length: Quantity
     drag_coefficient: float = 0.7
 
     def __post_init__(self) -> None:

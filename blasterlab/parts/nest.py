@@ -15,13 +15,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from blasterlab import units
+from blasterlab.faults import fault, shown
 from blasterlab.parts import coil
 from blasterlab.parts.spring import Spring
+from blasterlab.units import Quantity, QuantityLike
 
 
 def as_springs(springs: Spring | Sequence[Spring]) -> tuple[Spring, ...]:
@@ -44,11 +46,11 @@ def as_springs(springs: Spring | Sequence[Spring]) -> tuple[Spring, ...]:
     """
     result = (springs,) if isinstance(springs, Spring) else tuple(springs)
     if not result or not all(isinstance(spring, Spring) for spring in result):
-        raise units.UnitError("springs: one Spring or a list of them is wanted")
+        raise units.UnitError(fault("springs", shown(result), "one Spring or a list of them"))
     return result
 
 
-def compressions(springs: Spring | Sequence[Spring], back: Any) -> np.ndarray:
+def compressions(springs: Spring | Sequence[Spring], back: ArrayLike) -> np.ndarray:
     """Compression of each nested spring with the plunger drawn back from its front stop.
 
     c = max(0, preload + back - gap)
@@ -70,7 +72,7 @@ def compressions(springs: Spring | Sequence[Spring], back: Any) -> np.ndarray:
     return np.maximum(np.stack(rows), 0.0)
 
 
-def nested_force(springs: Spring | Sequence[Spring], back: Any) -> Any:
+def nested_force(springs: Spring | Sequence[Spring], back: QuantityLike) -> Quantity:
     """Force of springs side by side at a plunger travel back from the front stop.
 
     Parameters
@@ -107,7 +109,9 @@ def nested_force(springs: Spring | Sequence[Spring], back: Any) -> Any:
     )
 
 
-def nested_energy(springs: Spring | Sequence[Spring], from_back: Any, to_back: Any) -> Any:
+def nested_energy(
+    springs: Spring | Sequence[Spring], from_back: QuantityLike, to_back: QuantityLike
+) -> Quantity:
     """Work put into springs side by side between two plunger positions.
 
     Parameters
@@ -159,13 +163,12 @@ def beyond_solid(spring: Spring, compression: float) -> float:
 
 def _refuse_solid(spring: Spring, compression: float) -> None:
     if beyond := beyond_solid(spring, compression):
-        raise units.UnitError(
-            f"{spring.name}: it would be compressed by {units.show(compression, 'length')}, "
-            f"but it is solid after {units.show(compression - beyond, 'length')}"
-        )
+        most = f"at most {units.show(compression - beyond, 'length')}"
+        got = f"{units.show(compression, 'length')} of compression"
+        raise units.UnitError(fault(spring.name, got, most, "there its coils touch"))
 
 
-def radial_gaps(springs: Sequence[Spring]) -> list[Any]:
+def radial_gaps(springs: Sequence[Spring]) -> list[Quantity]:
     """Room between neighbouring nested springs, from the outermost inwards, all of them solid.
 
     Half of (inner diameter of the outer spring - outer diameter of the inner one, grown as it goes solid).
@@ -209,14 +212,14 @@ class Stack:
         Compression at which the first of them is solid; the rate rises there.
     """
 
-    rate: Any
-    free_length: Any
-    solid_length: Any
-    mass: Any
-    first_solid: Any
+    rate: Quantity
+    free_length: Quantity
+    solid_length: Quantity
+    mass: Quantity
+    first_solid: Quantity
     _bends: tuple[np.ndarray, np.ndarray]
 
-    def force(self, length: Any) -> Any:
+    def force(self, length: QuantityLike) -> Quantity:
         """Force at a length of the whole stack.
 
         Parameters
@@ -236,9 +239,9 @@ class Stack:
         """
         value, solid = units.si(length, "length", "length"), self.solid_length.m_as("m")
         if value < solid * (1 - 1e-9):
+            least = f"at least {units.show(solid, 'length')}"
             raise units.UnitError(
-                f"length: read {units.show(value, 'length')}; "
-                f"the stack is solid at {units.show(solid, 'length')}"
+                fault("length", units.show(value, "length"), least, "there the stack is solid")
             )
         squeezed, force = self._bends
         return units.quantity(float(np.interp(self.free_length.m_as("m") - value, squeezed, force)), "N")

@@ -11,13 +11,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from blasterlab import units
+from blasterlab.faults import fault
 from blasterlab.parts.nest import as_springs, beyond_solid, compressions
 from blasterlab.parts.spring import Spring
+from blasterlab.units import Quantity, QuantityLike
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -45,12 +47,12 @@ class Prime:
         Travel of the hand, ratio times the stroke.
     """
 
-    peak_force: Any
-    start_force: Any
-    work: Any
-    stored: Any
+    peak_force: Quantity
+    start_force: Quantity
+    work: Quantity
+    stored: Quantity
     stored_share: float
-    hand_travel: Any
+    hand_travel: Quantity
     _columns: dict[str, np.ndarray]
 
     @cached_property
@@ -63,8 +65,8 @@ class Prime:
 
 def prime(
     springs: Spring | Sequence[Spring],
-    stroke: Any,
-    seal_friction: Any = "0 N",
+    stroke: QuantityLike,
+    seal_friction: QuantityLike = "0 N",
     ratio: float = 1.0,
     linkage_efficiency: float = 1.0,
 ) -> Prime:
@@ -177,7 +179,5 @@ def refuse_solid(spring: Spring, stroke: float, squeezed: float) -> None:
         A spring that is solid before the catch; says by how much, and which stroke would do.
     """
     if beyond := beyond_solid(spring, squeezed):
-        raise units.UnitError(
-            f"stroke: read {units.show(stroke, 'length')}; {spring.name} is solid "
-            f"{units.show(beyond, 'length')} before the catch; {most_stroke(spring)}"
-        )
+        solid = f"{spring.name} is solid {units.show(beyond, 'length')} before the catch"
+        raise units.UnitError(fault("stroke", units.show(stroke, "length"), most_stroke(spring), solid))

@@ -15,11 +15,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 from blasterlab import units
 from blasterlab.parts.spring import Spring
 from blasterlab.parts.wire import coil_tolerance, wire_tolerance
+from blasterlab.units import Quantity, QuantityLike
 
 _COILS = 0.25  # plus or minus a quarter coil: common practice, no source
 
@@ -40,15 +40,18 @@ class RateSpread:
         Relative change of the rate at the full deviation of each: ``wire``, ``coil diameter``, ``coils``.
     """
 
-    rate: Any
-    low: Any
-    high: Any
+    rate: Quantity
+    low: Quantity
+    high: Quantity
     fraction: float
     shares: dict[str, float]
 
 
 def as_bought(
-    spring: Spring, wire: Any = None, coil_diameter: Any = None, coils: float = _COILS
+    spring: Spring,
+    wire: QuantityLike | None = None,
+    coil_diameter: QuantityLike | None = None,
+    coils: float = _COILS,
 ) -> RateSpread:
     """The interval of a spring's computed rate, by tolerance or by your own callipers.
 

@@ -15,33 +15,11 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from blasterlab import units
+from blasterlab.faults import fault
+from blasterlab.fields import Field, choice_faults, floats, read_fields, refuse
 from blasterlab.parts import coil
-from blasterlab.parts.coil import (
-    bergstraesser,
-    mass,
-    rate,
-    shear_stress,
-    solid_length,
-    total_coils,
-    wahl,
-)
-from blasterlab.parts.wire import MATERIALS, Material, material
-
-__all__ = [
-    "GUIDES",
-    "MATERIALS",
-    "Material",
-    "Spring",
-    "SpringValues",
-    "bergstraesser",
-    "mass",
-    "material",
-    "rate",
-    "shear_stress",
-    "solid_length",
-    "total_coils",
-    "wahl",
-]
+from blasterlab.parts.wire import Material, material
+from blasterlab.units import Quantity, QuantityLike
 
 
 class SpringValues(NamedTuple):
@@ -57,10 +35,19 @@ class SpringValues(NamedTuple):
 
 #: How a spring is kept from bowing out sideways.
 GUIDES = ("not said", "free", "on a rod", "in a tube")
-_LENGTHS = ("wire_diameter", "outer_diameter", "free_length", "preload", "gap", "guide_diameter")
-_FIELDS = dict.fromkeys(_LENGTHS, "length") | {"measured_rate": "spring rate", "measured_mass": "mass"}
-_OPTIONAL = ("measured_rate", "measured_mass", "guide_diameter")
-_WRITTEN_AS = {"measured_rate": "rate", "measured_mass": "mass"}
+_LOOSE = "a loose spring has a gap, not a negative preload"
+#: What is accepted: choices of the kit, wide enough for any blaster and far from where arithmetic fails.
+FIELDS = {
+    "wire_diameter": Field("length", 0.05e-3, 0.02, "the rate goes with its fourth power"),
+    "outer_diameter": Field("length", 0.2e-3, 0.5, "over the coils"),
+    "free_length": Field("length", 1e-3, 5.0, "unloaded"),
+    "active_coils": Field("number", 0.5, 1000.0, "coils that deflect"),
+    "preload": Field("length", 0.0, 5.0, _LOOSE),
+    "gap": Field("length", 0.0, 5.0, _LOOSE),
+    "measured_rate": Field("spring rate", 1.0, 1e5, "from a kitchen scale", "rate", optional=True),
+    "measured_mass": Field("mass", 1e-6, 10.0, "of the whole spring", "mass", optional=True),
+    "guide_diameter": Field("length", 0.1e-3, 0.5, "rod, or bore of the tube", optional=True),
+}
 
 
 @dataclass(frozen=True)
@@ -109,115 +96,70 @@ class Spring:
     381.66
     """
 
-    wire_diameter: Any
-    outer_diameter: Any
-    free_length: Any
+    wire_diameter: Quantity
+    outer_diameter: Quantity
+    free_length: Quantity
     active_coils: float
     ends: str = "closed"
     material: str = "EN 10270-1 SH"
-    preload: Any = "0 mm"
-    measured_rate: Any = None
-    measured_mass: Any = None
-    gap: Any = "0 mm"
+    preload: Quantity = units.quantity(0.0, "mm")
+    measured_rate: Quantity | None = None
+    measured_mass: Quantity | None = None
+    gap: Quantity = units.quantity(0.0, "mm")
     guide: str = "not said"
-    guide_diameter: Any = None
+    guide_diameter: Quantity | None = None
     name: str = dataclasses.field(default="spring", compare=False, repr=False)
 
     def __post_init__(self) -> None:
         wrong: list[str] = []
-        for field, kind in _FIELDS.items():
-            value, dotted = getattr(self, field), f"{self.name}.{_WRITTEN_AS.get(field, field)}"
-            if value is None and field in _OPTIONAL:
-                continue
+        one_spelling = (
+            ("ends", coil.end_text),
+            ("material", lambda name: material(name).name),
+            ("guide", lambda word: " ".join(word[:64].lower().split()) if isinstance(word, str) else word),
+        )
+        for field, spelled in one_spelling:
             try:
-                object.__setattr__(self, field, units.parse(value, kind, dotted))
-            except units.UnitError as error:
-                wrong.append(str(error))
-        try:
-            coils = units.si(self.active_coils, "number", f"{self.name}.active_coils")
-            object.__setattr__(self, "active_coils", coils)
-        except units.UnitError as error:
-            wrong.append(str(error))
-        try:
-            ends = self.ends if isinstance(self.ends, str) else units.shown(self.ends)
-            object.__setattr__(self, "ends", coil.end_text(ends))
-        except ValueError as error:
-            wrong.append(f"{self.name}.ends: {error}")
-        try:
-            object.__setattr__(self, "material", material(self.material, f"{self.name}.material").name)
-        except units.UnitError as error:
-            wrong.append(str(error))
-        guide = self.guide[:64] if isinstance(self.guide, str) else units.shown(self.guide)
-        object.__setattr__(self, "guide", " ".join(guide.lower().split()))
-        if self.guide not in GUIDES:
-            wrong.append(f"{self.name}.guide: read {self.guide!r}; would do: {', '.join(GUIDES)}")
-        if not wrong:
-            wrong = self._impossible()
-        if wrong:
-            raise units.UnitError("\n".join(wrong))
+                object.__setattr__(self, field, spelled(getattr(self, field)))
+            except ValueError as error:
+                wrong.append(f"{self.name}.{error}")
+        wrong += choice_faults(self.guide, f"{self.name}.guide", GUIDES)
+        read_fields(self, self.name, FIELDS, wrong)
+        refuse(self._impossible())
 
     def _impossible(self) -> list[str]:
-        """Every reason why such a spring cannot be built or fitted."""
+        """The reason why such a spring cannot be built or fitted, if there is one."""
+        si = floats(self)
+        d, outer, free = si["wire_diameter"], si["outer_diameter"], si["free_length"]
 
-        def say(field: str, why: str) -> str:
-            value = getattr(self, field)
-            kind = _FIELDS.get(field, "number")
-            return f"{self.name}.{_WRITTEN_AS.get(field, field)}: read {units.show(value, kind)}; {why}"
+        def say(field: str, must: str, cause: str) -> list[str]:
+            return [fault(f"{self.name}.{field}", units.show(si[field], "length"), must, cause)]
 
-        wrong = [
-            say(field, "it must be more than zero")
-            for field in ("wire_diameter", "outer_diameter", "free_length", *_OPTIONAL)
-            if getattr(self, field) is not None and getattr(self, field).magnitude <= 0
-        ]
-        wrong += [
-            say(field, "it must not be negative (a loose spring has a gap, not a negative preload)")
-            for field in ("preload", "gap")
-            if getattr(self, field).magnitude < 0
-        ]
-        if not 0.5 <= self.active_coils <= 1000:
-            wrong.append(say("active_coils", "allowed is 0.5 to 1000 active coils"))
-        if wrong:
-            return wrong
-        d, outer, free = (self._m(field) for field in ("wire_diameter", "outer_diameter", "free_length"))
         if outer <= 2 * d:
-            why = f"two wires are {units.show(2 * d, 'length')}, so the coil has no hole (is it a radius?)"
-            return [say("outer_diameter", why)]
+            hole = f"more than two wire diameters, {units.show(2 * d, 'length')}"
+            return say("outer_diameter", hole, "is it a radius?")
         try:
             self.wire.shear_modulus(d)
         except units.UnitError as error:
             return [f"{self.name}.{error}"]
-        solid = solid_length(d, total_coils(self.active_coils, self.ends), self.ends)
+        solid = coil.solid_length(d, self.total_coils, self.ends)
         if free <= solid * (1 + 1e-9):
-            touch = f"coils touch at {units.show(solid, 'length')}, so it cannot be compressed"
-            why = f"with {self.active_coils:g} active coils and {self.ends} ends the {touch}"
-            return [say("free_length", why)]
-        if self._m("preload") >= free - solid:
-            return [
-                say(
-                    "preload",
-                    f"the spring is solid after {units.show(free - solid, 'length')} of compression",
-                )
-            ]
+            coils = f"{self.active_coils:g} active coils and {self.ends} ends"
+            touch = f"more than {units.show(solid, 'length')}"
+            return say("free_length", touch, f"there the coils touch, with {coils}")
+        if si["preload"] >= free - solid:
+            return say("preload", f"less than {units.show(free - solid, 'length')}", "there the coils touch")
         return []
 
     @cached_property
-    def _floats(self) -> dict[str, float]:
-        """The given fields in SI, read once."""
-        given = ((field, getattr(self, field)) for field in _FIELDS)
-        return {field: units.si(value, _FIELDS[field], field) for field, value in given if value is not None}
-
-    def _m(self, field: str) -> float:
-        return self._floats[field]
-
-    @cached_property
-    def _si(self) -> SpringValues:
+    def _values(self) -> SpringValues:
+        si = floats(self)
         return SpringValues(
-            self.computed_rate.magnitude if self.measured_rate is None else self._m("measured_rate"),
-            self.computed_mass.magnitude if self.measured_mass is None else self._m("measured_mass"),
-            solid_length(self.si_wire, self.total_coils, self.ends),
-            self._m("free_length"),
-            self._m("preload"),
-            self._m("gap"),
+            si["measured_rate"] if self.measured_rate is not None else self.computed_rate.magnitude,
+            si["measured_mass"] if self.measured_mass is not None else self.computed_mass.magnitude,
+            coil.solid_length(self.si_wire, self.total_coils, self.ends),
+            si["free_length"],
+            si["preload"],
+            si["gap"],
         )
 
     def si_values(self) -> SpringValues:
@@ -228,53 +170,53 @@ class Spring:
         SpringValues
             rate, mass, solid_length, free_length, preload, gap [N/m, kg, m, m, m, m].
         """
-        return self._si
+        return self._values
 
     @property
     def wire(self) -> Material:
         """The wire's moduli, density and strength data."""
-        return material(self.material, f"{self.name}.material")
+        return material(self.material)
 
     @cached_property
     def si_wire(self) -> float:
         """Wire diameter as a float [m]."""
-        return self._m("wire_diameter")
+        return floats(self)["wire_diameter"]
 
     @cached_property
     def si_mean_diameter(self) -> float:
         """Mean coil diameter as a float [m]."""
-        return self._m("outer_diameter") - self._m("wire_diameter")
+        return floats(self)["outer_diameter"] - floats(self)["wire_diameter"]
 
     @property
-    def computed_rate(self) -> Any:
+    def computed_rate(self) -> Quantity:
         """Rate from wire, coil and count, whatever was measured [N/m]."""
         d = self.si_wire
-        value = rate(d, self.si_mean_diameter, self.active_coils, self.wire.shear_modulus(d))
+        value = coil.rate(d, self.si_mean_diameter, self.active_coils, self.wire.shear_modulus(d))
         return units.quantity(value, "N/m")
 
     @property
-    def computed_mass(self) -> Any:
+    def computed_mass(self) -> Quantity:
         """Mass of the wire, whatever was measured [kg]."""
-        value = mass(self.si_wire, self.si_mean_diameter, self.total_coils, self.wire.density)
+        value = coil.mass(self.si_wire, self.si_mean_diameter, self.total_coils, self.wire.density)
         return units.quantity(value, "kg")
 
     @property
-    def rate(self) -> Any:
+    def rate(self) -> Quantity:
         """Rate: measured when given, else G d^4/(8 D^3 n) [N/m]."""
-        return units.quantity(self._si.rate, "N/m")
+        return units.quantity(self._values.rate, "N/m")
 
     @property
-    def mass(self) -> Any:
+    def mass(self) -> Quantity:
         """Mass: measured when given, else that of the wire [kg]."""
-        return units.quantity(self._si.mass, "kg")
+        return units.quantity(self._values.mass, "kg")
 
     @property
-    def solid_length(self) -> Any:
+    def solid_length(self) -> Quantity:
         """Length with all coils touching, by Shigley's Table 10-1 [m]."""
-        return units.quantity(self._si.solid_length, "m")
+        return units.quantity(self._values.solid_length, "m")
 
     @property
-    def mean_diameter(self) -> Any:
+    def mean_diameter(self) -> Quantity:
         """Mean coil diameter, outer diameter less one wire [m]."""
         return units.quantity(self.si_mean_diameter, "m")
 
@@ -286,22 +228,22 @@ class Spring:
     @property
     def total_coils(self) -> float:
         """Active coils and the ends' dead coils [-]."""
-        return total_coils(self.active_coils, self.ends)
+        return coil.total_coils(self.active_coils, self.ends)
 
     @property
-    def pitch(self) -> Any:
+    def pitch(self) -> Quantity:
         """Distance from coil to coil of the free spring [m]."""
         return units.quantity(
-            coil.pitch(self._si.free_length, self.active_coils, self.si_wire, self.ends), "m"
+            coil.pitch(self._values.free_length, self.active_coils, self.si_wire, self.ends), "m"
         )
 
     @property
-    def front_length(self) -> Any:
+    def front_length(self) -> Quantity:
         """Length with the plunger at its front stop: free length less preload [m]."""
-        return units.quantity(self._si.free_length - self._si.preload, "m")
+        return units.quantity(self._values.free_length - self._values.preload, "m")
 
     @property
-    def natural_frequency(self) -> Any:
+    def natural_frequency(self) -> Quantity:
         """First surge frequency with both ends held, sqrt(k/m_active)/2 by the wire's formula [Hz]."""
         d, wire = self.si_wire, self.wire
         value = coil.natural_frequency(
@@ -309,23 +251,23 @@ class Spring:
         )
         return units.quantity(float(value), "Hz")
 
-    def _compressions(self, length: Any, name: str) -> Any:
+    def _compressions(self, length: QuantityLike, name: str) -> Any:
         """Compression at a length or an array of lengths, refused below solid [m]."""
-        values = self._si
+        values = self._values
         if isinstance(length, units.Quantity) and np.ndim(length.magnitude):
             lengths = np.asarray(length.m_as("m"), dtype=float)
         else:
             lengths = np.asarray(units.si(length, "length", name))
         low = float(np.min(lengths)) if np.all(np.isfinite(lengths)) and lengths.size else float("nan")
         if not low >= values.solid_length * (1 - 1e-9):
+            solid = f"at least {units.show(values.solid_length, 'length')}"
             raise units.UnitError(
-                f"{name}: read {units.show(low, 'length')}; {self.name} is solid at "
-                f"{units.show(values.solid_length, 'length')} and cannot be shorter"
+                fault(name, units.show(low, "length"), solid, f"there {self.name} is solid")
             )
         shorter = np.maximum(values.free_length - lengths, 0.0)
         return shorter if shorter.ndim else float(shorter)
 
-    def force(self, length: Any) -> Any:
+    def force(self, length: QuantityLike) -> Quantity:
         """Force at a length: rate times compression, zero beyond the free length.
 
         Parameters
@@ -349,9 +291,9 @@ class Spring:
         >>> spring.force("80 mm").m_as("N")
         40.0
         """
-        return units.quantity(self._si.rate * self._compressions(length, "length"), "N")
+        return units.quantity(self._values.rate * self._compressions(length, "length"), "N")
 
-    def energy(self, from_length: Any, to_length: Any) -> Any:
+    def energy(self, from_length: QuantityLike, to_length: QuantityLike) -> Quantity:
         """Work put into the spring from one length to another; negative when it is given back.
 
         E = k (c_to^2 - c_from^2)/2 with the compressions c.
@@ -381,9 +323,9 @@ class Spring:
             self._compressions(from_length, "from_length"),
             self._compressions(to_length, "to_length"),
         )
-        return units.quantity(0.5 * self._si.rate * (stop**2 - start**2), "J")
+        return units.quantity(0.5 * self._values.rate * (stop**2 - start**2), "J")
 
-    def shear_stress(self, length: Any, corrected: bool = True) -> Any:
+    def shear_stress(self, length: QuantityLike, corrected: bool = True) -> Quantity:
         """Shear stress in the wire at a length, 8 D F/(pi d^3), with or without the curvature factor.
 
         Parameters
@@ -408,11 +350,13 @@ class Spring:
         EN 13906-1:2013; Budynas & Nisbett, *Shigley's Mechanical Engineering Design*, 9th ed., 2011,
         eqs 10-5 and 10-7.
         """
-        force = self._si.rate * self._compressions(length, "length")
-        factor = bergstraesser(self.index) if corrected else 1.0
-        return units.quantity(factor * shear_stress(force, self.si_wire, self.si_mean_diameter), "Pa")
+        force = self._values.rate * self._compressions(length, "length")
+        factor = coil.bergstraesser(self.index) if corrected else 1.0
+        return units.quantity(factor * coil.shear_stress(force, self.si_wire, self.si_mean_diameter), "Pa")
 
-    def cut(self, to_length: Any = None, coils: float | None = None, end: str = "open") -> Spring:
+    def cut(
+        self, to_length: QuantityLike | None = None, coils: float | None = None, end: str = "open"
+    ) -> Spring:
         """The spring cut shorter, its seat kept: k' = k n/n' and less preload.
 
         Parameters
@@ -447,28 +391,26 @@ class Spring:
         (22.0, 'closed / open')
         """
         if (to_length is None) == (coils is None):
-            raise units.UnitError("cut: give either to_length or coils, one of both")
+            raise units.UnitError("cut: must have either to_length or coils")
+        refuse(choice_faults(end, "cut.end", coil.END_KINDS))
         kept, lost = coil.end_pair(self.ends)
-        try:
-            ends = coil.end_text(f"{kept} / {end}")
-        except ValueError as error:
-            raise units.UnitError(f"cut.end: {error}") from None
+        ends = coil.end_text(f"{kept} / {end}")
         pitch, d = self.pitch.magnitude, self.si_wire
-        if to_length is not None:
-            free = units.si(to_length, "length", "cut.to_length")
+        if coils is None:
+            free = units.si(to_length, "length", "cut.to_length")  # type: ignore[arg-type]
             active = coil.active_from_pitch(free, pitch, d, ends)
         else:
             off = units.si_in(coils, "number", "cut.coils", 0.0, self.total_coils, "coils cut off the end")
             active = coil.active_coils(self.total_coils - off, ends)
             free = coil.free_length(pitch, active, d, ends)
-        if free >= self._si.free_length or active <= 0 or active > self.active_coils * (1 + 1e-9):
-            least = f"; a cut takes the {lost} end's own coil at least" if active > self.active_coils else ""
-            raise units.UnitError(
-                f"cut: {units.show(free, 'length')} free length with {active:.4g} active coils is no cut of "
-                f"a spring of {units.show(self._si.free_length, 'length')} with {self.active_coils:.4g}"
-                + least
+        if free >= self._values.free_length or active <= 0 or active > self.active_coils * (1 + 1e-9):
+            first = f"the {lost} end's own coil comes off first" if active > self.active_coils else ""
+            whole = (
+                f"{units.show(self._values.free_length, 'length')} with {self.active_coils:.4g} active coils"
             )
-        left = self._si.preload - self._si.gap - (self._si.free_length - free)
+            got = f"{units.show(free, 'length')} free length with {active:.4g} active coils"
+            raise units.UnitError(fault("cut", got, f"a part of the spring of {whole}", first))
+        left = self._values.preload - self._values.gap - (self._values.free_length - free)
         fresh: dict[str, Any] = {
             "free_length": units.quantity(free, "m"),
             "active_coils": active,

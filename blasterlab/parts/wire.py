@@ -18,6 +18,8 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from blasterlab import tables, units
+from blasterlab.faults import fault, shown
+from blasterlab.units import Quantity, QuantityLike
 
 _PSI = 6894.757293168361
 _INCH = 0.0254
@@ -92,10 +94,9 @@ class Material:
         for step in self.moduli:
             if wire <= step[0] * (1 + 1e-9):
                 return step
-        raise units.UnitError(
-            f"wire_diameter: read {units.show(wire, 'length')}; the moduli of {self.name} are tabulated "
-            f"up to {units.show(self.moduli[-1][0], 'length')}"
-        )
+        most = f"at most {units.show(self.moduli[-1][0], 'length')}"
+        why = f"the moduli of {self.name} are tabulated up to there"
+        raise units.UnitError(fault("wire_diameter", units.show(wire, "length"), most, why))
 
 
 def _sizes(*rows: tuple[float, float, float]) -> tuple[tuple[float, float, float], ...]:
@@ -139,15 +140,13 @@ MATERIALS: dict[str, Material] = {
 }
 
 
-def material(name: str, field: str = "spring.material") -> Material:
+def material(name: object) -> Material:
     """The spring wire of that name, whatever its capitals and spaces.
 
     Parameters
     ----------
     name : str [-]
         A key of `MATERIALS`.
-    field : str [-]
-        The dotted name for the message.
 
     Returns
     -------
@@ -167,15 +166,12 @@ def material(name: str, field: str = "spring.material") -> Material:
     if isinstance(name, str) and name in MATERIALS:
         return MATERIALS[name]
     plain = {" ".join(known.lower().split()): known for known in MATERIALS}
-    text = name[:200] if isinstance(name, str) else units.shown(name)
-    wanted = " ".join(text.lower().split())
+    wanted = " ".join(name[:200].lower().split()) if isinstance(name, str) else shown(name)
     if wanted in plain:
         return MATERIALS[plain[wanted]]
-    near = difflib.get_close_matches(wanted, plain, n=1, cutoff=0.0)
-    raise units.UnitError(
-        f"{field}: read {units.shown(name)}, which is no wire known here; nearest is {plain[near[0]]!r}. "
-        f"Would do: {', '.join(MATERIALS)}"
-    )
+    (near,) = difflib.get_close_matches(wanted, plain, n=1, cutoff=0.0)
+    known = ", ".join(f'"{each}"' for each in MATERIALS)
+    raise units.UnitError(fault("material", shown(name), f"one of {known}", example=f'"{plain[near]}"'))
 
 
 class Strength(NamedTuple):
@@ -211,7 +207,7 @@ def _columns(strength: str) -> tuple[Any, Any, list[str]]:
     return frame[diameters].to_numpy(float) * 1e-3, frame[strengths].to_numpy(float) * 1e6, marks
 
 
-def tensile_strength(name: str, wire_diameter: Any) -> Strength:
+def tensile_strength(name: str, wire_diameter: QuantityLike) -> Strength:
     """The least tensile strength of a wire, from the table of its material.
 
     Parameters
@@ -253,10 +249,9 @@ def tensile_strength(name: str, wire_diameter: Any) -> Strength:
     slack = 1e-9 * wire
     first = 0.0 if diameters == "up_to_mm" else sizes[0]
     if not first - slack <= wire <= sizes[-1] + slack:
-        raise units.UnitError(
-            f"wire_diameter: read {units.show(wire, 'length')}; the strength of {known.name} is tabulated "
-            f"from {units.show(first, 'length')} to {units.show(sizes[-1], 'length')} and is not extrapolated"
-        )
+        span = f"{units.show(first, 'length')} to {units.show(sizes[-1], 'length')}"
+        why = f"the strength of {known.name} is tabulated there and not extrapolated"
+        raise units.UnitError(fault("wire_diameter", units.show(wire, "length"), span, why))
     row = min(int(sizes.searchsorted(wire - slack)), len(sizes) - 1)
     value = float(values[row])
     if rule == _LINEAR and row > 0 and wire < sizes[row] - slack:
@@ -270,7 +265,7 @@ def tensile_strength(name: str, wire_diameter: Any) -> Strength:
     return Strength(value, rule, origin, certain)
 
 
-def wire_tolerance(wire_diameter: Any) -> Any:
+def wire_tolerance(wire_diameter: QuantityLike) -> Quantity:
     """The permissible deviation of a spring wire's diameter, plus or minus.
 
     Parameters
@@ -304,7 +299,7 @@ def wire_tolerance(wire_diameter: Any) -> Any:
     return units.quantity(float(frame["plus_minus_mm"].iloc[row]) * 1e-3, "m")
 
 
-def coil_tolerance(mean_diameter: Any, index: float) -> Any:
+def coil_tolerance(mean_diameter: QuantityLike, index: float) -> Quantity:
     """The permissible deviation of a cold coiled spring's diameter, grade 2, plus or minus.
 
     Parameters

@@ -75,14 +75,15 @@ def summary_rows(summary: Summary) -> dict[str, str]:
 def remarks(summary: Summary) -> list[str]:
     """What to bear in mind about a string."""
     string, words = summary.string, []
+    away = show(string.distance or 0.0, "distance")
     if not string.at_muzzle:
         words.append(
-            f"these are the speeds {show(string.distance, 'distance')} from the muzzle; to carry them back, "
+            f"these are the speeds {away} from the muzzle; to carry them back, "
             "give the dart's mass, diameter and drag coefficient"
         )
     elif string.muzzle_factor != 1.0:
         words.append(
-            f"carried back {show(string.distance, 'distance')} to the muzzle with the dart's drag "
+            f"carried back {away} to the muzzle with the dart's drag "
             f"(C_d {string.drag_coefficient:g}): {100 * (string.muzzle_factor - 1.0):+.2g} %"
         )
     if summary.odd:

@@ -76,7 +76,7 @@ def values_of(build: Build, changes: Mapping[str, Sequence[Any]]) -> dict[str, A
             here = {key: np.broadcast_to(value, (size,))[first] for key, value in result.items()}
             which = ", ".join(f"{name} = {values[first]}" for name, values in changes.items())
             raise BuildError(
-                [f"{rule.field}: {rule.words(here)}; with {which} ({int(broken.sum())} of {size})"]
+                [f"{rule.fault(here, rule.field)}; with {which} ({int(broken.sum())} of {size})"]
             )
     return result
 

@@ -81,7 +81,7 @@ def test_entries_messages_units_and_reset(page: Any, lab: Any, artifacts: Path) 
     notebook.settled(panel)
     assert notebook.state(panel, "barrel length")["box"] == "304.8"
     notebook.type_into(panel, "barrel length", "12,5")
-    notebook.shows(panel, "write decimals with a point")
+    notebook.shows(panel, "a decimal point and no comma")
     notebook.shoot(artifacts / "panel_message_720.png", 720, panel)
     panel.locator("select").last.select_option("US customary")
     notebook.shows(panel, "ft/s")

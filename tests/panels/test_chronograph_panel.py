@@ -250,7 +250,7 @@ def test_messages_name_controls_and_no_arguments(text: str, words: str) -> None:
 def test_a_cap_typed_in_feet_is_asked_about() -> None:
     panel = chronograph_panel()
     panel._rows["cap"].entry.value = "190"
-    assert "allowed is 5 m/s to 150 m/s" in panel.message
+    assert "must be 5 m/s to 150 m/s" in panel.message
     assert "; ft/s meant? write 190 ft/s" in panel.message
     panel._rows["cap"].entry.value = "190 ft/s"
     assert not panel.message

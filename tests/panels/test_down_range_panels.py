@@ -354,7 +354,7 @@ def test_the_trajectory_panel_refuses() -> None:
         panel.set("zero", "25 m")
     assert "no result" in panel.text
     assert panel.result is good
-    with pytest.raises(units.UnitError, match="allowed is 1 m"):
+    with pytest.raises(units.UnitError, match="must be 1 m"):
         panel.set("distance", "-3 m")
     with pytest.raises(units.UnitError, match="one, or two over each other"):
         panels.trajectory_panel([BUILD, HEAVY, BUILD])

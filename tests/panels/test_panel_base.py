@@ -179,7 +179,7 @@ def test_a_hand_that_goes_to_and_fro_is_heard_whatever_the_noise(panel):
 
 
 def test_a_value_out_of_range_is_refused_with_the_range_as_it_is_written(panel):
-    with pytest.raises(units.UnitError, match=r"allowed is 10 mm to 90 mm"):
+    with pytest.raises(units.UnitError, match=r"must be 10 mm to 90 mm"):
         panel.set("side", "91 mm")
 
 
@@ -210,10 +210,10 @@ def test_the_box_takes_a_bare_number_in_the_unit_shown_and_any_other_unit(panel,
 @pytest.mark.parametrize(
     ("typed", "part"),
     [
-        ("abc", "plain number"),
-        ("12,5", "decimals with a point"),
+        ("abc", "must be a number and its unit"),
+        ("12,5", "a decimal point and no comma"),
         ("900", "10 mm to 90 mm"),
-        ("5 g", "that is a mass"),
+        ("5 g", "this is a mass"),
         (" ", "side: empty; type a number, 10 mm to 90 mm; computed with 40 mm"),
     ],
 )
@@ -261,12 +261,12 @@ def two_sides():
 def test_an_unread_entry_is_said_until_its_own_control_gets_a_value():
     panel = two_sides()
     panel.type("side", "12,5")
-    assert panel.text.startswith("Square: no result, side: read '12,5 mm'")
+    assert panel.text.startswith("Square: no result, side: got '12,5 mm'")
     panel.slide("depth", 50)
     assert panel.text == "Square: side 40 mm, area 1600 mm²"
     assert "opacity:1" in panel.sight
     assert panel.box("side").text == "12,5"
-    assert "decimals with a point" in panel.message
+    assert "a decimal point and no comma" in panel.message
     assert panel.message.endswith("; computed with 40 mm")
     assert "computed with 40 mm" in panel.alert
     panel.type("depth", "abc")
@@ -279,7 +279,7 @@ def test_an_unread_entry_is_said_until_its_own_control_gets_a_value():
     assert [line.split(":")[0] for line in panel.message.splitlines()] == ["side", "depth"]
     panel.slide("side", 41)
     assert panel.text == "Square: side 41 mm, area 1681 mm²"
-    assert panel.message.startswith("depth: read 'abc'")
+    assert panel.message.startswith("depth: got 'abc'")
     panel.type("depth", "51")
     assert panel.message == panel.alert == ""
     panel.close()
@@ -311,7 +311,7 @@ def test_in_code_only_the_fault_of_the_very_call_is_raised():
     panel = two_sides()
     panel.type("side", "12,5")
     panel.set("depth", "50 mm")
-    assert panel.message.startswith("side: read '12,5 mm'")
+    assert panel.message.startswith("side: got '12,5 mm'")
     with pytest.raises(units.UnitError) as caught:
         panel.set("depth", "1 m")
     assert "side" not in str(caught.value)
@@ -342,7 +342,7 @@ def test_in_code_an_input_error_is_raised_too(panel):
         panel.set("side", "1 m")
     with pytest.raises(units.UnitError, match="sheet is 80 mm"):
         panel.set("side", "85 mm")
-    with pytest.raises(units.UnitError, match="bare number"):
+    with pytest.raises(units.UnitError, match="has no unit"):
         panel.set("side", 12)
     with pytest.raises(units.UnitError, match="side: empty; type a number"):
         panel.set("side", "")

@@ -117,7 +117,7 @@ def test_clicks_that_are_no_pixels_are_refused_by_line(text: str) -> None:
     ("length", "clicks", "part"),
     [
         ("12 g", typed(*RULER, AIM, (1, 2), (3, 4)), "mass"),
-        ("100", typed(*RULER, AIM, (1, 2), (3, 4)), "bare number"),
+        ("100", typed(*RULER, AIM, (1, 2), (3, 4)), "has no unit"),
         ("100 mm", typed((5, 5), (5, 5), (9, 9), (1, 2), (3, 4)), "two marks are in one place"),
         ("100 mm", typed(*RULER, AIM, (1, 2), (1, 2)), "one place"),
     ],

@@ -203,7 +203,10 @@ def test_spring_panel_refuses_in_its_message_line() -> None:
         panel.set("chamber.stroke", "150 mm")
     assert panel.result is good
     assert "no result" in panel.text
-    assert "solid 35.1 mm before the catch; at most 114.9 mm with this preload" in panel.message
+    assert (
+        "must be at most 114.9 mm with this preload (spring is solid 35.1 mm before the catch)"
+        in panel.message
+    )
     with pytest.raises(units.UnitError, match="solid"):
         panel.set("chamber.stroke", "115 mm")
     panel.set("chamber.stroke", "114.9 mm")  # what the message allows does fit

@@ -38,8 +38,8 @@ def test_equal_and_frozen():
 @pytest.mark.parametrize(
     ("values", "words"),
     [
-        ({"temperature": 20}, ["air.temperature", "bare number"]),
-        ({"temperature": "20 kPa"}, ["air.temperature", "temperature is wanted"]),
+        ({"temperature": 20}, ["air.temperature", "has no unit"]),
+        ({"temperature": "20 kPa"}, ["air.temperature", "must be a temperature (this is a pressure)"]),
         ({"temperature": "70 degC"}, ["air.temperature", "-60 °C to 60 °C"]),
         ({"temperature": "-61 degC"}, ["air.temperature", "-60 °C to 60 °C"]),
         ({"temperature": "nan K"}, ["air.temperature"]),

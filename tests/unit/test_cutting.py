@@ -109,7 +109,7 @@ def test_the_second_spring_can_be_the_one_to_cut(nested: Build) -> None:
     [
         ("90 m/s", {}, "uncut it shoots"),
         ("150 m/s", {"spacer": True}, "the cuts looked at reach"),
-        ("45", {}, "needs one"),
+        ("45", {}, "which has no unit"),
         ("45 m/s", {"which": 1}, "springs 0 to 0"),
         ("45 m/s", {"end": "glued"}, "end: ends"),
         ("0 m/s", {}, "a muzzle velocity"),

@@ -80,7 +80,7 @@ def test_a_tall_group_is_not_round():
         (lambda: MeasuredGroup.read("10 mm, 5 mm"), ["1 points", "2 to 2000"]),
         (lambda: MeasuredGroup.read("10 mm, 5 mm; 10 mm, 5 mm"), ["in one place"]),
         (lambda: MeasuredGroup.read("10 mm, 5 mm; 3 mm"), ["point 2", "right and up"]),
-        (lambda: MeasuredGroup.read("10, 5; 3, 4"), ["point 1", "bare number"]),
+        (lambda: MeasuredGroup.read("10, 5; 3, 4"), ["point 1", "has no unit"]),
         (lambda: MeasuredGroup.read("10 mm, 5 mm; 3 mm, 4 kg"), ["point 2", "mass"]),
         (lambda: MeasuredGroup.read("10 m, 5 m; 30 m, 4 m"), ["more than 10 m"]),
         (lambda: MeasuredGroup.read([(1, 2, 3), (1, 2, 3)], unit="mm"), ["point 1"]),

@@ -18,7 +18,7 @@ PACKAGE = Path(__file__).resolve().parents[2] / "blasterlab"
 
 #: Lowest first; rooms in one line share a floor and may import each other.
 FLOORS = [
-    {"units", "tables", "compiled", "compile_cache", "doors", "files"},
+    {"units", "fields", "tables", "compiled", "compile_cache", "doors", "faults", "files"},
     {"air"},
     {"parts"},
     {"build", "buildtext", "values"},

@@ -184,7 +184,7 @@ def test_a_sweep_is_tidy_and_says_its_units() -> None:
         ({}, "at least one name"),
         ({"barrel.length": []}, "at least one"),
         ({"barel.length": ["1 cm"]}, "no such name"),
-        ({"barrel.length": ["40"]}, "bare number"),
+        ({"barrel.length": ["40"]}, "has no unit"),
         ({"spring.wire_diameter": ["1.4 mm", "3.2 mm"]}, "with spring.wire_diameter = 3.2 mm"),
     ],
 )

@@ -129,7 +129,7 @@ def test_a_solid_spring_names_the_largest_stroke_and_that_stroke_fits(chosen: st
         force_line(spring, most)
         hair = "0.11 mm" if chosen == "metric" else "0.0011 in"
         more = units.si(most, "length") + units.si(hair, "length")
-        with pytest.raises(units.UnitError, match=f"before the catch; at most {most} with this preload"):
+        with pytest.raises(units.UnitError, match=f"at most {most} with this preload .* before the catch"):
             force_line(spring, units.quantity(more, "m"))
 
 
@@ -179,7 +179,7 @@ def test_a_measured_rate_that_the_dimensions_cannot_explain() -> None:
 
 
 def test_limits_refuse_what_cannot_be() -> None:
-    with pytest.raises(units.UnitError, match="is solid at"):
+    with pytest.raises(units.UnitError, match="there spring is solid"):
         limits(make(), "30 mm")
     with pytest.raises(units.UnitError, match="both ends held flat"):
         limits(make(), "100 mm", seating=3)

@@ -85,7 +85,7 @@ def test_grams_are_read_as_a_scale_means_them() -> None:
     assert reading_force("1000 g") == pytest.approx(9.80665)
     assert reading_force("1 kgf") == pytest.approx(9.80665)
     assert reading_force("2 lbf") == pytest.approx(8.896443, rel=1e-6)
-    with pytest.raises(units.UnitError, match="reading: read '5 mm'; that is a length; a force is wanted"):
+    with pytest.raises(units.UnitError, match=r"reading: got '5 mm'; must be a force \(this is a length\)"):
         reading_force("5 mm", "reading")
     a = rate_from_readings([("150 mm", "1223.66 g"), ("120 mm", "2447.32 g")])
     assert a.rate.m_as("N/m") == pytest.approx(400, rel=1e-5)
@@ -143,10 +143,10 @@ def test_coils_from_what_can_be_seen() -> None:
     [
         (lambda: coils_from_pitch("180 mm", "1.3 mm", "10 mm", 10), "the pitch comes out as 1 mm"),
         (lambda: coils_from_pitch("180 mm", "1.3 mm", "400 mm", 2), "less than the free length"),
-        (lambda: coils_from_pitch("180 mm", "1.3 mm", "70 mm", 10, "square"), "ends: ends 'square'"),
+        (lambda: coils_from_pitch("180 mm", "1.3 mm", "70 mm", 10, "square"), "ends: got 'square'"),
         (lambda: coils_from_pitch("180 mm", "1.3 mm", "70 mm", 0), "measured over"),
         (lambda: coils_from_count(1.5, "closed"), "the closed ends alone take 2 coils"),
-        (lambda: coils_from_count(10, "square"), "ends: ends 'square'"),
+        (lambda: coils_from_count(10, "square"), "ends: got 'square'"),
         (lambda: coils_from_rate(Spring("1.3 mm", "16 mm", "180 mm", 24), "0 N/m"), "spring on a scale"),
     ],
 )

@@ -94,47 +94,48 @@ def test_standard_gravity() -> None:
 
 
 REFUSED = [
-    (5, "length", "a bare number has no unit, and a length needs one"),
-    (5.0, "speed", "a bare number has no unit"),
-    ("5", "length", "a bare number has no unit"),
-    (True, "number", "not bool"),
-    (None, "length", "not NoneType"),
-    ([1], "length", "not list"),
-    (b"5 mm", "length", "not bytes"),
-    (5j, "number", "not complex"),
-    ("12,5 mm", "length", "write decimals with a point"),
-    ("1,000 mm", "length", "write decimals with a point"),
-    ("", "length", "does not start with a plain number"),
-    ("mm", "length", "does not start with a plain number"),
-    ("nan mm", "length", "does not start with a plain number"),
-    ("-inf mm", "length", "does not start with a plain number"),
-    ("−5 mm", "length", "does not start with a plain number"),
-    ("1/0 in", "length", "a zero below the line"),
-    ("1 1/0 in", "length", "a zero below the line"),
-    ("5 5 mm", "length", "no unit that is known here"),
-    ("5 mm 3 in", "length", "no unit that is known here"),
-    ("5 flurb", "length", "no unit that is known here"),
-    ("5 mm\x00", "length", "is no unit"),
-    ("5 [mm]", "length", "is no unit"),
-    ("5 __import__('os')", "length", "is no unit"),
+    (5, "length", 'got 5, which has no unit; try "5 mm" or "5 in"'),
+    (5.0, "speed", 'got 5.0, which has no unit; try "5.0 m/s" or "5.0 ft/s"'),
+    ("5", "length", "got '5', which has no unit; try \"5 mm\""),
+    (True, "number", "must be a single number"),
+    (None, "length", "must be a single length with its unit"),
+    ([1], "length", "must be a single length with its unit"),
+    (b"5 mm", "length", "must be a single length with its unit"),
+    (5j, "number", "must be a single number"),
+    ("12,5 mm", "length", "a decimal point and no comma"),
+    ("1,000 mm", "length", "a decimal point and no comma"),
+    ("", "length", "must be a number and its unit"),
+    ("mm", "length", "must be a number and its unit"),
+    ("nan mm", "length", "must be a number and its unit"),
+    ("-inf mm", "length", "must be a number and its unit"),
+    ("−5 mm", "length", "must be a number and its unit"),
+    ("1/0 in", "length", "does not divide by zero"),
+    ("1 1/0 in", "length", "does not divide by zero"),
+    ("5 5 mm", "length", "'5 mm' is not one"),
+    ("5 mm 3 in", "length", "'mm 3 in' is not one"),
+    ("5 flurb", "length", "must be a length in a unit known here ('flurb' is not one)"),
+    ("5 mm\x00", "length", "is not one"),
+    ("5 [mm]", "length", "is not one"),
+    ("5 __import__('os')", "length", "is not one"),
     ("5 " + "m" * 100, "length", "at most 64 characters"),
     ("9 lb", "force", "kgf and lbf are forces"),
     ("9 lbf", "mass", "kg and lb are masses"),
-    ("5 mm", "mass", "that is a length; a mass is wanted"),
-    ("5 furlong/fortnight/kg", "mass", "a mass is wanted"),
-    ("0.5 mm", "number", "that is a length"),
-    ("1e999 m", "length", "not a finite number"),
-    (math.nan, "number", "not a finite number"),
-    (10**400, "number", "too large a number"),
-    (u.Quantity(10**400, "m"), "length", "too large a number"),
-    ({"a": {"b": {"c": {}}}}, "length", "not a table"),
-    (np.float64(2.5), "length", "read 2.5; a bare number has no unit"),
-    (u.Quantity(math.nan, "m"), "length", "not a finite number"),
-    (u.Quantity(math.inf, "m"), "length", "not a finite number"),
-    (u.Quantity(1e308, "km"), "length", "not a finite number"),
-    (u.Quantity([1, 2], "m"), "length", "one single real value"),
-    (u.Quantity(1j, "m"), "length", "one single real value"),
-    (u.Quantity(1, "kg"), "length", "that is a mass"),
+    ("5 mm", "mass", "must be a mass (this is a length)"),
+    ("5 furlong/fortnight/kg", "mass", "must be a mass; try"),
+    ("0.5 mm", "number", "must be a number (this is a length)"),
+    ("1e999 m", "length", "must be a smaller number"),
+    (math.nan, "number", "must be a finite number"),
+    (math.nan, "length", "must be a finite number"),
+    (10**400, "number", "must be a smaller number"),
+    (u.Quantity(10**400, "m"), "length", "must be a smaller number"),
+    ({"a": {"b": {"c": {}}}}, "length", "must be a single length"),
+    (np.float64(2.5), "length", "got 2.5, which has no unit"),
+    (u.Quantity(math.nan, "m"), "length", "must be a finite number"),
+    (u.Quantity(math.inf, "m"), "length", "must be a smaller number"),
+    (u.Quantity(1e308, "km"), "length", "must be a smaller number"),
+    (u.Quantity([1, 2], "m"), "length", "must be a single length"),
+    (u.Quantity(1j, "m"), "length", "must be a single length"),
+    (u.Quantity(1, "kg"), "length", "must be a length (this is a mass)"),
 ]
 
 
@@ -143,18 +144,18 @@ def test_what_is_refused(value: object, kind: str, why: str) -> None:
     with pytest.raises(u.UnitError) as caught:
         u.si(value, kind, "spring.free_length")
     message = str(caught.value)
-    assert message.startswith("spring.free_length: read ")
+    assert message.startswith("spring.free_length: got ")
     assert why in message
-    assert f"Would do: {u.KINDS[kind].examples}" in message
+    assert "; try " in message
     assert len(message) < 400
     assert message.isprintable()
 
 
 def test_an_integer_too_long_to_print_is_refused_all_the_same() -> None:
     for value in (-(10**9000), 16**9000, u.Quantity(10**9000, "")):
-        with pytest.raises(u.UnitError, match="too large a number"):
+        with pytest.raises(u.UnitError, match="must be a smaller number"):
             u.si(value, "number", "spring.active_coils")
-    with pytest.raises(u.UnitError, match=r"^x: read a whole number of 29898 bits; a bare number"):
+    with pytest.raises(u.UnitError, match=r"^x: got a whole number of 29898 bits, which has no unit"):
         u.si(10**9000, "length", "x")
 
 
@@ -182,7 +183,7 @@ def test_towers_of_powers_are_refused_at_once(text: str) -> None:
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, timeout=10, check=False
     )
-    assert "UnitError: value: read" in done.stderr
+    assert "UnitError: value: got" in done.stderr
 
 
 def si_or_refusal(value: object, kind: str) -> float | str:
@@ -195,19 +196,19 @@ def si_or_refusal(value: object, kind: str) -> float | str:
 @given(text=st.text(max_size=80), kind=st.sampled_from(KINDS))
 def test_any_text_is_read_or_refused(text: str, kind: str) -> None:
     answer = si_or_refusal(text, kind)
-    assert math.isfinite(answer) if isinstance(answer, float) else "Would do: " in answer
+    assert math.isfinite(answer) if isinstance(answer, float) else "; try " in answer
 
 
 @given(number=FINITE, tail=st.text(alphabet="mkginlbfst/*()-. 12°", max_size=12))
 def test_any_unit_is_read_or_refused(number: float, tail: str) -> None:
     answer = si_or_refusal(f"{number!r} {tail}", "length")
-    assert math.isfinite(answer) if isinstance(answer, float) else "Would do: " in answer
+    assert math.isfinite(answer) if isinstance(answer, float) else "; try " in answer
 
 
 SPELLINGS = sorted({unit for kind in u.KINDS.values() for unit in (kind.si, kind.metric, kind.us)})
 
 
-@given(number=FINITE, unit=st.sampled_from(SPELLINGS))
+@given(number=st.floats(-1e300, 1e300), unit=st.sampled_from(SPELLINGS))
 def test_text_round_trip_is_exact(number: float, unit: str) -> None:
     kind = next(k.name for k in u.KINDS.values() if unit in (k.si, k.metric, k.us))
     first = u.parse(f"{number!r} {unit}", kind)
@@ -278,10 +279,10 @@ def test_the_ends_of_a_range_belong_to_it_in_any_unit() -> None:
 
 def test_outside_a_range_is_refused_with_the_range_and_the_cause() -> None:
     with pytest.raises(
-        u.UnitError, match=r"chamber\.bore: read '3 mm'; allowed is 5 mm to 200 mm \(a typing slip\?\)"
+        u.UnitError, match=r"chamber\.bore: got '3 mm'; must be 5 mm to 200 mm \(a typing slip\?\)"
     ):
         u.si_in("3 mm", "length", "chamber.bore", 0.005, 0.2, "a typing slip?")
-    with pytest.raises(u.UnitError, match=r"chamber\.bore: read '1 m'"):
+    with pytest.raises(u.UnitError, match=r"chamber\.bore: got '1 m'"):
         u.si_in("1 m", "length", "chamber.bore", 0.005, 0.2)
 
 
@@ -298,7 +299,7 @@ def test_the_display_set_is_switched_once() -> None:
 
 @pytest.mark.parametrize("name", ["imperial", "", 3, "Metric", "x" * 500])
 def test_an_unknown_display_set_is_refused(name: object) -> None:
-    with pytest.raises(u.UnitError, match="would do: metric or US customary") as caught:
+    with pytest.raises(u.UnitError, match="must be metric or US customary") as caught:
         u.use_units(name)  # type: ignore[arg-type]
     assert len(str(caught.value)) < 200
     assert u.use_units() == "metric"
