@@ -1,7 +1,7 @@
 """The pull of the prime beside published handling figures, and the caution that belongs to it.
 
 What it is for: tell a builder whether hands can manage the pull.  What it leaves out: any verdict on a
-person; the figures are a comfort scale and no limit.
+person; the figures are a comfort scale and not a limit.
 """
 
 from __future__ import annotations
@@ -75,13 +75,13 @@ def prime_findings(pull: Prime, part: str = "prime") -> list[Finding]:
         severity, limit, source = "caution", _SCALE["start women"], _HSE
         text = (
             f"The pull peaks at {shown}, past the handling figures of {marks['start men']} (men) or "
-            f"{marks['start women']} (women) to start a load: tiring. A comfort scale, no limit."
+            f"{marks['start women']} (women) to start a load: tiring. A comfort scale, not a limit."
         )
     else:
         severity, limit, source = "info", _SCALE["start women"], _HSE
         text = (
             f"The pull peaks at {shown}; handling figures to start a load are {marks['start men']} (men) and "
-            f"{marks['start women']} (women). A comfort scale, no limit."
+            f"{marks['start women']} (women). A comfort scale, not a limit."
         )
     held = (
         f"At the catch the springs hold {units.show(pull.stored, 'energy', 3)} more than with the plunger "

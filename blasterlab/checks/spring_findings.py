@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from blasterlab import units
 from blasterlab.checks.finding import Finding, gravest_first
-from blasterlab.checks.spring_limits import SOLID_SHARE, SpringLimits, impact_stress, limits
+from blasterlab.checks.spring_limits import SOLID_SHARE, SpringLimits, limits
 from blasterlab.parts import coil
 from blasterlab.parts.nest import compressions, nested_energy, radial_gaps
 from blasterlab.parts.prime import most_stroke
@@ -33,7 +33,8 @@ if TYPE_CHECKING:
 _EN = "EN 13906-1:2013"
 _SHIGLEY = "Shigley's Mechanical Engineering Design, 9th ed., 2011"
 _SCOPE = "EN 15800:2008, Table 1 (cold coiled springs: 4 <= D/d <= 20, n >= 2)"
-_GROWN = "Bell Helicopter, Structural Design Manual, 1977: diameter of a compressed spring"
+_GROWN = "geometry: the wire keeps its length, the ends do not turn (J. Appl. Mech. 20(4), 565, 1953)"
+_HANDS = "common practice, no source"
 
 
 def spring_findings(spring: Spring, length: QuantityLike) -> list[Finding]:
@@ -112,76 +113,66 @@ def _measured(spring: Spring) -> list[Finding]:
 
 
 def _stress(spring: Spring, state: SpringLimits) -> list[Finding]:
-    if state.strength is None:
-        text = f"The stress is not judged: {state.why_no_strength}."
+    static, fresh = state.use_at_length, state.use_of_yield
+    if state.strength is None or static is None or fresh is None:
+        size = units.show(spring.wire_diameter, "length")
+        text = f"The stress is not judged: no strength of {spring.material} is tabulated for {size} wire."
         return [Finding("caution", spring.name, text, spring.wire_diameter, None, "data/tables/wire_*.csv")]
-    assert state.use_at_length is not None
-    assert state.use_at_solid is not None
-    assert state.use_of_yield is not None
-    assert state.solid_allowable is not None
-    assert state.yield_allowable is not None
-    table = state.strength.source.split(". ")[0]
     doubt = "" if state.strength.certain else " The tensile strength behind it is from memory or inferred."
-    found = []
-    static, unset = (f"{100 * use:.0f} %" for use in (state.use_at_length, state.use_of_yield))
-    both = (
-        f"At the catch the wire carries {static} of the static limit and {unset} of what an unset spring "
-        "bears"
+    table = state.strength.source.split(". ")[0]
+    en, judged = f"{_EN}; {table}", (state.stress, state.solid_allowable)
+    text = (
+        f"At the catch the wire carries {100 * static:.0f} % of the static limit and {100 * fresh:.0f} % of "
+        "the stress at which a new spring starts to shorten"
     )
-    if state.use_at_length > 1:
-        text = (
-            f"{both}: the spring will take a set (grow shorter) and may break. Use less travel or preload, "
-            "more coils, a larger coil diameter, or thinner wire." + doubt
+    if static > 1:
+        text += (
+            ": it will take a set (grow shorter) and may break. Use less travel or preload, more coils, a "
+            "larger coil diameter, or thinner wire."
         )
-        found.append(
-            _finding("warning", spring, text, state.stress, state.solid_allowable, f"{_EN}; {table}")
+        return [_finding("warning", spring, text + doubt, *judged, en)]
+    if fresh > 1:
+        text += (
+            ": expect a set in the first primings, unless it was preset by its maker; then measure it again."
         )
-    elif state.use_of_yield > 1:
-        text = (
-            f"{both} (one that was not preset): expect a set in the first primings unless the maker preset "
-            "it; then measure again." + doubt
+        memory = "" if spring.wire.yield_share == 0.45 else f" ({spring.wire.yield_share:g}, from memory)"
+        share, judged = (
+            f"{_SHIGLEY}, Table 10-6{memory}; {table}",
+            (state.corrected_stress, state.yield_allowable),
         )
-        share = f"{_SHIGLEY}, Table 10-6"
-        if "stainless" in spring.material:
-            share += " (0.35 for austenitic wire, from memory)"
-        found.append(
-            _finding(
-                "caution", spring, text, state.corrected_stress, state.yield_allowable, f"{share}; {table}"
-            )
-        )
+        found = [_finding("caution", spring, text + doubt, *judged, share)]
     else:
-        margin = 100 * (1 - max(state.use_at_length, state.use_of_yield))
-        text = f"{both}, which leaves a margin of {margin:.0f} %." + doubt
-        found.append(_finding("info", spring, text, state.stress, state.solid_allowable, f"{_EN}; {table}"))
-    if state.use_at_length <= 1 < state.use_at_solid:
+        text += f", which leaves a margin of {100 * (1 - max(static, fresh)):.0f} %."
+        found = [_finding("info", spring, text + doubt, *judged, en)]
+    if (solid := state.use_at_solid) is not None and solid > 1:
         text = (
-            f"Pressed solid the wire would carry {100 * state.use_at_solid:.0f} % of the static limit: "
-            "never press this spring solid, by hand or in a vice." + doubt
+            f"Pressed solid the wire would carry {100 * solid:.0f} % of the static limit: never press this "
+            "spring solid, by hand or in a vice."
         )
-        found.append(
-            _finding("caution", spring, text, state.solid_stress, state.solid_allowable, f"{_EN}; {table}")
-        )
+        found.append(_finding("caution", spring, text + doubt, state.solid_stress, state.solid_allowable, en))
     return found
 
 
 def _finding(
-    severity: str, spring: Spring, text: str, value: Quantity, limit: Quantity, source: str
+    severity: str, spring: Spring, text: str, value: Quantity, limit: Quantity | None, source: str
 ) -> Finding:
-    return Finding(severity, spring.name, text, value.to("MPa"), limit.to("MPa"), source)
+    """A finding on a stress, in MPa."""
+    shown = None if limit is None else limit.to("MPa")
+    return Finding(severity, spring.name, text, value.to("MPa"), shown, source)
 
 
 def _gaps(spring: Spring, state: SpringLimits) -> list[Finding]:
     room, wanted = state.travel_to_solid.m_as("m"), state.minimum_gaps.m_as("m")
     if state.length < state.solid_length_upper:
         text = (
-            f"At the catch only {_mm(room)} are left to solid, and the standard's largest solid length is "
-            "longer still: measure the solid length of this very spring before you prime it."
+            f"At the catch only {_mm(room)} remain before the coils touch, and the standard allows them to "
+            "touch earlier: measure the solid length of this very spring before you prime it."
         )
         return [Finding("warning", spring.name, text, state.length, state.solid_length_upper, _EN)]
     if room < wanted:
         text = (
-            f"At the catch the gaps add up to {_mm(room)}, less than the {_mm(wanted)} asked for: single "
-            "coils may touch, the rate rises and the coils wear."
+            f"At the catch the gaps between the coils add up to {_mm(room)}, less than the {_mm(wanted)} "
+            "that the standard asks for: single coils may touch, the rate rises and the coils wear."
         )
         return [Finding("caution", spring.name, text, state.travel_to_solid, state.minimum_gaps, _EN)]
     return []
@@ -209,23 +200,19 @@ def _buckling(spring: Spring, state: SpringLimits) -> list[Finding]:
 def _growth(spring: Spring, state: SpringLimits) -> list[Finding]:
     if spring.guide_diameter is None:
         return []
-    guide = units.si(spring.guide_diameter, "length", "guide_diameter")
     if spring.guide == "in a tube":
-        clear = guide - state.grown_diameter.m_as("m")
-        text = f"Compressed, the spring grows to {_mm(state.grown_diameter.m_as('m'))} outside diameter"
         value = state.grown_diameter
+        clear = (spring.guide_diameter - value).m_as("m")
+        text = f"Compressed, the spring grows to {_mm(value.m_as('m'))} outside diameter"
     elif spring.guide == "on a rod":
-        inner = spring.si_mean_diameter - spring.si_wire
-        clear, value = inner - guide, units.quantity(inner, "m")
-        text = f"The spring's inner diameter is {_mm(inner)}"
+        value = units.quantity(spring.si_mean_diameter - spring.si_wire, "m")
+        clear = (value - spring.guide_diameter).m_as("m")
+        text = f"The spring's inner diameter is {_mm(value.m_as('m'))}"
     else:
         return []
-    if clear <= 0:
-        text += f", {_mm(-clear)} too much for the guide: it binds."
-        return [Finding("danger", spring.name, text, value, spring.guide_diameter, _GROWN)]
-    return [
-        Finding("info", spring.name, text + f", {_mm(clear)} clear.", value, spring.guide_diameter, _GROWN)
-    ]
+    severity, end = ("info", "clear.") if clear > 0 else ("danger", "too much for the guide: it binds.")
+    text += f", {_mm(abs(clear))} {end}"
+    return [Finding(severity, spring.name, text, value, spring.guide_diameter, _GROWN)]
 
 
 #: What `check_springs` looks at.
@@ -246,35 +233,28 @@ def check_springs(build: Build) -> list[Finding]:
         Each spring at its length at the catch, its room in the plunger tube, its slam at the front stop,
         and the fit of nested springs into each other.
     """
-    bore = units.si(build.chamber.bore, "length")
+    stroke = units.si(build.chamber.stroke, "length")
     moving = units.si(build.chamber.plunger_mass, "mass")
     moving += sum(spring.si_values().mass for spring in build.springs) / 3
-    stroke = units.si(build.chamber.stroke, "length")
     released = nested_energy(build.springs, "0 m", units.quantity(stroke, "m")).m_as("J")
     found: list[Finding] = []
     for spring, squeeze in zip(build.springs, compressions(build.springs, stroke), strict=True):
-        at = units.quantity(spring.si_values().free_length - float(squeeze), "m")
-        found += spring_findings(spring, at)
-        found += _in_chamber(spring, bore)
+        found += spring_findings(spring, units.quantity(spring.si_values().free_length - float(squeeze), "m"))
+        found += _in_chamber(spring, build.chamber.bore)
         found += _slam(spring, math.sqrt(2 * released / moving))
     return found + _nest(build.springs)
 
 
-def _in_chamber(spring: Spring, bore: float) -> list[Finding]:
+def _in_chamber(spring: Spring, bore: QuantityLike) -> list[Finding]:
     """The spring inside the plunger tube, unless it is said to run on a rod or in another tube."""
-    if spring.guide == "on a rod" or spring.guide_diameter is not None:
-        return []
-    pitch = spring.pitch.m_as("m")
-    grown = float(coil.grown_diameter(spring.si_wire, spring.si_mean_diameter, pitch))
-    if grown <= bore:
+    inside, grown = units.si(bore, "length"), spring.grown_diameter
+    if spring.guide == "on a rod" or spring.guide_diameter is not None or grown.m_as("m") <= inside:
         return []
     text = (
-        f"Compressed, the spring grows to {_mm(grown)} and the plunger tube's bore is {_mm(bore)}: "
-        "it cannot run inside the tube."
+        f"Compressed, the spring grows to {_mm(grown.m_as('m'))} and the plunger tube's bore is "
+        f"{_mm(inside)}: it cannot run inside the tube."
     )
-    return [
-        Finding("warning", spring.name, text, units.quantity(grown, "m"), units.quantity(bore, "m"), _GROWN)
-    ]
+    return [Finding("warning", spring.name, text, grown, units.quantity(inside, "m"), _GROWN)]
 
 
 def _slam(spring: Spring, speed: float) -> list[Finding]:
@@ -283,17 +263,17 @@ def _slam(spring: Spring, speed: float) -> list[Finding]:
         strength = tensile_strength(spring.material, spring.wire_diameter).value
     except units.UnitError:
         return []
-    added = impact_stress(spring, units.quantity(speed, "m/s")).m_as("Pa")
-    total = added + spring.shear_stress(spring.front_length, corrected=False).m_as("Pa")
-    if total <= SOLID_SHARE * strength:
+    wire, front = spring.wire, spring.shear_stress(spring.front_length, corrected=False)
+    added = coil.impact_stress(speed, wire.shear_modulus(spring.si_wire), wire.density)
+    total, limit = front + units.quantity(float(added), "Pa"), units.quantity(SOLID_SHARE * strength, "Pa")
+    if total <= limit:
         return []
     text = (
         f"Fired with nothing in the barrel the plunger could stop dead from {units.show(speed, 'speed', 3)}; "
         "the shock in the wire would pass the static limit: do not fire it empty, and cushion the front stop."
     )
-    limit = units.quantity(SOLID_SHARE * strength, "Pa").to("MPa")
     source = f"{_EN}, impact load; speed without air and friction"
-    return [Finding("caution", spring.name, text, units.quantity(total, "Pa").to("MPa"), limit, source)]
+    return [_finding("caution", spring, text, total, limit, source)]
 
 
 def _nest(springs: Sequence[Spring]) -> list[Finding]:
@@ -309,6 +289,5 @@ def _nest(springs: Sequence[Spring]) -> list[Finding]:
                 f"It runs inside {outer.name} with {_mm(room)} on each side: wind the two with opposite "
                 "hands, so that their coils cannot mesh."
             )
-            source = "common practice, no source"
-            found.append(Finding("info", inner.name, text, gap, None, source))
+            found.append(Finding("info", inner.name, text, gap, None, _HANDS))
     return found

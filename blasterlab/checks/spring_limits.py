@@ -26,10 +26,6 @@ from blasterlab.units import Quantity, QuantityLike
 
 #: EN 13906-1: static limit of the uncorrected stress at solid, part of the tensile strength.
 SOLID_SHARE = 0.56
-#: Shigley, Table 10-6: torsional yield before presetting, part of the tensile strength, corrected stress.
-YIELD_SHARE = 0.45
-#: The same for austenitic stainless wire: from memory.
-YIELD_SHARE_STAINLESS = 0.35
 
 
 @dataclass(frozen=True)
@@ -47,9 +43,7 @@ class SpringLimits:
     stress, corrected_stress, solid_stress : Quantity [Pa]
         Shear stress at the length without and with the curvature factor, and at solid without it.
     solid_allowable, yield_allowable : Quantity or None [Pa]
-        0.56 of the strength (EN, uncorrected), 0.45 or 0.35 of it (Shigley, corrected).
-    use_at_length, use_at_solid, use_of_yield : float or None [-]
-        Stress over its allowable value: EN at the length, EN at solid, Shigley at the length.
+        0.56 of the strength (EN, uncorrected), the wire's yield share of it (Shigley, corrected).
     minimum_gaps : Quantity [m]
         Least room between the coils that EN asks for.
     buckling_compression : Quantity or None [m]
@@ -58,8 +52,6 @@ class SpringLimits:
         EN's largest solid length.
     grown_diameter : Quantity [m]
         Outer diameter at solid, ends not turning.
-    natural_frequency : Quantity [Hz]
-        First surge frequency.
     """
 
     length: Quantity
@@ -71,14 +63,29 @@ class SpringLimits:
     solid_stress: Quantity
     solid_allowable: Quantity | None
     yield_allowable: Quantity | None
-    use_at_length: float | None
-    use_at_solid: float | None
-    use_of_yield: float | None
     minimum_gaps: Quantity
     buckling_compression: Quantity | None
     solid_length_upper: Quantity
     grown_diameter: Quantity
-    natural_frequency: Quantity
+
+    @property
+    def use_at_length(self) -> float | None:
+        """Stress over the static limit of EN 13906-1 [-]."""
+        return _use(self.stress, self.solid_allowable)
+
+    @property
+    def use_at_solid(self) -> float | None:
+        """The same pressed solid [-]."""
+        return _use(self.solid_stress, self.solid_allowable)
+
+    @property
+    def use_of_yield(self) -> float | None:
+        """Corrected stress over Shigley's yield before presetting [-]."""
+        return _use(self.corrected_stress, self.yield_allowable)
+
+
+def _use(stress: Quantity, allowed: Quantity | None) -> float | None:
+    return None if allowed is None else float(stress / allowed)
 
 
 def limits(spring: Spring, length: QuantityLike, seating: float = 0.5) -> SpringLimits:
@@ -116,39 +123,33 @@ def limits(spring: Spring, length: QuantityLike, seating: float = 0.5) -> Spring
     nu = units.si_in(seating, "number", "seating", 0.5, 2.0, "0.5 both ends held flat, 2 one end free")
     d, mean, values = spring.si_wire, spring.si_mean_diameter, spring.si_values()
     at = units.si(length, "length", "length")
-    stress, corrected = spring.shear_stress(length, corrected=False), spring.shear_stress(length)
-    solid_stress = spring.shear_stress(spring.solid_length, corrected=False)
     strength, reason = None, ""
     try:
         strength = tensile_strength(spring.material, spring.wire_diameter)
     except units.UnitError as error:
         reason = str(error)
-    share = YIELD_SHARE_STAINLESS if "stainless" in spring.material else YIELD_SHARE
-    allowed = strength and SOLID_SHARE * strength.value
-    yields = strength and share * strength.value
+
+    def part(share: float) -> Quantity | None:
+        return units.quantity(share * strength.value, "Pa") if strength else None
+
     wire = spring.wire
     buckles = float(
         coil.buckling_deflection(values.free_length, mean, wire.shear_modulus(d), wire.youngs_modulus(d), nu)
     )
-    pitch = spring.pitch.m_as("m")
     return SpringLimits(
         units.quantity(at, "m"),
         units.quantity(at - values.solid_length, "m"),
         strength,
         reason,
-        stress,
-        corrected,
-        solid_stress,
-        units.quantity(allowed, "Pa") if allowed else None,
-        units.quantity(yields, "Pa") if yields else None,
-        units.si(stress, "stress") / allowed if allowed else None,
-        units.si(solid_stress, "stress") / allowed if allowed else None,
-        units.si(corrected, "stress") / yields if yields else None,
+        spring.shear_stress(length, corrected=False),
+        spring.shear_stress(length),
+        spring.shear_stress(spring.solid_length, corrected=False),
+        part(SOLID_SHARE),
+        part(wire.yield_share),
         units.quantity(coil.minimum_gaps(d, mean, spring.active_coils), "m"),
         units.quantity(buckles, "m") if math.isfinite(buckles) else None,
         units.quantity(coil.solid_length_upper(d, spring.total_coils, spring.ends), "m"),
-        units.quantity(float(coil.grown_diameter(d, mean, pitch)), "m"),
-        spring.natural_frequency,
+        spring.grown_diameter,
     )
 
 
@@ -179,10 +180,8 @@ def impact_stress(spring: Spring, speed: QuantityLike) -> Quantity:
     EN 13906-1:2013, impact load.
     """
     value = units.si_in(speed, "speed", "speed", 0.0, 1000.0, "speed of the spring's end")
-    wire = spring.wire
-    return units.quantity(
-        float(coil.impact_stress(value, wire.shear_modulus(spring.si_wire), wire.density)), "Pa"
-    )
+    stress = coil.impact_stress(value, spring.wire.shear_modulus(spring.si_wire), spring.wire.density)
+    return units.quantity(float(stress), "Pa")
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from blasterlab.checks.spring_limits import ForceLine
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report.scale import scale_caption
+from blasterlab.report.spring import CUT_COLUMNS, cut_caption, line_caption, prime_caption
 
 
 def _shown(value: float, kind: str) -> float:
@@ -121,7 +122,7 @@ class SpringView:
             "front": (front, low, f"front stop {said(result.front_force, 'force', 3)}"),
             "catch": (catch, high, f"catch {said(result.catch_force, 'force', 3)}"),
         }
-        self._mark(self._set, beside, "set", result.set_length, result.set_force, "an unset spring yields")
+        self._mark(self._set, beside, "set", result.set_length, result.set_force, "a new spring shortens")
         self._mark(self._limit, beside, "limit", result.limit_length, result.limit_force, "static limit")
         self._stack(beside)
         return [self._area, self._line, self._solid, self._stop, self._front, self._catch, self._set,
@@ -168,18 +169,7 @@ def spring_diagram(line: ForceLine) -> Drawing:
     Drawing
         The figure; `caption` has the numbers [-].
     """
-    sets = "no yield before solid" if line.set_length is None else (
-        f"an unset spring yields below {units.show(line.set_length, 'length', 3)}"
-    )  # fmt: skip
-    if line.limit_length is not None:
-        sets += f", the static limit is at {units.show(line.limit_length, 'length', 3)}"
-    front, catch = (units.show(force, "force", 3) for force in (line.front_force, line.catch_force))
-    caption = (
-        f"Force against length: {front} at the front stop, {catch} at the catch, "
-        f"{units.show(line.energy, 'energy', 3)} between; "
-        f"solid at {units.show(line.solid, 'length', 3)}; {sets}"
-    )
-    return style.still(SpringView(560, 350), line, caption)
+    return style.still(SpringView(560, 350), line, line_caption(line))
 
 
 class ScaleView:
@@ -311,8 +301,7 @@ def cut_chart(table: Any) -> Drawing:
     """
     figure, (ax,) = style.new_figure(560, 340, right=96)
     off = units.display(table["cut_off_m"].to_numpy(), "length")
-    names = {"rate": "rate_change", "energy": "energy_change", "muzzle velocity": "velocity_change"}
-    for (name, column), (colour, line, mark) in zip(names.items(), style.CYCLE, strict=False):
+    for (name, column), (colour, line, mark) in zip(CUT_COLUMNS.items(), style.CYCLE, strict=False):
         percent = 100 * table[column].to_numpy()
         ax.plot(off, percent, color=colour, linestyle=line, marker=mark, markersize=4, linewidth=1.6)
         place: dict[str, Any] = {
@@ -326,11 +315,7 @@ def cut_chart(table: Any) -> Drawing:
     ax.axhline(0.0, color=style.BLACK, linewidth=0.8)
     ax.set_xlim(0.0, float(off[-1]))
     style.dress(ax, style.label("cut off the free length", "length"), "change, %")
-    last = table.iloc[-1]
-    changes = ", ".join(f"{name} {100 * last[column]:+.0f} %" for name, column in names.items())
-    figure.caption = (
-        f"Cutting {units.show(float(last['cut_off_m']), 'length', 3)} off: {changes}, at the same catch"
-    )
+    figure.caption = cut_caption(table)
     return figure
 
 
@@ -355,14 +340,11 @@ def prime_curve(pull: Any) -> Drawing:
     (colour, line, _), (other, dashes, _) = style.CYCLE[:2]
     ax.plot(x, hand, color=colour, linestyle=line, linewidth=1.8, label="hand")
     ax.plot(x, spring, color=other, linestyle=dashes, linewidth=1.4, label="springs alone")
-    peak, work = units.show(pull.peak_force, "force", 3), units.show(pull.work, "energy", 3)
+    work = units.show(pull.work, "energy", 3)
     ax.text(0.6 * x[-1], 0.3 * hand[60], work, color=style.BLUE, fontweight="bold", fontsize=style.FONT)
     ax.set_xlim(0.0, 1.02 * float(x[-1]))
     ax.set_ylim(0.0, 1.12 * float(max(hand.max(), spring.max())))
     style.dress(ax, style.label("travel of the hand", "length"), style.label("force", "force"))
     style.key(ax)
-    figure.caption = (
-        f"The pull starts at {units.show(pull.start_force, 'force', 3)} and peaks at {peak}; "
-        f"{work} of work, {100 * pull.stored_share:.0f} % of it stored"
-    )
+    figure.caption = prime_caption(pull)
     return figure

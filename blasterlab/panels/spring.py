@@ -8,23 +8,19 @@ shot, which the barrel length panel shows.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from blasterlab import units
 from blasterlab.bench.spring_rate import RateFit, rate_from_readings, read_readings
 from blasterlab.build import Build
-from blasterlab.checks.finding import Finding
-from blasterlab.checks.prime import prime_findings
-from blasterlab.checks.spring_findings import spring_findings
-from blasterlab.checks.spring_limits import ForceLine, SpringLimits, force_line, limits
+from blasterlab.checks.spring_use import SpringUse, spring_use
 from blasterlab.figures.spring import ScaleView, SpringView
-from blasterlab.panels.base import LONGEST, Panel
+from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.parts.coil import END_KINDS
-from blasterlab.parts.prime import Prime, prime
 from blasterlab.parts.spring import GUIDES, Spring
 from blasterlab.parts.wire import MATERIALS
+from blasterlab.report import spring as words
 from blasterlab.report.scale import rate_fit
 from blasterlab.units import Quantity
 
@@ -62,17 +58,6 @@ READINGS = """# invented: length, scale
 70 mm, 4400 g"""
 
 
-@dataclass(frozen=True)
-class SpringResult:
-    """What the spring panel shows: the spring, its line, its limits at the catch, its pull, its findings."""
-
-    spring: Spring
-    line: ForceLine
-    limits: SpringLimits
-    pull: Prime
-    findings: tuple[Finding, ...]
-
-
 def spring_panel(build: Build | None = None) -> Panel:
     """The spring and prime panel.
 
@@ -107,14 +92,14 @@ def spring_panel(build: Build | None = None) -> Panel:
         Choice("spring.guide", "guided", GUIDES, guide, "what keeps a long spring from bowing out"),
     ]
 
-    def compute(state: Mapping[str, Any]) -> SpringResult:
+    def compute(state: Mapping[str, Any]) -> SpringUse:
         still = all(state[name] == first[name] for name in _SHAPE)
         return evaluate(state, *(measured if still else (None, None)))
 
-    return Panel(_TITLE, controls, compute, spring_words, [_LineView()], CAUTION)
+    return Panel(_TITLE, controls, compute, words.spring_use, [_LineView()], CAUTION)
 
 
-def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass: Any = None) -> SpringResult:
+def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass: Any = None) -> SpringUse:
     """A spring with the panel's values, and what follows.
 
     Parameters
@@ -128,7 +113,7 @@ def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass:
 
     Returns
     -------
-    SpringResult
+    SpringUse
         Spring, line, limits, pull and findings [-].
 
     Raises
@@ -148,56 +133,8 @@ def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass:
         measured_mass=measured_mass,
     )
     stroke = units.quantity(state["chamber.stroke"], "m")
-    pull = prime(spring, stroke, units.quantity(state["losses.seal_friction"], "N"), state["ratio"])
-    line = force_line(spring, stroke)
-    catch = units.quantity(line.catch, "m")
-    found = (*spring_findings(spring, catch), *prime_findings(pull))
-    return SpringResult(spring, line, limits(spring, catch), pull, found)
-
-
-def spring_words(result: SpringResult) -> list[str]:
-    """What the spring panel says.
-
-    Parameters
-    ----------
-    result : SpringResult [-]
-        From `evaluate`.
-
-    Returns
-    -------
-    list of str
-        The line of key numbers first [-].
-    """
-    spring, pull, line = result.spring, result.pull, result.line
-    static, unset = result.limits.use_at_length, result.limits.use_of_yield
-    stress = "stress not judged"
-    if static is not None and unset is not None:
-        stress = f"{_share(static)} of static limit, {_share(unset)} of unset spring's"
-
-    def numbers(digits: int) -> str:
-        return (
-            f"{units.show(spring.rate, 'spring rate', digits)}, "
-            f"pull {units.show(pull.peak_force, 'force', digits)}, "
-            f"{units.show(line.energy, 'energy', digits)}, {stress}"
-        )
-
-    key = numbers(3)
-    if len(f"{_TITLE}: {key}") > LONGEST:  # a very soft spring in US units
-        key = numbers(2)
-    room = units.show(result.limits.travel_to_solid, "length", 3)
-    return [
-        key,
-        f"The hand pulls {units.show(pull.start_force, 'force', 3)} at first, works "
-        f"{units.show(pull.work, 'energy', 3)} over {units.show(pull.hand_travel, 'length', 3)}, and "
-        f"{100 * pull.stored_share:.0f} % of that is stored.",
-        f"At the catch {room} are left to solid; mass {units.show(spring.mass, 'mass', 3)}, index "
-        f"{spring.index:.1f}, surge {units.show(spring.natural_frequency, 'frequency', 3)}.",
-        *(f"{found.severity.capitalize()}: {found.message}" for found in result.findings),
-    ]
-
-
-def _share(use: float) -> str:
-    return f"{100 * use:.0f} %" if use < 9.995 else ">999 %"
+    friction = units.quantity(state["losses.seal_friction"], "N")
+    return spring_use(spring, stroke, friction, state["ratio"])
 
 
 class _LineView(SpringView):

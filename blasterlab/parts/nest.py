@@ -21,7 +21,6 @@ from numpy.typing import ArrayLike
 
 from blasterlab import units
 from blasterlab.faults import fault, shown
-from blasterlab.parts import coil
 from blasterlab.parts.spring import Spring
 from blasterlab.units import Quantity, QuantityLike
 
@@ -184,16 +183,10 @@ def radial_gaps(springs: Sequence[Spring]) -> list[Quantity]:
         One a pair of neighbours; negative when they do not fit into each other [m].
     """
     order = sorted(as_springs(springs), key=lambda s: -s.si_mean_diameter)
-    gaps = []
-    for outer, inner in pairwise(order):
-        hole = outer.si_mean_diameter - outer.si_wire
-        pitch = inner.pitch.m_as("m")
-        gaps.append(
-            units.quantity(
-                float(hole - coil.grown_diameter(inner.si_wire, inner.si_mean_diameter, pitch)) / 2, "m"
-            )
-        )
-    return gaps
+    return [
+        (units.quantity(outer.si_mean_diameter - outer.si_wire, "m") - inner.grown_diameter) / 2
+        for outer, inner in pairwise(order)
+    ]
 
 
 @dataclass(frozen=True)

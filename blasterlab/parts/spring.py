@@ -238,6 +238,12 @@ class Spring:
         )
 
     @property
+    def grown_diameter(self) -> Quantity:
+        """Outer diameter with all coils touching, the ends not turning [m]."""
+        grown = coil.grown_diameter(self.si_wire, self.si_mean_diameter, self.pitch.m_as("m"))
+        return units.quantity(float(grown), "m")
+
+    @property
     def front_length(self) -> Quantity:
         """Length with the plunger at its front stop: free length less preload [m]."""
         return units.quantity(self._values.free_length - self._values.preload, "m")

@@ -31,6 +31,7 @@ _SAYS: dict[str, str] = {
     "RateFit": "scale.rate_fit",
     "RunOrder": "strings.run_order",
     "Shot": "shot.summary",
+    "SpringUse": "spring.spring_use",
     "StringComparison": "strings.comparison",
     "Summary": "strings.summary",
     "UnreadLine": "strings.unread_line",

@@ -14,9 +14,10 @@ from blasterlab import figures, panels, units
 from blasterlab.checks.spring_limits import force_line, limits
 from blasterlab.figures.spring import ScaleView, SpringView
 from blasterlab.panels.base import LONGEST
-from blasterlab.panels.spring import evaluate, spring_words
+from blasterlab.panels.spring import evaluate
 from blasterlab.parts.spring import Spring
 from blasterlab.report.scale import rate_fit as scale_words
+from blasterlab.report.spring import spring_use as spring_words
 
 SPRING = Spring("1.3 mm", "16 mm", "180 mm", 24, preload="30 mm", material="EN 10270-1 SM", guide="in a tube")
 STAINLESS = "stainless 302 / EN 10270-3 1.4310"
@@ -38,7 +39,7 @@ def test_force_line_marks_where_the_wire_yields() -> None:
     loose = force_line(dataclasses.replace(SPRING, preload="0 mm", gap="10 mm"), "80 mm")
     assert (loose.front, loose.front_force) == (0.18, 0)
     assert loose.catch == pytest.approx(0.11)
-    unknown = force_line(dataclasses.replace(SPRING, material="ASTM A227 hard drawn"), "80 mm")
+    unknown = force_line(dataclasses.replace(SPRING, material="ASTM A401 chrome-silicon"), "80 mm")
     assert unknown.set_length is None
     with pytest.raises(units.UnitError, match=r"at most 114\.9 mm with this preload"):
         force_line(SPRING, "130 mm")
@@ -88,7 +89,7 @@ def test_words_in_the_diagram_do_not_cover_each_other() -> None:
 def test_captions_carry_the_numbers() -> None:
     line = figures.spring_diagram(force_line(SPRING, "80 mm")).caption
     assert "11.4 N at the front stop, 42 N at the catch, 2.14 J between; solid at 35.1 mm" in line
-    assert "yields below 62.4 mm" in line
+    assert "starts to shorten below 62.4 mm" in line
     stubby = dataclasses.replace(SPRING, free_length="120 mm", preload="10 mm")
     assert "no yield before solid" in figures.spring_diagram(force_line(stubby, "60 mm")).caption
     fit = bl.rate_from_readings(READINGS)
@@ -126,7 +127,7 @@ def test_spring_panel_says_what_the_parts_compute() -> None:
     assert result.spring.si_values() == pytest.approx(spring.si_values())
     assert panel.text == (
         f"Spring and prime: {units.show(spring.rate, 'spring rate', 3)}, pull 45 N, 2.14 J, "
-        f"{100 * result.limits.use_at_length:.0f} % of static limit, 83 % of unset spring's"
+        f"{100 * result.limits.use_at_length:.0f} % of the static limit, 83 % of a new spring's"
     )
     sentences = " ".join(spring_words(result))
     assert "eye protection" in sentences
@@ -142,18 +143,18 @@ def test_both_shares_of_the_stress_are_named_alike_everywhere(chosen: str) -> No
         panel.set("spring.wire_diameter", wire)
         at = panel.result.limits
         static, unset = f"{100 * at.use_at_length:.0f} %", f"{100 * at.use_of_yield:.0f} %"
-        assert panel.text.endswith(f"{static} of static limit, {unset} of unset spring's")
+        assert panel.text.endswith(f"{static} of the static limit, {unset} of a new spring's")
         assert len(panel.text) <= LONGEST <= 110
-        both = f"carries {static} of the static limit and {unset} of what an unset spring bears"
+        both = f"carries {static} of the static limit and {unset} of the stress at which a new"
         assert len([found for found in panel.result.findings if both in found.message]) == 1
     long = force_line(dataclasses.replace(SPRING, free_length="320 mm"), "80 mm")
     view = SpringView()
     view.draw_full(view.frame(long, None))
     view.draw_live(long)
-    assert view._texts["set"].get_text() == "an unset spring yields"
+    assert view._texts["set"].get_text() == "a new spring shortens"
     assert view._texts["limit"].get_text() == "static limit"
     caption = figures.spring_diagram(long).caption
-    assert f"an unset spring yields below {units.show(long.set_length, 'length', 3)}" in caption
+    assert f"a new spring starts to shorten below {units.show(long.set_length, 'length', 3)}" in caption
     assert caption.endswith(f"the static limit is at {units.show(long.limit_length, 'length', 3)}")
 
 
@@ -173,7 +174,7 @@ def test_the_line_of_numbers_fits_for_the_softest_and_the_hardest_spring() -> No
     state |= {f"spring.{name}": value for name, value in absurd.items()}
     state |= {"spring.preload": 0.03, "chamber.stroke": 0.1, "ratio": 1.0}
     words = spring_words(evaluate(state))[0]
-    assert words.endswith(">999 % of static limit, >999 % of unset spring's")
+    assert words.endswith(">999 % of the static limit")  # five digits of pull leave no room for the other
     assert len(f"Spring and prime: {words}") <= LONGEST
 
 
@@ -190,7 +191,7 @@ def test_spring_panel_follows_its_controls_and_comes_back() -> None:
     panel.set("ratio", 2)
     assert panel.result.spring.ends == "closed / open"
     assert panel.result.pull.hand_travel.m_as("mm") == pytest.approx(160)
-    panel.set("spring.material", "ASTM A227 hard drawn")
+    panel.set("spring.material", "ASTM A401 chrome-silicon")
     assert "stress not judged" in panel.text
     panel.reset()
     assert panel.text == start

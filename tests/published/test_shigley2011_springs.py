@@ -110,6 +110,9 @@ def test_table_10_1_ends() -> None:
     [
         ("ASTM A228 music wire", "music wire A228"),
         ("ASTM A227 hard drawn", "hard drawn A227"),
+        ("ASTM A229 oil tempered", "oil tempered A229"),
+        ("ASTM A232 chrome-vanadium", "chrome vanadium"),
+        ("ASTM A401 chrome-silicon", "chrome silicon"),
         ("stainless 302 / EN 10270-3 1.4310", "stainless 302/304/316"),
     ],
 )
@@ -124,6 +127,20 @@ def test_table_10_5_moduli(name: str, row: str) -> None:
             metres = min(end, 0.25) * INCH
             assert wire.MATERIALS[name].shear_modulus(metres) == pytest.approx(g * PSI)
             assert wire.MATERIALS[name].youngs_modulus(metres) == pytest.approx(e * PSI)
+
+
+def test_table_10_4_strengths() -> None:
+    # Table 10-4 prints the constants in inches and in millimetres: both sets, rounded, agree within 0.2 %.
+    fit = tables.read("reference/wire_tensile_fit").set_index("astm")
+    names = [name for name, known in wire.MATERIALS.items() if known.strength in fit.index]
+    assert len(names) == 4
+    for name in names:
+        row = fit.loc[wire.MATERIALS[name].strength]
+        for size in (row["d_min_mm"], 2.0, row["d_max_mm"]):
+            read = wire.tensile_strength(name, units.quantity(float(size), "mm")).value
+            assert read == pytest.approx(row["A_MPa_mm_m"] * 1e6 / size ** row["m"])
+            inches = row["A_kpsi_in_m"] * 1e3 * PSI / (size * MM / INCH) ** row["m"]
+            assert read == pytest.approx(inches, rel=2e-3)
 
 
 def test_power_law_overstates_the_wire_table() -> None:

@@ -53,7 +53,8 @@ def test_what_is_from_memory_is_said() -> None:
         ("EN 10270-1 SM", "2.7 mm", "not extrapolated"),
         ("ASTM A228 music wire", "3 mm", "not extrapolated"),
         ("stainless 302 / EN 10270-3 1.4310", "4 mm", "not extrapolated"),
-        ("ASTM A227 hard drawn", "1 mm", "no strength table"),
+        ("ASTM A227 hard drawn", "0.6 mm", "not extrapolated"),
+        ("ASTM A401 chrome-silicon", "1.5 mm", r"must be 1\.6 mm to 9\.5 mm"),
         ("unobtainium", "1 mm", "got 'unobtainium'; must be one of"),
     ],
 )

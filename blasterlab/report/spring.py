@@ -1,0 +1,85 @@
+"""Words for springs: one in its stroke, and the captions of its pictures.
+
+What it is for: the sentences beside force lines, cuts and pulls, in the chosen unit set.  What it leaves out:
+findings, whose sentences stand with the checks, and every computation.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from blasterlab.checks.spring_limits import ForceLine
+from blasterlab.checks.spring_use import SpringUse
+from blasterlab.parts.prime import Prime
+from blasterlab.report.numbers import share
+from blasterlab.units import show
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+#: What the change columns of a cut list are called, in sentences and on the picture.
+CUT_COLUMNS = {"rate": "rate_change", "energy": "energy_change", "muzzle velocity": "velocity_change"}
+#: Characters of a line of key numbers, so that it stays on one line behind a panel's title.
+_LONGEST = 92
+
+
+def spring_use(use: SpringUse) -> list[str]:
+    """A spring in its stroke: the line of key numbers first, then sentences."""
+    spring, pull = use.spring, use.pull
+    keys = [_key(use, digits, both) for digits, both in ((3, True), (2, True), (2, False))]
+    return [
+        next((key for key in keys if len(key) <= _LONGEST), keys[-1]),  # a very soft spring in US units
+        f"The hand pulls {show(pull.start_force, 'force', 3)} at first, does "
+        f"{show(pull.work, 'energy', 3)} of work over {show(pull.hand_travel, 'length', 3)}, and "
+        f"{share(pull.stored_share)} of that is stored.",
+        f"At the catch {show(use.limits.travel_to_solid, 'length', 3)} remain before the coils touch; mass "
+        f"{show(spring.mass, 'mass', 3)}, index {spring.index:.1f}, surge "
+        f"{show(spring.natural_frequency, 'frequency', 3)}.",
+        *(f"{found.severity.capitalize()}: {found.message}" for found in use.findings),
+    ]
+
+
+def _key(use: SpringUse, digits: int, both: bool) -> str:
+    static, fresh = use.limits.use_at_length, use.limits.use_of_yield
+    stress = "stress not judged"
+    if static is not None and fresh is not None:
+        stress = f"{_most(static)} of the static limit"
+        stress += f", {_most(fresh)} of a new spring's" if both else ""
+    return (
+        f"{show(use.spring.rate, 'spring rate', digits)}, pull {show(use.pull.peak_force, 'force', digits)}, "
+        f"{show(use.line.energy, 'energy', digits)}, {stress}"
+    )
+
+
+def _most(use: float) -> str:
+    return share(use) if use < 9.995 else ">999 %"
+
+
+def line_caption(line: ForceLine) -> str:
+    """The caption of a force line."""
+    sets = "no yield before solid"
+    if line.set_length is not None:
+        sets = f"a new spring starts to shorten below {show(line.set_length, 'length', 3)}"
+    if line.limit_length is not None:
+        sets += f", the static limit is at {show(line.limit_length, 'length', 3)}"
+    return (
+        f"Force against length: {show(line.front_force, 'force', 3)} at the front stop, "
+        f"{show(line.catch_force, 'force', 3)} at the catch, {show(line.energy, 'energy', 3)} between; "
+        f"solid at {show(line.solid, 'length', 3)}; {sets}"
+    )
+
+
+def cut_caption(table: pd.DataFrame) -> str:
+    """The caption of a cut list's picture: what the deepest cut changes."""
+    last = table.iloc[-1]
+    changes = ", ".join(f"{name} {100 * last[column]:+.0f} %" for name, column in CUT_COLUMNS.items())
+    return f"Cutting {show(float(last['cut_off_m']), 'length', 3)} off: {changes}, at the same catch"
+
+
+def prime_caption(pull: Prime) -> str:
+    """The caption of a pull's picture."""
+    return (
+        f"The pull starts at {show(pull.start_force, 'force', 3)} and peaks at "
+        f"{show(pull.peak_force, 'force', 3)}; {show(pull.work, 'energy', 3)} of work, "
+        f"{share(pull.stored_share)} of it stored"
+    )
