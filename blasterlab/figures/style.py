@@ -24,6 +24,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from blasterlab import units
 from blasterlab.figures import lettering
@@ -55,6 +56,12 @@ class Drawing(Figure):
     """
 
     caption: str = ""
+
+    def draw(self, renderer: Any) -> None:
+        """Draw it, every text as it stands: a dollar sign in a dart's name starts no mathematics."""
+        for text in self.findobj(Text):
+            text.set_parse_math(False)
+        super().draw(renderer)
 
     def artist(self, name: str) -> Any:
         """The artist that was made with this name as its ``gid``.

@@ -126,7 +126,7 @@ class PathView:
         if names != self._names and len(names) > 1:
             self._names = names
             for lines, name in zip(self._lines, names, strict=True):
-                lines["path"].set_label(name)
+                lines["path"].set_label(f" {name[:40]}")  # matplotlib leaves out names that start with _
             style.key(self.ax)
         (_, right), (low, high), _ = self._frame
         tall, at = high - low, float(shown(result[0].distance, "distance"))

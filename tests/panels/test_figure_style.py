@@ -157,7 +157,6 @@ def test_quick_lettering_is_cut_at_the_edges_and_leaves_out_what_is_empty():
     ("words", "more"),
     [
         ("two\nlines", {}),
-        ("$x$", {}),
         ("a", {"rotation": 30}),
         ("a", {"alpha": 0.5}),
         ("a", {"clip_on": True}),
@@ -169,3 +168,13 @@ def test_quick_lettering_is_cut_at_the_edges_and_leaves_out_what_is_empty():
 def test_other_text_is_left_to_matplotlib(words, more):
     assert not lettering.is_plain(Text(0, 0, words, **({"clip_on": False} | more)))
     assert lettering.is_plain(Text(0, 0, "a", clip_on=False))
+
+
+@pytest.mark.parametrize("words", ["$x$", r"$\frac{$", r"\$"])
+def test_a_dollar_sign_starts_no_mathematics(words):
+    """As it stands in a picture that follows a slider (`lettering`), and in one that matplotlib draws."""
+    assert lettering.is_plain(Text(0, 0, words, clip_on=False))
+    figure, (ax,) = style.new_figure(400, 300)
+    text, bare = (ax.text(0.5, 0.5, each) for each in (words, words.replace("$", "")))
+    style.png(figure)
+    assert text.get_window_extent().width > bare.get_window_extent().width + 4

@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 
 import pytest
+from attacks import unaccounted
 from hypothesis import example, given
 from hypothesis import strategies as some
 
 from blasterlab.bench.cells import SPEED_UNITS, StringError
-from blasterlab.bench.reading import Reading, read_text
+from blasterlab.bench.reading import read_text
 from blasterlab.bench.strings import ChronoString
 
 CELLS = some.sampled_from(
@@ -22,19 +23,6 @@ LINES = some.tuples(some.lists(CELLS, min_size=1, max_size=4), some.sampled_from
 )
 ENDS = some.sampled_from(["\n", "\r\n", "\r", "\f", "\v", "\x1c", "\x85", "\u2028", "\u2029"])
 TEXTS = some.lists(some.tuples(LINES, ENDS), max_size=9).map(lambda rows: "".join(a + b for a, b in rows))
-
-
-def unaccounted(text: str, reading: Reading) -> list[int]:
-    """Numbers of lines that are neither blank nor read nor reported, found without the reader's own steps."""
-    lines = dict(enumerate(text.lstrip("\ufeff").splitlines(), start=1))
-    told = {*reading.lines, *reading.header, *(line.number for line in reading.unread)}
-    said = " ".join([*reading.fields, *reading.fields.values(), *reading.comments])
-    for number, line in lines.items():
-        if re.match(r'\s*"?(#|//)', line):  # a comment: its words are kept
-            words = re.findall(r"[^\W_]+", line.replace('""', '"'))
-            if all(word.lower() in said.lower() or word == "comment" for word in words):
-                told.add(number)
-    return [number for number, line in lines.items() if line.strip() and number not in told]
 
 
 @given(text=TEXTS | some.text(max_size=300), column=some.sampled_from([None, None, 1, 2, 3, "speed"]),
