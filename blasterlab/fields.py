@@ -1,7 +1,8 @@
 """Reading of a part's fields: each with its kind, its range and what the range is for.
 
 What it is for: one way to read and refuse values before anything is computed from them, so that every part
-reports all of its faults at once by dotted name.  What it leaves out: what the values mean.
+reports all of its faults at once by dotted name.  Ranges are choices of the kit, wider than any blaster and
+far from where arithmetic fails.  What it leaves out: what the values mean.
 """
 
 from __future__ import annotations
