@@ -36,7 +36,8 @@ Attack = Callable[[random.Random], str | None]
 #: Text that has hurt programs before: mathematics, markup, directions, nothing at all, formulas, paths.
 HOSTILE = (
     r"$\frac{$", "cost: $5 or $6", "\\", "_^{}#%&~", "<script>alert(1)</script>",
-    "<img src=x onerror=alert(1)>", "&amp;", "' onmouseover='a", '" onmouseover="a', "\u202eright to left\u202c", "\u200b", "=1+1", "+1",
+    "<img src=x onerror=alert(1)>", "&amp;",
+    "' onmouseover='a", '" onmouseover="a', "\u202eright to left\u202c", "\u200b", "=1+1", "+1",
     "@SUM(A1)", "-1", "a;=1+1", 'a",=1+1', "\t=1+1", "../../etc/passwd", "CON", "a" * 10_000, "W" * 190,
     "\x00", "\x0c", "\u2028", "\ufeff", "'''", '"""', "{0}", "%s", "नमस्ते", "🎯", "\ud800", "1e308",
     "NaN", "inf", "-0", "1/0", "1,5", "１２", "²",
