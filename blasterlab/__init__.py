@@ -57,7 +57,7 @@ _ROOMS = {
     "full_chamber": "closed_forms.prefilled",
     "furthest": "flight.aiming",
     "group": "flight.dispersion",
-    "held_pressure": "closed_forms.prefilled",
+    "held_pressure": "closed_forms.compression",
     "html": "report",
     "hold": "flight.aiming",
     "hold_curve": "flight.hold_curve",

@@ -7,60 +7,69 @@ that tends to it.  What it leaves out: flow through a real port, friction that c
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import NamedTuple
 
 from scipy.integrate import quad
 
 from blasterlab import units
+from blasterlab.build import Build, demo_build
+from blasterlab.closed_forms import readers as read
+from blasterlab.closed_forms.readers import AMBIENT
 from blasterlab.shot.parameters import GAMMA
+from blasterlab.units import Quantity, QuantityLike
 
-LAWS = ("adiabatic", "isothermal")
-_AMBIENT = "101.325 kPa"
-
-
-def bore_area(bore: Any) -> float:
-    """Cross section of a bore.
-
-    Parameters
-    ----------
-    bore : Quantity or str [length]
-        Diameter, 0.1 mm to 1 m.
-
-    Returns
-    -------
-    float
-        Area [m^2].
-
-    Raises
-    ------
-    UnitError
-        A bore that is unreadable or out of range.
-    """
-    return math.pi / 4.0 * units.si_in(bore, "length", "bore", 1e-4, 1.0) ** 2
+#: Law of the gas -> exponent of its volume.
+LAWS = {"adiabatic": GAMMA, "isothermal": 1.0}
 
 
-def _law(law: str) -> bool:
+class Gun(NamedTuple):
+    """A reservoir gun in SI floats."""
+
+    pressure: float
+    ambient: float
+    area: float
+    friction: float
+    exponent: float
+
+    @property
+    def resistance(self) -> float:
+        """What the gas must overcome [Pa]: outside pressure, and friction over the bore's cross section."""
+        return self.ambient + self.friction / self.area
+
+    @property
+    def expansion(self) -> float:
+        """How many times its volume the gas takes until it pushes no harder than the resistance [-]."""
+        return (self.pressure / self.resistance) ** (1.0 / self.exponent)
+
+    def energy(self, chamber: float, travel: float) -> float:
+        """What a dart has gained [J] on its way [m] from a chamber [m^3]."""
+        growth = math.log1p(self.area * travel / chamber)
+        more = self.exponent - 1.0
+        share = -math.expm1(-more * growth) / more if more else growth
+        return self.pressure * chamber * share - self.resistance * self.area * travel
+
+
+def read_gun(
+    pressure: QuantityLike, bore: QuantityLike, friction: QuantityLike, ambient: QuantityLike, law: str
+) -> Gun:
+    """A reservoir gun from what a user typed; a UnitError names what is out of range or an unknown law."""
     if law not in LAWS:
-        raise units.UnitError(f"law: read {law!r:.64}; would do: {', '.join(LAWS)}")
-    return law == "adiabatic"
-
-
-def _above(pressure: Any, ambient: Any) -> tuple[float, float]:
-    outside = units.si_in(ambient, "pressure", "ambient", 0.0, 1e6, "absolute")
-    why = "absolute, above the outside pressure"
-    return units.si_in(pressure, "pressure", "pressure", max(outside, 1.0), 1e8, why), outside
+        raise units.UnitError(f"law: got {law!r:.64}; must be {' or '.join(LAWS)}")
+    pa = read.ambient(ambient)
+    p0 = read.pressure(pressure, "pressure", max(pa, 1.0))
+    return Gun(p0, pa, read.bore_area(bore), units.si_in(friction, "force", "friction", 0.0, 1e6), LAWS[law])
 
 
 def reservoir_velocity(
-    pressure: Any,
-    volume: Any,
-    bore: Any,
-    mass: Any,
-    length: Any,
-    friction: Any = "0 N",
-    ambient: Any = _AMBIENT,
+    pressure: QuantityLike,
+    volume: QuantityLike,
+    bore: QuantityLike,
+    mass: QuantityLike,
+    length: QuantityLike,
+    friction: QuantityLike = "0 N",
+    ambient: QuantityLike = AMBIENT,
     law: str = "adiabatic",
-) -> Any:
+) -> Quantity:
     """Muzzle velocity from a charged chamber behind a port that resists nothing.
 
     Formula: v^2 = (2/m) {W - (A p_a + F) L}, W the work of the gas: P0 V0/(g-1) [1 - (V0/(V0+AL))^(g-1)]
@@ -105,38 +114,31 @@ def reservoir_velocity(
     >>> round(reservoir_velocity("300 kPa", "50 cm^3", "12.9 mm", "1 g", "40 cm").m_as("m/s"), 4)
     89.8684
     """
-    adiabatic = _law(law)
-    p0, pa = _above(pressure, ambient)
-    v0, area = units.si_in(volume, "volume", "volume", 1e-9, 1.0), bore_area(bore)
-    travel = units.si_in(length, "length", "length", 1e-4, 100.0)
-    energy = _work(p0, v0, area * travel, adiabatic) - (area * pa + _friction(friction)) * travel
-    if energy <= 0.0:
-        raise units.UnitError(
-            f"length: read {units.show(travel, 'length')}; the dart stops before the muzzle"
-        )
-    return units.quantity(math.sqrt(2.0 * energy / units.si_in(mass, "mass", "mass", 1e-6, 1.0)), "m/s")
+    gun = read_gun(pressure, bore, friction, ambient, law)
+    v0, travel, m = _case(gun, volume, mass, length)
+    return units.quantity(math.sqrt(2.0 * gun.energy(v0, travel) / m), "m/s")
 
 
-def _friction(value: Any) -> float:
-    return units.si_in(value, "force", "friction", 0.0, 1e6)
-
-
-def _work(p0: float, v0: float, swept: float, adiabatic: bool) -> float:
-    if adiabatic:
-        return p0 * v0 / (GAMMA - 1.0) * (1.0 - (v0 / (v0 + swept)) ** (GAMMA - 1.0))
-    return p0 * v0 * math.log1p(swept / v0)
+def _case(
+    gun: Gun, chamber: QuantityLike, mass: QuantityLike, length: QuantityLike
+) -> tuple[float, float, float]:
+    """Chamber volume, barrel length and dart mass; refuses a dart that stops before the muzzle."""
+    v0, travel = read.volume(chamber), units.si_in(length, "length", "length", 1e-4, 100.0)
+    if gun.energy(v0, travel) <= 0.0:
+        raise units.UnitError(f"length: got {units.show(travel, 'length')}; the dart stops before the muzzle")
+    return v0, travel, units.si_in(mass, "mass", "mass", 1e-6, 10.0)
 
 
 def reservoir_time(
-    pressure: Any,
-    volume: Any,
-    bore: Any,
-    mass: Any,
-    length: Any,
-    friction: Any = "0 N",
-    ambient: Any = _AMBIENT,
+    pressure: QuantityLike,
+    volume: QuantityLike,
+    bore: QuantityLike,
+    mass: QuantityLike,
+    length: QuantityLike,
+    friction: QuantityLike = "0 N",
+    ambient: QuantityLike = AMBIENT,
     law: str = "adiabatic",
-) -> Any:
+) -> Quantity:
     """Time to the muzzle from a charged chamber behind a port that resists nothing.
 
     Formula: the integral of dx / v(x), with x = z^2 so that the start is smooth.
@@ -165,28 +167,25 @@ def reservoir_time(
     >>> round(reservoir_time("300 kPa", "50 cm^3", "12.9 mm", "1 g", "40 cm").m_as("ms"), 5)
     6.61286
     """
-    reservoir_velocity(pressure, volume, bore, mass, length, friction, ambient, law)  # refuses what cannot be
-    p0, pa = _above(pressure, ambient)
-    v0, area, m = units.si(volume, "volume"), bore_area(bore), units.si(mass, "mass")
-    travel, against, adiabatic = units.si(length, "length"), area * pa + _friction(friction), _law(law)
+    gun = read_gun(pressure, bore, friction, ambient, law)
+    v0, travel, m = _case(gun, volume, mass, length)
 
     def integrand(z: float) -> float:
         if z == 0.0:
-            return 2.0 / math.sqrt(2.0 * (p0 * area - against) / m)
-        energy = _work(p0, v0, area * z * z, adiabatic) - against * z * z
-        return 2.0 * z / math.sqrt(2.0 * energy / m)
+            return 2.0 / math.sqrt(2.0 * (gun.pressure - gun.resistance) * gun.area / m)
+        return 2.0 * z / math.sqrt(2.0 * gun.energy(v0, z * z) / m)
 
     return units.quantity(1e3 * quad(integrand, 0.0, math.sqrt(travel), epsabs=0.0, epsrel=1e-12)[0], "ms")
 
 
 def best_length(
-    pressure: Any,
-    volume: Any,
-    bore: Any,
-    friction: Any = "0 N",
-    ambient: Any = _AMBIENT,
+    pressure: QuantityLike,
+    volume: QuantityLike,
+    bore: QuantityLike,
+    friction: QuantityLike = "0 N",
+    ambient: QuantityLike = AMBIENT,
     law: str = "adiabatic",
-) -> Any:
+) -> Quantity:
     """Barrel length at which the gas pushes no harder than the outside air and the friction.
 
     Formula: A L* = V0 [(P0 / (p_a + F/A))^(1/g) - 1]; g = 1 for the isothermal law.
@@ -204,7 +203,7 @@ def best_length(
     Raises
     ------
     UnitError
-        As in `reservoir_velocity`.
+        As in `reservoir_velocity`, or neither ambient pressure nor friction.
 
     References
     ----------
@@ -215,15 +214,13 @@ def best_length(
     >>> round(best_length("300 kPa", "50 cm^3", "12.9 mm").m_as("m"), 6)
     0.448089
     """
-    adiabatic = _law(law)
-    p0, pa = _above(pressure, ambient)
-    v0, area = units.si_in(volume, "volume", "volume", 1e-9, 1.0), bore_area(bore)
-    against = pa + _friction(friction) / area
-    ratio = (p0 / against) ** (1.0 / GAMMA if adiabatic else 1.0)
-    return units.quantity(1e3 * max(0.0, v0 * (ratio - 1.0) / area), "mm")
+    gun = read_gun(pressure, bore, friction, ambient, law)
+    if gun.resistance == 0.0:
+        raise units.UnitError("ambient: got 0 without friction; nothing slows the dart, so no length is best")
+    return units.quantity(1e3 * max(0.0, read.volume(volume) * (gun.expansion - 1.0) / gun.area), "mm")
 
 
-def reservoir_build() -> Any:
+def reservoir_build() -> Build:
     """A build that is a reservoir gun when its chamber is charged: 50 cm^3, a vast port, 12.9 mm, 40 cm, 1 g.
 
     Returns
@@ -235,8 +232,6 @@ def reservoir_build() -> Any:
     ----------
     As for `reservoir_velocity`.
     """
-    from blasterlab.build import demo_build
-
     return demo_build("workhorse").replace(
         {
             "title": "Reservoir gun (a limit, not a blaster)", "note": "", "chamber.bore": "200 mm",

@@ -386,15 +386,15 @@ def full_chamber_chart(cases: Mapping[str, Any]) -> Drawing:
     most = 1.5 * max(1.0 / case.filled for case in cases.values())
     barrel = np.linspace(0.0, most, 200)
     case = next(iter(cases.values()))
-    inside = units.display(case.pressure_at(barrel), "pressure")
-    outside, top = float(units.display(case.ambient, "pressure")), float(inside[0])
+    inside = units.display(case.pressure_at(barrel).m_as("Pa"), "pressure")
+    outside, top = float(units.display(case.ambient.m_as("Pa"), "pressure")), float(inside[0])
     for where, colour in ((inside > outside, style.SKY), (inside < outside, style.ORANGE)):
         ax.fill_between(barrel, inside, outside, where=where, color=colour, alpha=0.4, linewidth=0)
     ax.plot(barrel, inside, color=style.BLUE, linewidth=2.2)
     ax.axhline(outside, color=style.BLACK, linewidth=0.9)
     best = []
     for place, ((words, one), (_, line, marker)) in enumerate(zip(cases.items(), style.CYCLE, strict=False)):
-        at, level = 1.0 / one.filled, float(units.display(one.resistance, "pressure"))
+        at, level = 1.0 / one.filled, float(units.display(one.resistance.m_as("Pa"), "pressure"))
         ax.plot([0.0, at], [level, level], color=style.GREY, linestyle=line, linewidth=1.0)
         ax.plot([at], [level], color=style.VERMILION, marker=marker, markersize=8)
         free = (at + 0.02 * most, (0.52 + 0.12 * place) * top)  # above the curve, one by one

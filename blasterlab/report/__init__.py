@@ -32,9 +32,11 @@ _SAYS: dict[str, str] = {
     "RunOrder": "strings.run_order",
     "Shot": "shot.summary",
     "SpringUse": "spring.spring_use",
+    "SpringWaveShot": "waves.spring_waves",
     "StringComparison": "strings.comparison",
     "Summary": "strings.summary",
     "UnreadLine": "strings.unread_line",
+    "WaveShot": "waves.gas_waves",
 }
 #: The same for results that have a table in HTML; the others are their words, escaped.
 _SHOWS: dict[str, str] = {

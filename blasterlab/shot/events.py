@@ -1,7 +1,7 @@
 """The events of a shot: functions that cross zero where one happens, where that is, and what it changes.
 
-What it is for: ``integrate``, whose steps end on events; SI floats.  What it leaves out: the rules themselves
-(``rules``), which other models call as well.
+What it is for: ``integrate``, whose steps end on events, and the models with waves; SI floats.  What it
+leaves out: the rules themselves (``rules``).
 """
 
 from __future__ import annotations
@@ -147,14 +147,15 @@ def fresh_marks() -> Floats:
 
 
 @compiled_inline
-def release(t: float, x: Floats, p: Parameters, mode: Integers, marks: Floats) -> None:
-    """Held bodies that break away."""
+def release(
+    t: float, x: Floats, p: Parameters, mode: Integers, on_plunger: float, seal: float, on_dart: float,
+    grip: float, marks: Floats,
+) -> None:  # fmt: skip
+    """Held bodies that break away: the force on each without friction, and the force that holds it."""
     if mode[PLUNGER] == 0 and mode[CLAMPED] == 0:
-        net, hold = plunger_net(p, x)
-        mode[PLUNGER] = breaks_away(net, hold, x[S] < p.stroke, x[S] > 0.0)
+        mode[PLUNGER] = breaks_away(on_plunger, seal, x[S] < p.stroke, x[S] > 0.0)
     if mode[DART] == 0:
-        net, hold = dart_net(p, x)
-        mode[DART] = breaks_away(net, hold, True, x[Y] > 0.0)
+        mode[DART] = breaks_away(on_dart, grip, True, x[Y] > 0.0)
         if mode[DART] == 1 and marks[BREAKAWAY_TIME] < 0.0:
             marks[BREAKAWAY_TIME] = t
     if marks[BEST_SINCE] < 0.0 and mode[PLUNGER] <= 0:

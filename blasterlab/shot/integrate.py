@@ -35,9 +35,11 @@ from blasterlab.shot.equations import (
     U,
     W,
     Y,
+    dart_net,
     energy,
     energy_in,
     ledger_gap,
+    plunger_net,
     pressures,
     start_travel,
 )  # fmt: skip
@@ -206,7 +208,9 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     while steps < MAX_STEPS:
         if fresh:
             balance = energy(p, x)
-            release(t, x, p, mode, marks)
+            on_plunger, seal = plunger_net(p, x)
+            on_dart, grip = dart_net(p, x)
+            release(t, x, p, mode, on_plunger, seal, on_dart, grip, marks)
             fresh = False
         ended = ending(t, TIME_LIMIT, x[S], x[Y], mode[DART], marks[HELD_SINCE], marks[BEST_SINCE])
         if ended != RUNNING:

@@ -1,17 +1,16 @@
-# mypy: allow-untyped-defs
-"""The shot with the waves in the gas resolved: the judge of the lumped model in ``kernel``.
+"""The shot with the waves in the gas resolved: a second opinion on the shot model.
 
-What it is for: the same build (`kernel.Parameters`, SI floats), but three columns of gas instead of two
-lumped volumes: the chamber between plunger and port, the barrel between port and dart, and the air ahead of
-the dart down to the open muzzle.  Each is a one-dimensional flow of a perfect gas (``gas_column``); the
-port is the same orifice law as in the lumped model, but between the total pressure of the gas that arrives
-at it and the pressure at the barrel's breech, with the waves that it sends into both columns
-(``riemann.discharge``).  Plunger, springs, friction, stop and leaks follow the lumped model's rules, with
-the local pressures on plunger and dart.
+What it is for: the same build (`Parameters`, SI floats), but three columns of gas instead of two volumes of
+one pressure each: the chamber between plunger and port, the barrel between port and dart, and the air ahead
+of the dart down to the open muzzle.  Each is a one-dimensional flow of a perfect gas (``gas_column``); the
+port is the same orifice law as in the shot model, but between the total pressure of the gas that arrives at
+it and the pressure at the barrel's breech, with the waves that it sends into both columns (``openings``).
+Plunger, springs, friction, stop and leaks follow the shot model's rules (``shot.events``), with the local
+pressures on plunger and dart.
 
 What it leaves out: the inertia of the gas in the port itself, friction of the gas at the walls, the air
-outside the muzzle (no end correction), the flow's third dimension.  It costs a second where the lumped
-model takes 50 µs.
+outside the muzzle (no end correction), the flow's third dimension.  It takes a tenth of a second and more
+where the shot model takes 50 µs.
 
 References: as ``gas_column`` and ``riemann``; A. E. H. Love and F. B. Pidduck, *Phil. Trans. R. Soc. A*
 222, 167 (1922) (the wave problem of a gun).
@@ -25,63 +24,45 @@ from typing import NamedTuple
 import numpy as np
 
 from blasterlab.compiled import compiled
-from blasterlab.shot.equations import spring_force, spring_work
-from blasterlab.shot.parameters import GAMMA, Parameters
-from blasterlab.shot.rules import (
-    EXITED,
-    FAILED,
-    NO_BREAKAWAY,
-    NO_RELEASE,
-    QUIET,
-    STALLED,
-    TIME_OUT,
-    dart_hold,
-    seal_hold,
-)
-from blasterlab.waves.gas_column import fill, remesh
-from blasterlab.waves.gas_rates import (
-    AHEAD,
-    AT_BASE,
-    AT_BREECH,
-    AT_NOSE,
-    AT_PLUNGER,
-    AT_PORT,
-    BARREL,
-    CHAMBER,
-    DART_WORK,
-    FRONT_WORK,
-    HEAT,
-    LEAKED,
-    ON_DART,
-    ON_PLUNGER,
-    OUT_MASS,
-    SEAL_WORK,
-    S,
-    U,
-    W,
-    Y,
-    columns,
-    flow,
-    move,
-)
+from blasterlab.shot import equations as eq
+from blasterlab.shot import events
+from blasterlab.shot.equations import S, U, W, Y
+from blasterlab.shot.integrate import begin
+from blasterlab.shot.parameters import Floats, Integers, Parameters
+from blasterlab.shot.rules import EXITED, FAILED, RUNNING, TIME_LIMIT, dart_hold, ending, seal_hold
+from blasterlab.waves.gas_column import STATE, TOTALS, empty_columns, fill, full_step, half_step, remesh
+from blasterlab.waves.gas_rates import AHEAD, BARREL, CHAMBER, FRONT_WORK, column_ends, flow, move
 
 LEAST = 4  # cells in the shortest column
-HISTORY = ("time", "s", "u", "y", "w", "chamber", "barrel", "plunger", "port", "breech", "base", "nose")
+
+
+class GasMoment(NamedTuple):
+    """A row of the history; pressures are absolute, the first two are means."""
+
+    time: float
+    plunger_travel: float
+    plunger_speed: float
+    dart_travel: float
+    dart_speed: float
+    chamber_pressure: float
+    barrel_pressure: float
+    plunger_face_pressure: float
+    port_pressure: float
+    breech_pressure: float
+    base_pressure: float
+    nose_pressure: float
 
 
 class WaveOutcome(NamedTuple):
     """What a shot came to, SI floats; times that never came are −1.  Pressures are absolute."""
 
-    status: int  # as in `kernel.Outcome`
+    status: int  # as in `shot.rules`
     muzzle_velocity: float  # the dart's speed at the end
     top_speed: float  # its highest speed on the way
     time: float
     chamber_peak: float  # highest mean pressure in the chamber
-    barrel_peak: float  # highest mean pressure behind the dart
     plunger_peak: float  # highest pressure on the plunger's face
-    base_peak: float  # highest pressure on the dart's tail
     breakaway_time: float
-    stop_time: float
     impact_speed: float
     spring_work: float
     dart_energy: float
@@ -102,8 +83,60 @@ class WaveOutcome(NamedTuple):
 
 
 @compiled
-def _until(distance, speed, acceleration, dt):
-    """The shorter of ``dt`` and the time to cover ``distance`` (not negative) at constant acceleration."""
+def _cells(length: float, cell: float) -> int:
+    """How many cells a column of some length has."""
+    return max(LEAST, math.ceil(length / cell))
+
+
+@compiled
+def _fill(p: Parameters, x: Floats, ahead: bool, cell: float, n: Integers) -> Floats:
+    """The columns at the start, and their cells into n; none where there is no air ahead."""
+    left, right = column_ends(p, x)
+    room = int(1.4 * max(right[CHAMBER], p.length - left[BARREL]) / cell) + 2 * LEAST
+    columns = empty_columns(3, room)
+    for k in range(3):
+        length = right[k] - left[k]
+        if k == AHEAD and not (ahead and length > cell):
+            break
+        n[k] = _cells(length, cell)
+        pressure = p.charge if p.charge > 0.0 and k == CHAMBER else p.ambient_pressure
+        area = p.plunger_area if k == CHAMBER else p.barrel_area
+        density = pressure / (p.gas_constant * p.ambient_temperature)
+        fill(columns[k], n[k], length * area, density, pressure)
+    return columns
+
+
+@compiled
+def _gas(columns: Floats, n: Integers) -> tuple[float, float, float]:
+    """Mass of all columns, energy and kinetic energy behind the dart."""
+    mass = energy = motion = 0.0
+    for k in range(3):
+        for i in range(n[k]):
+            mass += columns[k, TOTALS, 0, i]
+            if k != AHEAD:
+                energy += columns[k, TOTALS, 2, i]
+                motion += 0.5 * columns[k, TOTALS, 1, i] ** 2 / columns[k, TOTALS, 0, i]
+    return mass, energy, motion
+
+
+@compiled
+def _sample(p: Parameters, x: Floats, columns: Floats, n: Integers, row: Floats) -> None:
+    """Pressures at fixed places in chamber and barrel into a row (2, points); NaN beyond the gas."""
+    points = row.shape[1]
+    left, right = column_ends(p, x)
+    for k in range(2):
+        start, stop = (0.0, right[CHAMBER]) if k == CHAMBER else (left[BARREL], p.length)
+        for j in range(points):
+            place = start + (j + 0.5) / points * (stop - start)
+            i = math.floor((place - left[k]) / (right[k] - left[k]) * n[k])
+            row[k, j] = columns[k, STATE, 2, i] if 0 <= i < n[k] else math.nan
+
+
+@compiled
+def _until(distance: float, speed: float, acceleration: float, dt: float) -> float:
+    """The shorter of dt and the times to cover a distance and to turn, at constant acceleration."""
+    if acceleration < 0.0:
+        dt = min(dt, max(-speed / acceleration, 1e-15))
     if distance - speed * dt - 0.5 * acceleration * dt * dt > 0.0:
         return dt
     root = math.sqrt(max(speed * speed + 2.0 * acceleration * distance, 0.0))
@@ -111,232 +144,117 @@ def _until(distance, speed, acceleration, dt):
 
 
 @compiled
-def _totals(Q, n, columns):
-    """Mass, energy and kinetic energy in the first columns."""
-    mass = energy = motion = 0.0
-    for k in range(columns):
-        for i in range(n[k]):
-            mass += Q[k, 0, i]
-            energy += Q[k, 2, i]
-            motion += 0.5 * Q[k, 1, i] ** 2 / Q[k, 0, i]
-    return mass, energy, motion
+def _step(p: Parameters, x: Floats, dx: Floats, mode: Integers, dt: float) -> float:
+    """A step no longer than dt that ends on an event."""
+    way = mode[eq.PLUNGER]
+    if way != 0:
+        dt = _until(p.stroke - x[S] if way > 0 else x[S], way * x[U], way * dx[U], dt)
+    way = mode[eq.DART]
+    if way != 0:
+        dt = _until(p.length - x[Y] if way > 0 else x[Y], way * x[W], way * dx[W], dt)
+    return dt
 
 
 @compiled
-def _mean(Q, n, volume):
-    """Mean pressure in one column."""
-    total = 0.0
-    for i in range(n):
-        total += Q[2, i] - 0.5 * Q[1, i] ** 2 / Q[0, i]
-    return (GAMMA - 1.0) * total / volume
+def _follow(p: Parameters, x: Floats, cell: float, columns: Floats, n: Integers) -> float:
+    """Let the meshes follow the columns' lengths; returns the mass of the air ahead when it is given up."""
+    left, right = column_ends(p, x)
+    lost = 0.0
+    if n[AHEAD] > 0 and right[AHEAD] - left[AHEAD] < cell:
+        lost = columns[AHEAD, TOTALS, 0, : n[AHEAD]].sum()
+        n[AHEAD] = 0
+    for k in range(3):
+        wish = _cells(right[k] - left[k], cell)
+        if n[k] > 0 and not 0.75 * n[k] <= wish <= 1.25 * n[k]:
+            remesh(columns[k], n[k], wish)
+            n[k] = wish
+    return lost
 
 
 @compiled
-def _sample(p, ends, n, Wk, row):
-    """Pressures at fixed places in chamber and barrel into ``row`` (2, points); NaN beyond the gas."""
-    points = row.shape[1]
-    for k in range(2):
-        start = 0.0 if k == CHAMBER else ends[2]
-        stop = ends[1] if k == CHAMBER else p.length
-        for j in range(points):
-            x = start + (j + 0.5) / points * (stop - start)
-            i = math.floor((x - ends[2 * k]) / (ends[2 * k + 1] - ends[2 * k]) * n[k])
-            row[k, j] = Wk[k, 2, i] if 0 <= i < n[k] else math.nan
+def _shoot(
+    p: Parameters, ahead: bool, cell: float, cfl: float, t_max: float, every: float, history: Floats,
+    field: Floats,
+) -> WaveOutcome:  # fmt: skip
+    """Integrate one shot; history and field get a row every so many seconds while there is room.
 
-
-@compiled
-def _predict(Q, K, n, used, dt, old, first):
-    """Step the columns on, keeping where they were and their rates."""
-    for k in range(used):
-        for m in range(3):
-            for i in range(n[k]):
-                old[k, m, i], first[k, m, i] = Q[k, m, i], K[k, m, i]
-                Q[k, m, i] += dt * K[k, m, i]
-
-
-@compiled
-def _correct(Q, K, n, used, dt, old, first):
-    """The step again, with the mean of the rates at its ends."""
-    for k in range(used):
-        for m in range(3):
-            for i in range(n[k]):
-                Q[k, m, i] = old[k, m, i] + 0.5 * dt * (first[k, m, i] + K[k, m, i])
-
-
-@compiled
-def _shoot(p, cell, cfl, t_max, every, history, field):
-    """Integrate one shot; ``history`` and ``field`` get a row every ``every`` seconds while there is room."""
-    pa = p.ambient_pressure
-    clamped = p.charge > 0.0
-    B = np.zeros(9)
-    B[S] = p.stroke if clamped else 0.0
-    ends = columns(p, B)
-    ahead = p.air_ahead > 0.0 and ends[5] - ends[4] > cell
-    longest = max(ends[1], p.length - ends[2])
-    room = int(1.4 * longest / cell) + 2 * LEAST
-    Q = np.zeros((3, 3, room))
-    Wk, D, K = np.zeros_like(Q), np.zeros_like(Q), np.zeros_like(Q)
-    first, old = np.zeros_like(Q), np.zeros_like(Q)
-    n = np.zeros(3, np.int64)
-    areas = (p.plunger_area, p.barrel_area, p.barrel_area)
-    for k in range(3 if ahead else 2):
-        length = ends[2 * k + 1] - ends[2 * k]
-        n[k] = max(LEAST, math.ceil(length / cell))
-        pressure = p.charge if clamped and k == CHAMBER else pa
-        density = pressure / (p.gas_constant * p.ambient_temperature)
-        fill(Q[k], n[k], length, areas[k], density, 0.0, pressure, GAMMA)
-    mass_start, _, _ = _totals(Q, n, 3)
-    _, energy_start, _ = _totals(Q, n, 2)
-    out, dB, dB1 = np.zeros(10), np.zeros(9), np.zeros(9)
-    B0 = B.copy()
-    plunger, dart = 0, 0
-    t, held_since, spent = 0.0, 0.0, -1.0
-    stop_energy = impact = mass_out = out_mass = top_speed = 0.0
-    breakaway_time = stop_time = -1.0
-    peaks = np.zeros(4)
-    steps, rows, status = 0, 0, FAILED
-    dt, half = 0.0, False
+    The integration loop: Heun's step with everything that happens between two of them, in its order.
+    """
+    x, dx, x0, dx0 = np.zeros(eq.STATES), np.zeros(eq.STATES), np.zeros(eq.STATES), np.zeros(eq.STATES)
+    n, mode = np.zeros(3, np.int64), np.empty(eq.MODES, np.int64)
+    marks, after = events.fresh_marks(), np.empty(events.EVENTS)
+    begin(p, x, mode)
+    columns = _fill(p, x, ahead, cell, n)
+    mass, energy, _ = _gas(columns, n)
+    fastest = math.sqrt(2.0 * eq.spring_work(p, p.stroke) / p.plunger_mass)
+    t = top = peak = plunger_peak = out = 0.0
+    steps, rows = 0, 0
     while True:
-        limit = flow(p, t + dt if half else t, B, n, ahead, Q, Wk, D, K, dB, out)
-        if not half:
-            ends = columns(p, B)
-            mean1 = _mean(Q[CHAMBER], n[CHAMBER], p.plunger_area * (ends[1] - ends[0]))
-            mean2 = _mean(Q[BARREL], n[BARREL], p.barrel_area * (ends[3] - ends[2]))
-            peaks[0], peaks[1] = max(peaks[0], mean1), max(peaks[1], mean2)
-            peaks[2], peaks[3] = max(peaks[2], out[AT_PLUNGER]), max(peaks[3], out[AT_BASE])
-            top_speed = max(top_speed, B[W])
-            if not (mean1 > 0.0 and mean2 > 0.0 and limit > 0.0):
-                break
-            if rows < len(history) and t >= rows * every:
-                history[rows, 0] = t
-                history[rows, 1], history[rows, 2], history[rows, 3], history[rows, 4] = (
-                    B[S],
-                    B[U],
-                    B[Y],
-                    B[W],
-                )
-                history[rows, 5], history[rows, 6] = mean1, mean2
-                history[rows, 7], history[rows, 8], history[rows, 9] = (
-                    out[AT_PLUNGER],
-                    out[AT_PORT],
-                    out[AT_BREECH],
-                )
-                history[rows, 10], history[rows, 11] = out[AT_BASE], out[AT_NOSE]
-                if rows < len(field):
-                    _sample(p, ends, n, Wk, field[rows])
-                rows += 1
-            # held bodies: does one break away?
-            if plunger == 0 and not clamped:
-                net = spring_force(p, B[S]) + out[ON_PLUNGER]
-                hold = seal_hold(p, out[AT_PLUNGER])
-                if B[S] < p.stroke and net > hold:
-                    plunger = 1
-                elif B[S] > 0.0 and -net > hold:
-                    plunger = -1
-            if dart == 0:
-                net = out[ON_DART]
-                hold = dart_hold(p, out[AT_BASE])
-                if net > hold:
-                    dart = 1
-                    if breakaway_time < 0.0:
-                        breakaway_time = t
-                elif B[Y] > 0.0 and -net > hold:
-                    dart = -1
-            # a dart that the plunger could not move while it did its best, nor for a while after
-            if spent < 0.0 and plunger <= 0:
-                spent = t
-            if dart != 0:
-                held_since = t
-            elif spent >= 0.0 and t - max(held_since, spent) > QUIET:
-                status = STALLED if B[Y] > 0.0 else (NO_RELEASE if B[S] == 0.0 else NO_BREAKAWAY)
-                break
-            if t > t_max:
-                status = TIME_OUT
-                break
-            move(p, B, plunger, dart, out, dB)
-            # a step as long as the waves allow, shortened so that it ends on an event
-            dt = cfl * limit
-            if plunger != 0:
-                gap = p.stroke - B[S] if plunger > 0 else B[S]
-                dt = _until(gap, plunger * B[U], plunger * dB[U], dt)
-                if plunger * dB[U] < 0.0:
-                    dt = min(dt, max(-B[U] / dB[U], 1e-15))
-            if dart != 0:
-                gap = p.length - B[Y] if dart > 0 else B[Y]
-                dt = _until(gap, dart * B[W], dart * dB[W], dt)
-                if dart * dB[W] < 0.0:
-                    dt = min(dt, max(-B[W] / dB[W], 1e-15))
-            # Heun's method, first half: a full step with the rates at its start
-            for m in range(9):
-                B0[m], dB1[m] = B[m], dB[m]
-                B[m] += dt * dB[m]
-            out_mass = out[OUT_MASS]
-            _predict(Q, K, n, 3 if ahead else 2, dt, old, first)
-            half = True
-            continue
-        # second half: the step again with the mean of the rates at its ends
-        half = False
-        move(p, B, plunger, dart, out, dB)
-        for m in range(9):
-            B[m] = B0[m] + 0.5 * dt * (dB1[m] + dB[m])
-        mass_out += 0.5 * dt * (out_mass + out[OUT_MASS])
-        _correct(Q, K, n, 3 if ahead else 2, dt, old, first)
+        found = flow(p, t, x, columns, n, dx)
+        mean1 = columns[CHAMBER, STATE, 2, : n[CHAMBER]].mean()
+        mean2 = columns[BARREL, STATE, 2, : n[BARREL]].mean()
+        if not (mean1 > 0.0 and mean2 > 0.0 and found.step > 0.0):
+            status = FAILED
+            break
+        top, peak, plunger_peak = max(top, x[W]), max(peak, mean1), max(plunger_peak, found.at_plunger)
+        if rows < len(history) and t >= rows * every:
+            history[rows] = GasMoment(
+                t, x[S], x[U], x[Y], x[W], mean1, mean2, found.at_plunger, found.at_port, found.at_breech,
+                found.at_base, found.at_nose,
+            )  # fmt: skip
+            if rows < len(field):
+                _sample(p, x, columns, n, field[rows])
+            rows += 1
+        push, seal = eq.spring_force(p, x[S]) + found.on_plunger, seal_hold(p, found.at_plunger)
+        events.release(t, x, p, mode, push, seal, found.on_dart, dart_hold(p, found.at_base), marks)
+        held, best = marks[events.HELD_SINCE], marks[events.BEST_SINCE]
+        status = ending(t, t_max, x[S], x[Y], mode[eq.DART], held, best)
+        if status != RUNNING:
+            break
+        move(p, x, mode, found, dx)
+        dt = _step(p, x, dx, mode, cfl * found.step)
+        x0[:], dx0[:] = x, dx
+        x += dt * dx
+        for k in range(3):
+            half_step(columns[k], n[k], dt)
+        out += 0.5 * dt * found.outflow
+        found = flow(p, t + dt, x, columns, n, dx)
+        move(p, x, mode, found, dx)
+        x[:] = x0 + 0.5 * dt * (dx0 + dx)
+        for k in range(3):
+            full_step(columns[k], n[k], dt)
+        out += 0.5 * dt * found.outflow
         t += dt
         steps += 1
-        # events
-        near = 1e-12
-        if plunger > 0 and B[S] >= p.stroke * (1.0 - near):
-            stop_time = t if stop_time < 0.0 else stop_time
-            impact = max(impact, B[U])
-            back = p.stop_restitution * B[U]
-            back = back if back > 1e-2 else 0.0
-            stop_energy += 0.5 * p.plunger_mass * (B[U] ** 2 - back**2)
-            B[S], B[U], plunger = p.stroke, -back, -1 if back > 0.0 else 0
-        elif plunger < 0 and B[S] <= near * p.stroke:
-            stop_energy += 0.5 * p.plunger_mass * B[U] ** 2
-            B[S], B[U], plunger = 0.0, 0.0, 0
-        elif plunger * B[U] <= 1e-9:
-            B[U], plunger = 0.0, 0
-        if dart > 0 and B[Y] >= p.length * (1.0 - near):
-            status = EXITED
+        events.watch(p, x, mode, after)
+        status = events.settle(t, x, p, mode, after, fastest, marks)
+        if status == EXITED:
             break
-        if dart < 0 and B[Y] <= near * p.length:
-            stop_energy += 0.5 * p.dart_mass * B[W] ** 2
-            B[Y], B[W], dart = 0.0, 0.0, 0
-        elif dart * B[W] <= 1e-9:
-            B[W], dart = 0.0, 0
-        # the mesh follows the columns' lengths
-        ends = columns(p, B)
-        if ahead and ends[5] - ends[4] < cell:
-            mass_out += _totals(Q[AHEAD:], n[AHEAD:], 1)[0]
-            ahead = False
-        for k in range(3 if ahead else 2):
-            wish = max(LEAST, math.ceil((ends[2 * k + 1] - ends[2 * k]) / cell))
-            if wish > 1.25 * n[k] or wish < 0.75 * n[k]:
-                n[k] = remesh(Q[k], n[k], wish, Wk[k], D[k], GAMMA)
-    mass_end, _, _ = _totals(Q, n, 3 if ahead else 2)
-    _, energy_end, motion = _totals(Q, n, 2)
-    work = 0.0 if clamped else spring_work(p, B[S])
-    dart_energy = 0.5 * p.dart_mass * B[W] ** 2
-    plunger_energy = 0.5 * p.plunger_mass * B[U] ** 2
-    gas = energy_end - energy_start
-    atmosphere = pa * (p.barrel_area * B[Y] - p.plunger_area * (B[S] - (p.stroke if clamped else 0.0)))
-    spent = dart_energy + plunger_energy + stop_energy + B[SEAL_WORK] + B[DART_WORK] + gas
-    spent += B[LEAKED] + B[HEAT] + B[FRONT_WORK] + atmosphere
+        out += _follow(p, x, cell, columns, n)
+    # the balance of energy and mass
+    mass_end, energy_end, motion = _gas(columns, n)
+    clamped = p.charge > 0.0
+    work, swept = (0.0, 0.0) if clamped else (eq.spring_work(p, x[S]), p.plunger_area * x[S])
+    dart, plunger = 0.5 * p.dart_mass * x[W] ** 2, 0.5 * p.plunger_mass * x[U] ** 2
+    gas, stop = energy_end - energy, marks[events.STOP_ENERGY]
+    seal, grip, leaked, heat, front = (
+        x[eq.SEAL_WORK], x[eq.DART_WORK], x[eq.LEAKED], x[eq.HEAT], x[FRONT_WORK]
+    )  # fmt: skip
+    atmosphere = p.ambient_pressure * (p.barrel_area * x[Y] - swept)
+    spent = dart + plunger + stop + seal + grip + gas + leaked + heat + front + atmosphere
     return WaveOutcome(
-        status, B[W], max(top_speed, B[W]), t, peaks[0], peaks[1], peaks[2], peaks[3], breakaway_time,
-        stop_time, impact, work, dart_energy, plunger_energy, stop_energy, B[SEAL_WORK], B[DART_WORK], gas,
-        motion, B[LEAKED], B[HEAT], B[FRONT_WORK], atmosphere, work - spent,
-        (mass_end + mass_out) / mass_start - 1.0, steps, rows,
+        status, x[W], max(top, x[W]), t, peak, plunger_peak, marks[events.BREAKAWAY_TIME],
+        marks[events.IMPACT_SPEED], work, dart, plunger, stop, seal, grip, gas, motion, leaked, heat, front,
+        atmosphere, work - spent, (mass_end + out) / mass - 1.0, steps, rows,
     )  # fmt: skip
 
 
 class WaveRun(NamedTuple):
-    """A shot with resolved waves: what it came to, and samples on the way."""
+    """A shot with gas waves: what it came to, and samples on the way."""
 
     outcome: WaveOutcome
-    history: np.ndarray  # columns as in `HISTORY`
-    field: np.ndarray  # pressures (row, chamber or barrel, place), NaN beyond the gas
+    history: Floats  # columns as `GasMoment`
+    field: Floats  # pressures (row, chamber or barrel, place), NaN beyond the gas
 
 
 def wave_run(
@@ -345,7 +263,7 @@ def wave_run(
     every: float = 2e-5,
     rows: int = 0,
     points: int = 0,
-    t_max: float = 0.3,
+    t_max: float = TIME_LIMIT,
     cfl: float = 0.45,
 ) -> WaveRun:
     """One shot with the waves in the gas resolved, in SI floats.
@@ -356,7 +274,7 @@ def wave_run(
     Parameters
     ----------
     p : Parameters [SI]
-        The same numbers as for the lumped model.  ``gas_inertia`` is not used: the waves hold it.
+        The same numbers as for the shot model.  ``gas_inertia`` is not used: the waves hold it.
     cell : float [m]
         Length of a cell, above 0; columns shorter than four cells get four.
     every : float [s]
@@ -378,7 +296,7 @@ def wave_run(
     Raises
     ------
     ValueError
-        For a size that must be positive and is not, a cell longer than the chamber or the barrel, or a time
+        For a size that must be positive and is not, a cell longer than the stroke or the barrel, or a time
         step beyond what is stable.
 
     Notes
@@ -393,29 +311,24 @@ def wave_run(
     See the module.
     """
     for name in (
-        "plunger_mass",
-        "plunger_area",
-        "stroke",
-        "chamber_dead",
-        "barrel_area",
-        "length",
-        "barrel_dead",
-    ):
+        "plunger_mass", "plunger_area", "stroke", "chamber_dead", "barrel_area", "length", "barrel_dead",
+        "dart_mass", "ambient_pressure", "ambient_temperature", "gas_constant",
+    ):  # fmt: skip
         if not getattr(p, name) > 0.0:
-            raise ValueError(f"{name} must be above 0 for a shot with waves, got {getattr(p, name):g} (SI)")
-    for name in ("dart_mass", "ambient_pressure", "ambient_temperature", "gas_constant"):
-        if not getattr(p, name) > 0.0:
-            raise ValueError(f"{name} must be above 0 for a shot with waves, got {getattr(p, name):g} (SI)")
+            raise ValueError(f"{name}: got {getattr(p, name):g} (SI); must be above 0 for a shot with waves")
     if not 0.0 < cell <= min(p.stroke, p.length):
         raise ValueError(
-            f"cell must be above 0 and at most the stroke and the barrel's length, got {cell:g} m"
+            f"cell: got {cell:g} m; must be above 0 and at most the stroke and the barrel length"
         )
     if not 0.0 < cfl <= 0.9:
-        raise ValueError(f"cfl must be above 0 and at most 0.9 to be stable, got {cfl:g}")
-    narrow = min(p.plunger_area, p.barrel_area)
-    p = Parameters(*(float(value) for value in p._replace(port_area=min(p.port_area, narrow))))
-    history = np.empty((rows, len(HISTORY)))
+        raise ValueError(f"cfl: got {cfl:g}; must be above 0 and at most 0.9 to be stable")
+    # the waves hold the gas's inertia and the air ahead
+    changed = p._replace(
+        port_area=min(p.port_area, p.plunger_area, p.barrel_area), gas_inertia=0, air_ahead=0
+    )
+    numbers = Parameters(*map(float, changed))
+    history = np.empty((rows, len(GasMoment._fields)))
     field = np.empty((rows if points else 0, 2, max(points, 1)))
-    result = _shoot(p, float(cell), float(cfl), float(t_max), float(every), history, field)
-    outcome = WaveOutcome(*result)
+    steps = float(cell), float(cfl), float(t_max), float(every)
+    outcome = WaveOutcome(*_shoot(numbers, p.air_ahead > 0.0, *steps, history, field))
     return WaveRun(outcome, history[: outcome.records], field[: outcome.records])

@@ -1,7 +1,8 @@
-"""A second opinion on a shot: the waves in the gas, or the waves in the spring, resolved for one build.
+"""A second opinion on a shot: the waves in its gas, or in its springs, resolved for one build.
 
-What it is for: the public face of ``waves`` and ``spring_waves``; units in, units out, and the lumped model's
-answer beside it.  What it leaves out: the equations, and judgement over many builds (``trust``).
+What it is for: the public face of ``gas_shot`` and ``chain_shot``; units in, units out, and the shot model's
+answer beside it.  What it leaves out: the equations, and how far off the model is over many builds
+(``model_grid``).
 """
 
 from __future__ import annotations
@@ -9,123 +10,123 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from blasterlab import units
 from blasterlab.build import Build
-from blasterlab.shot import equations as k
-from blasterlab.shot import rules
+from blasterlab.doors import Spoken
 from blasterlab.shot.from_build import parameters
+from blasterlab.shot.parameters import Floats, Parameters
+from blasterlab.shot.rules import EXITED
 from blasterlab.shot.simulate import Shot, simulate
-from blasterlab.waves.gas_shot import HISTORY, WaveOutcome, wave_run
-from blasterlab.waves.spring_chain import ChainOutcome, chain_run
+from blasterlab.units import Quantity, QuantityLike
+from blasterlab.waves.chain_shot import ChainMoment, ChainOutcome, chain_run
+from blasterlab.waves.gas_shot import GasMoment, WaveOutcome, WaveRun, wave_run
 
 if TYPE_CHECKING:
     import pandas as pd
 
 _ROWS = 400
 _POINTS = 160
-_NAMES = {
-    "s": "plunger_travel_m",
-    "u": "plunger_speed_m_s",
-    "y": "dart_travel_m",
-    "w": "dart_speed_m_s",
-    "chamber": "chamber_pressure_Pa",
-    "barrel": "barrel_pressure_Pa",
-    "plunger": "plunger_face_pressure_Pa",
-    "port": "port_pressure_Pa",
-    "breech": "breech_pressure_Pa",
-    "base": "base_pressure_Pa",
-    "nose": "nose_pressure_Pa",
-}
+_UNITS = {"time": "s", "travel": "m", "speed": "m_s", "pressure": "Pa", "force": "N"}
 
 
-def _speed(status: int, value: float) -> Any:
-    return units.quantity(value if status == rules.EXITED else 0.0, "m/s")
+class PressureField(NamedTuple):
+    """Pressure in space and time, SI: the shape of the pressure is (times, 2, places)."""
+
+    time: Floats
+    places: Floats  # in chamber and barrel, (2, n): from the plunger at the catch, and from the port
+    pressure: Floats  # NaN where there is no gas behind the dart
+
+
+class _Opinion(Spoken):
+    """What both second opinions say about a shot."""
+
+    outcome: WaveOutcome | ChainOutcome
+    shot_model: Shot
+
+    @property
+    def exited(self) -> bool:
+        """Whether the dart left the muzzle."""
+        return self.outcome.status == EXITED
+
+    @property
+    def muzzle_velocity(self) -> Quantity:
+        """Speed of the dart as its tail leaves the muzzle; 0 when it never leaves [m/s]."""
+        return units.quantity(self.outcome.muzzle_velocity if self.exited else 0.0, "m/s")
+
+    @property
+    def exit_time(self) -> Quantity:
+        """Time from the release to the exit, or to the end when the dart never leaves [ms]."""
+        return units.quantity(1e3 * self.outcome.time, "ms")
+
+    @property
+    def velocity_error(self) -> float:
+        """What the shot model's muzzle velocity is off by, as a share of this one; NaN without both [-]."""
+        if not (self.exited and self.shot_model.exited):
+            return math.nan
+        return float(self.shot_model.muzzle_velocity / self.muzzle_velocity) - 1.0
+
+
+def _table(rows: Floats, columns: tuple[str, ...]) -> pd.DataFrame:
+    """The samples as a table whose columns say their units, such as ``dart_speed_m_s``."""
+    import pandas as pd
+
+    names = [f"{name}_{_UNITS[name.rpartition('_')[2]]}" for name in columns]
+    return pd.DataFrame(rows, columns=names).set_index("time_s")
 
 
 @dataclass(frozen=True)
-class WaveShot:
+class WaveShot(_Opinion):
     """One shot with the waves in the gas resolved.
 
     Attributes
     ----------
     build : Build [-]
         What was shot.
-    cell : float [m]
+    cell : Quantity [mm]
         Length of a cell.
     outcome : WaveOutcome [SI]
         The solver's own result.
-    lumped : Shot [-]
-        The same build in the lumped model.
+    shot_model : Shot [-]
+        The same build in the shot model.
     """
 
     build: Build
-    cell: float
+    cell: Quantity
     outcome: WaveOutcome
-    lumped: Shot
-    _p: k.Parameters
+    shot_model: Shot
+    _p: Parameters
 
     @property
-    def exited(self) -> bool:
-        """Whether the dart left the muzzle."""
-        return self.outcome.status == rules.EXITED
-
-    @property
-    def muzzle_velocity(self) -> Any:
-        """Speed of the dart as its tail leaves the muzzle; 0 when it never leaves [m/s]."""
-        return _speed(self.outcome.status, self.outcome.muzzle_velocity)
-
-    @property
-    def exit_time(self) -> Any:
-        """Time from the release to the exit, or to the end [ms]."""
-        return units.quantity(1e3 * self.outcome.time, "ms")
-
-    @property
-    def peak_pressure(self) -> Any:
-        """Highest mean absolute pressure in the chamber, as the lumped model has it [kPa]."""
+    def peak_pressure(self) -> Quantity:
+        """Highest mean absolute pressure in the chamber, which the shot model's compares with [kPa]."""
         return units.quantity(1e-3 * self.outcome.chamber_peak, "kPa")
 
-    @property
-    def velocity_error(self) -> float:
-        """What the lumped muzzle velocity is off by, as a share of this one; NaN when nothing left [-]."""
-        if not (self.exited and self.lumped.exited):
-            return math.nan
-        return float(self.lumped.muzzle_velocity / self.muzzle_velocity) - 1.0
-
     @cached_property
-    def _run(self) -> Any:
+    def _run(self) -> WaveRun:
         every = max(self.outcome.time / _ROWS, 1e-7)
-        return wave_run(self._p, self.cell, every, _ROWS + 2, _POINTS)
+        return wave_run(self._p, float(self.cell.m_as("m")), every, _ROWS + 2, _POINTS)
 
     @property
     def history(self) -> pd.DataFrame:
         """The shot in time: SI columns named with their units, indexed by time in s; pressures absolute."""
-        import pandas as pd
-
-        rows = self._run.history
-        index = pd.Index(rows[:, 0], name="time_s")
-        return pd.DataFrame({_NAMES[name]: rows[:, i] for i, name in enumerate(HISTORY) if i}, index=index)
+        return _table(self._run.history, GasMoment._fields)
 
     @property
-    def field(self) -> tuple[Any, Any, Any]:
-        """Pressure in space and time: time [s], places [m] in chamber and barrel (2, n), pressure [Pa].
-
-        Places run from the plunger's place at the catch to the port, and from the port to the muzzle.  The
-        pressure has the shape (times, 2, n) and is NaN where there is no gas behind the dart.
-        """
+    def field(self) -> PressureField:
+        """Pressure in space and time: time [s], places [m], pressure [Pa]."""
         p, run = self._p, self._run
         middle = (np.arange(_POINTS) + 0.5) / _POINTS
         chamber = p.stroke + p.chamber_dead / p.plunger_area
-        start = p.barrel_dead / p.barrel_area
-        places = np.array([middle * chamber, middle * (p.length + start)])
-        return run.history[:, 0], places, run.field
+        barrel = p.length + p.barrel_dead / p.barrel_area
+        return PressureField(run.history[:, 0], np.outer([chamber, barrel], middle), run.field)
 
 
-def wave_shot(build: Build, charge: Any = None, cell: Any = "2 mm") -> WaveShot:
-    """Shoot a build with the waves in its gas resolved: slow, and the judge of `simulate`.
+def wave_shot(build: Build, charge: QuantityLike | None = None, cell: QuantityLike = "2 mm") -> WaveShot:
+    """Shoot a build with the waves in its gas resolved: slow, a second opinion on `simulate`.
 
     Parameters
     ----------
@@ -139,7 +140,7 @@ def wave_shot(build: Build, charge: Any = None, cell: Any = "2 mm") -> WaveShot:
     Returns
     -------
     WaveShot
-        The result, with the lumped model's beside it [-].
+        The result, with the shot model's beside it [-].
 
     Raises
     ------
@@ -163,14 +164,13 @@ def wave_shot(build: Build, charge: Any = None, cell: Any = "2 mm") -> WaveShot:
     True
     """
     size = units.si_in(cell, "length", "cell", 0.2e-3, 10e-3, "finer takes too long, coarser says too little")
-    lumped = simulate(build, charge)
-    pressure = 0.0 if charge is None else units.si(charge, "pressure", "charge")
-    p = parameters(build.si, pressure)
-    return WaveShot(build, size, wave_run(p, size).outcome, lumped, p)
+    model = simulate(build, charge)
+    p = parameters(build.si, 0.0 if charge is None else units.si(charge, "pressure", "charge"))
+    return WaveShot(build, units.quantity(1e3 * size, "mm"), wave_run(p, size).outcome, model, p)
 
 
 @dataclass(frozen=True)
-class SpringWaveShot:
+class SpringWaveShot(_Opinion):
     """One shot with the waves in its springs resolved.
 
     Attributes
@@ -181,58 +181,28 @@ class SpringWaveShot:
         Links of each spring's chain.
     outcome : ChainOutcome [SI]
         The solver's own result.
-    lumped : Shot [-]
-        The same build with a share of the springs' mass on the plunger.
+    shot_model : Shot [-]
+        The same build in the shot model, with a share of the springs' mass on the plunger.
     """
 
     build: Build
     elements: int
     outcome: ChainOutcome
-    lumped: Shot
-    _rows: Any
+    shot_model: Shot
+    _rows: Floats
 
     @property
-    def exited(self) -> bool:
-        """Whether the dart left the muzzle."""
-        return self.outcome.status == rules.EXITED
-
-    @property
-    def muzzle_velocity(self) -> Any:
-        """Speed of the dart as its tail leaves the muzzle; 0 when it never leaves [m/s]."""
-        return _speed(self.outcome.status, self.outcome.muzzle_velocity)
-
-    @property
-    def transit(self) -> Any:
+    def transit(self) -> Quantity:
         """The longest time that a wave needs along a spring [ms]."""
         si = self.build.si
-        times = [
-            math.sqrt(si[f"spring{n}.mass"] / si[f"spring{n}.rate"]) for n in range(len(self.build.springs))
-        ]
-        return units.quantity(1e3 * max(times), "ms")
-
-    @property
-    def velocity_error(self) -> float:
-        """What the rule of the effective mass is off by, as a share; NaN when nothing left [-]."""
-        if not (self.exited and self.lumped.exited):
-            return math.nan
-        return float(self.lumped.muzzle_velocity / self.muzzle_velocity) - 1.0
+        count = len(self.build.springs)
+        longest = max(math.sqrt(si[f"spring{n}.mass"] / si[f"spring{n}.rate"]) for n in range(count))
+        return units.quantity(1e3 * longest, "ms")
 
     @property
     def history(self) -> pd.DataFrame:
         """The shot in time: SI columns named with their units, indexed by time in s; pressures absolute."""
-        import pandas as pd
-
-        names = [
-            "plunger_travel_m",
-            "plunger_speed_m_s",
-            "dart_travel_m",
-            "dart_speed_m_s",
-            "chamber_pressure_Pa",
-            "barrel_pressure_Pa",
-            "spring_force_N",
-        ]
-        index = pd.Index(self._rows[:, 0], name="time_s")
-        return pd.DataFrame({name: self._rows[:, i + 1] for i, name in enumerate(names)}, index=index)
+        return _table(self._rows, ChainMoment._fields)
 
 
 def spring_wave_shot(build: Build, elements: int = 40) -> SpringWaveShot:
@@ -248,7 +218,7 @@ def spring_wave_shot(build: Build, elements: int = 40) -> SpringWaveShot:
     Returns
     -------
     SpringWaveShot
-        The result, with the lumped model's beside it [-].
+        The result, with the shot model's beside it [-].
 
     Raises
     ------
@@ -270,10 +240,10 @@ def spring_wave_shot(build: Build, elements: int = 40) -> SpringWaveShot:
     >>> shot.exited and shot.velocity_error > 0.0
     True
     """
-    lumped = simulate(build)
+    model = simulate(build)
     si = build.si
     masses = tuple(si[f"spring{n}.mass"] for n in range(len(build.springs)))
     p = parameters(si)._replace(plunger_mass=si["chamber.plunger_mass"])
-    every = max(lumped.outcome.time, 1e-3) / _ROWS
+    every = max(model.outcome.time, 1e-3) / _ROWS
     outcome, rows = chain_run(p, masses, elements, rows=_ROWS, every=every)
-    return SpringWaveShot(build, elements, outcome, lumped, rows)
+    return SpringWaveShot(build, elements, outcome, model, rows)

@@ -1,4 +1,4 @@
-"""What the wave-resolving shot costs, and how its answer settles; prints tables, asserts nothing.
+"""What the shots with waves cost, and how their answers settle; prints tables, asserts nothing.
 
 Use: ``python tests/bench/bench_waves.py``.  The builds are the invented demo builds.
 """
@@ -8,16 +8,16 @@ from __future__ import annotations
 import time
 
 import blasterlab as bl
-from blasterlab.shot import from_build as pack
+from blasterlab.shot.from_build import parameters
+from blasterlab.waves.chain_shot import chain_run
 from blasterlab.waves.gas_shot import wave_run
-from blasterlab.waves.spring_chain import chain_run
 
 
 def cells() -> None:
     """Muzzle velocity and cost against the length of a cell."""
     print("cells: muzzle velocity, change from the finest, steps, seconds")
     for name in bl.demo_builds():
-        p = pack.parameters(bl.demo_build(name).si)
+        p = parameters(bl.demo_build(name).si)
         wave_run(p, 5e-3)
         finest = wave_run(p, 0.5e-3).outcome.muzzle_velocity
         for cell in (8e-3, 4e-3, 2e-3, 1e-3, 0.5e-3):
@@ -36,7 +36,7 @@ def links() -> None:
     print("links: muzzle velocity, change from the finest, seconds")
     for name in bl.demo_builds():
         si = bl.demo_build(name).si
-        p = pack.parameters(si)._replace(plunger_mass=si["chamber.plunger_mass"])
+        p = parameters(si)._replace(plunger_mass=si["chamber.plunger_mass"])
         masses = tuple(si[f"spring{n}.mass"] for n in range(len(bl.demo_build(name).springs)))
         finest = chain_run(p, masses, 160)[0].muzzle_velocity
         for count in (5, 10, 20, 40, 80):

@@ -312,7 +312,7 @@ def test_stills_have_captions_with_the_numbers(build, result):
     dots = [line for line in ax.lines if line.get_marker() in "os"]
     assert [dot.get_xdata()[0] for dot in dots] == pytest.approx([1 / c.filled for c in cases.values()])
     assert [dot.get_ydata()[0] for dot in dots] == pytest.approx(
-        [1e-3 * c.resistance for c in cases.values()]
+        [c.resistance.m_as("kPa") for c in cases.values()]
     )
 
 

@@ -32,8 +32,8 @@ import blasterlab as bl
 from blasterlab import units
 from blasterlab.checks.spring_limits import limits
 from blasterlab.shot import from_build as pack
+from blasterlab.waves.chain_shot import chain_run
 from blasterlab.waves.gas_shot import wave_run
-from blasterlab.waves.spring_chain import chain_run
 
 THICK, THIN = "1.8 mm", "1.4 mm"
 REPORTED = {

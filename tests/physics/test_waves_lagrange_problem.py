@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from blasterlab.waves.gas_column import PISTON, run_tube
+from blasterlab.waves.tube import PISTON, run_tube
 
 # Lagrange's problem (A. E. H. Love and F. B. Pidduck, Phil. Trans. R. Soc. A 222, 167, 1922; Landau and
 # Lifshitz, Fluid
@@ -67,12 +67,12 @@ def test_energy_is_kept():
     assert energy == pytest.approx(P0 * AREA * L0 / (GAMMA - 1.0), rel=1e-8)
 
 
-def test_lumped_adiabatic_value_is_too_high_here():
+def test_one_pressures_adiabatic_value_is_too_high_here():
     # the same gas without waves, at the same place: v^2 = 2 P0 V0/((gamma-1) m) [1 - (V0/V)^(gamma-1)]
-    lumped = math.sqrt(
+    one_pressure = math.sqrt(
         2.0 * P0 * AREA * L0 / ((GAMMA - 1.0) * MASS) * (1.0 - (L0 / (L0 + 0.104008)) ** (GAMMA - 1.0))
     )
-    assert lumped / shoot(100).piston_speed - 1.0 == pytest.approx(0.038, abs=0.0005)
+    assert one_pressure / shoot(100).piston_speed - 1.0 == pytest.approx(0.038, abs=0.0005)
 
 
 def test_piston_path_by_integration():

@@ -1,4 +1,4 @@
-"""Springs as chains: exact frequencies, the exact travelling wave, energy, the effective mass as a limit."""
+"""Springs as chains: exact frequencies, the exact travelling wave, energy, the rule of a third as a limit."""
 
 import math
 
@@ -10,7 +10,8 @@ from blasterlab.shot import equations as kernel
 from blasterlab.shot import integrate as stepper
 from blasterlab.shot import rules
 from blasterlab.shot.equations import Parameters
-from blasterlab.waves.spring_chain import chain_rates, chain_run
+from blasterlab.waves.chain_shot import ChainMoment, chain_run
+from blasterlab.waves.spring_chain import chain_rates
 
 MASS, RATE = 0.03, 600.0
 NO_LOSS = {"seal_friction": 0.0, "seal_breakaway": 0.0, "dart_friction": 0.0}
@@ -95,16 +96,17 @@ def test_plunger_follows_the_travelling_wave(spring_mass):
     for n in (20, 80):
         _, rows = chain_run(shot(**VACUUM), (spring_mass,), n, t_max=9e-3, rows=900, every=1e-5)
         assert len(rows) > 800
-        errors.append(np.abs(rows[:, 2] - np.interp(rows[:, 0], t, u)).max())
+        moments = ChainMoment(*rows.T)
+        errors.append(np.abs(moments.plunger_speed - np.interp(moments.time, t, u)).max())
     assert errors[1] < 2e-3
     assert errors[1] < 0.3 * errors[0]
 
 
-def test_spring_without_gas_misses_the_effective_mass():
+def test_spring_without_gas_misses_the_rule_of_a_third():
     # 600 N/m from 120 to 30 mm, 30 g plunger, 40 g spring: the rule of one third gives sqrt(k (x1^2 -
     # x0^2)/(m_p + m_s/3)) = 13.6720 m/s; with the wave, its transit as long as the stroke, the plunger
     # comes slower, and the coils' motion never reaches the stop through it.
-    out, _ = chain_run(shot(**VACUUM), (0.04,), 80, t_max=0.03)
+    out, _ = chain_run(shot(**VACUUM), (0.04,), 80)
     t, u = delayed(0.04, 0.0125)
     travel = np.concatenate([[0.0], np.cumsum(0.5 * (u[1:] + u[:-1]) * np.diff(t))])
     exact = np.interp(0.09, travel, u)
@@ -138,42 +140,44 @@ def test_energy_is_kept(changes, elements):
     assert out.spring_work > 1.0
 
 
-def lumped(p):
+def shot_model(p):
     x = np.zeros(kernel.STATES)
     stepper.integrate(p, 1e-9, 1.0, x, np.zeros((0, stepper.COLUMNS)))
     return x[kernel.W]
 
 
 @pytest.mark.parametrize("changes", [{}, {"rate2": 300.0, "catch_compression2": 0.1}])
-def test_light_springs_obey_the_effective_mass(changes):
+def test_light_springs_obey_the_rule_of_a_third(changes):
     # the rule's error falls with the spring's mass; at 1/60 of the plunger it is below 1e-4
     masses = (5e-4, 2e-4) if changes else (5e-4,)
     p = shot(**changes)
     out, _ = chain_run(p, masses, 20, tolerance=1e-8)
-    rule = lumped(p._replace(plunger_mass=MASS + sum(masses) / 3.0))
+    rule = shot_model(p._replace(plunger_mass=MASS + sum(masses) / 3.0))
     assert out.muzzle_velocity == pytest.approx(rule, rel=1e-4)
-    assert lumped(p) != pytest.approx(rule, rel=1e-4)
+    assert shot_model(p) != pytest.approx(rule, rel=1e-4)
 
 
-def test_one_element_is_the_effective_mass_of_one_half():
+def test_one_element_is_half_the_spring_on_the_plunger():
     # one link of the chain has no inner node: half the spring's mass moves with the plunger
     p = shot()
     out, _ = chain_run(p, (0.03,), 1, tolerance=1e-9)
-    assert out.muzzle_velocity == pytest.approx(lumped(p._replace(plunger_mass=MASS + 0.015)), rel=1e-6)
+    assert out.muzzle_velocity == pytest.approx(shot_model(p._replace(plunger_mass=MASS + 0.015)), rel=1e-6)
 
 
 def test_heavy_spring_slows_the_dart_more_than_the_rule_says():
     p = shot()
     out, rows = chain_run(p, (0.04,), 40, rows=2000)
-    assert out.muzzle_velocity < 0.95 * lumped(p._replace(plunger_mass=MASS + 0.04 / 3.0))
-    assert rows[:, 7].min() >= -1e-9  # the springs only push
-    assert rows[0, 7] > 0.0
-    assert out.chamber_peak >= rows[:, 5].max()
+    assert out.muzzle_velocity < 0.95 * shot_model(p._replace(plunger_mass=MASS + 0.04 / 3.0))
+    moments = ChainMoment(*rows.T)
+    assert moments.spring_force.min() >= -1e-9  # the springs only push
+    assert moments.spring_force[0] > 0.0
+    assert out.chamber_peak >= moments.chamber_pressure.max()
 
 
 def test_chain_endings():
     assert chain_run(shot(seal_breakaway=100.0), (0.03,), 5)[0].status == rules.NO_RELEASE
-    assert chain_run(shot(dart_breakaway=500.0), (0.03,), 5, t_max=0.03)[0].status == rules.NO_BREAKAWAY
+    assert chain_run(shot(dart_breakaway=500.0), (0.03,), 5)[0].status == rules.NO_BREAKAWAY
+    assert chain_run(shot(), (0.03,), 5, t_max=0.005)[0].status == rules.TIME_OUT
     stuck = chain_run(shot(dart_friction=6.0, dart_breakaway=6.0, length=2.0), (0.03,), 5)[0]
     assert stuck.status == rules.STALLED
 

@@ -254,6 +254,7 @@ def test_piston_shock_is_a_normal_shock(shock: float) -> None:
         (lambda: limits.best_length("90 kPa", "50 cm^3", "12.9 mm"), "pressure"),
         (lambda: limits.best_length("300 kPa", "50 cm^3", "12.9 mm", law="magic"), "law"),
         (lambda: limits.best_length("300 kPa", "50 cm^3", "2 m"), "bore"),
+        (lambda: limits.best_length("300 kPa", "50 cm^3", "12.9 mm", ambient="0 Pa"), "ambient: got 0"),
         (lambda: limits.best_length("300 kPa", "50 cm^3", "12.9 mm", friction="-1 N"), "friction"),
         (lambda: limits.reservoir_velocity("300 kPa", "50 cm^3", "12.9 mm", "1 g", "40 m"), "length"),
         (lambda: limits.reservoir_velocity("300 kPa", "50 cm^3", "12.9 mm", "0 g", "40 cm"), "mass"),
