@@ -35,6 +35,7 @@ from blasterlab.files import write_whole
 from blasterlab.parts.barrel import Barrel
 from blasterlab.parts.chamber import Chamber
 from blasterlab.parts.dart import Dart
+from blasterlab.parts.fit import Fit
 from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.prime import Prime, prime
@@ -63,6 +64,8 @@ class Build:
         Friction, leaks and the rest.
     air : Air [-]
         Ambient air.
+    fit : Fit [-]
+        Seal, rod and tube material, as far as they are known.
     calibration : LossUncertainty or None [-]
         What the losses were learned from, so that predictions show their interval.
     title, note, author : str [-]
@@ -86,6 +89,7 @@ class Build:
     dart: Dart
     losses: Losses = dataclasses.field(default_factory=Losses)
     air: Air = dataclasses.field(default_factory=Air)
+    fit: Fit = dataclasses.field(default_factory=Fit)
     calibration: LossUncertainty | None = None
     title: str = "untitled build"
     note: str = ""

@@ -22,6 +22,7 @@ from blasterlab.faults import fault, guess, shown
 from blasterlab.parts.barrel import Barrel
 from blasterlab.parts.chamber import Chamber
 from blasterlab.parts.dart import Dart
+from blasterlab.parts.fit import Fit
 from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.spring import Spring
@@ -39,6 +40,7 @@ PARTS: dict[str, type] = {
     "dart": Dart,
     "losses": Losses,
     "air": Air,
+    "fit": Fit,
 }
 #: Words at the top of a build text, with their greatest lengths.
 WORDS = {"title": 200, "author": 200, "note": 4000}
@@ -324,7 +326,9 @@ def write_text(build: Any) -> str:
         lines += _lines(spring, SPRING_KEYS)
     for name, part in PARTS.items():
         keys = {field.name: field.name for field in dataclasses.fields(part)}
-        lines += ["", f"[{name}]", *_lines(getattr(build, name), keys)]
+        given = getattr(build, name)
+        if name != "fit" or given != Fit():  # most builds say nothing of it
+            lines += ["", f"[{name}]", *_lines(given, keys)]
     if build.calibration is not None:
         lines += ["", build.calibration.to_text().rstrip("\n")]
     return "\n".join(lines).lstrip("\n") + "\n"

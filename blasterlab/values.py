@@ -16,7 +16,7 @@ from blasterlab import air, units
 from blasterlab.buildtext import MOST_SPRINGS
 from blasterlab.faults import fault
 from blasterlab.fields import floats
-from blasterlab.parts import barrel, chamber, dart, losses, spring
+from blasterlab.parts import barrel, chamber, dart, fit, losses, spring
 from blasterlab.parts.spring import Spring
 
 #: A dart may exceed the bore by this share of its diameter: foam is squashed (common practice, no source).
@@ -132,7 +132,7 @@ PART_SI: dict[str, Callable[[Any], dict[str, float]]] = {
 #: Every dimensional or numeric name's kind of unit; spring names without their place.
 KIND_OF: dict[str, str] = {
     f"{module.__name__.rpartition('.')[2]}.{field.key or name}": field.kind
-    for module in (chamber, barrel, dart, losses, spring, air)
+    for module in (chamber, barrel, dart, losses, fit, spring, air)
     for name, field in module.FIELDS.items()
 }
 

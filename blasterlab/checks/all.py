@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from blasterlab.checks import prime, spring_findings
+from blasterlab.checks import fit, prime, seal, spring_findings, strength
 from blasterlab.checks.finding import Finding, gravest_first
 
 if TYPE_CHECKING:
@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 #: What is asked, in the order of findings among equals, with the names of the build's values that each reads.
 CHECKS: dict[Callable[[Build], list[Finding]], tuple[str, ...]] = {
     spring_findings.check_springs: spring_findings.READS,
+    fit.check_fit: fit.READS,
+    seal.check_seal: seal.READS,
+    strength.check_strength: strength.READS,
     prime.check_prime: prime.READS,
 }
 #: Every value of a build that a finding rests on; a change of any other leaves all findings as they are.

@@ -24,6 +24,7 @@ _MODULES: dict[str, str] = {
     "hit_chart": "group",
     "hold_chart": "aim",
     "margin_chart": "group",
+    "power_train": "section",
     "prediction_chart": "calibration",
     "pressure_field": "waves",
     "prime_curve": "spring",

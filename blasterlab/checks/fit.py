@@ -1,0 +1,257 @@
+"""Does it go together: the seal inside the tube at both ends of the stroke, dart in bore, tube in tube.
+
+What it is for: lengths and gaps that must be right before anything is cut or ordered.  What it leaves out:
+the ring in its groove (``seal``), strength (``strength``), springs (``spring_findings``).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from blasterlab import units
+from blasterlab.build import Build
+from blasterlab.checks.finding import Finding
+from blasterlab.checks.tolerance import Span, stack
+from blasterlab.parts.rings import ring
+from blasterlab.units import Quantity, QuantityLike
+
+READS = (
+    "barrel.bore", "chamber.stroke", "chamber.tube_length", "dart.diameter", "fit.front_gap",
+    "fit.over_travel", "fit.ring", "fit.rod_diameter", "fit.setback", "losses.blowby_area", "springs",
+)  # fmt: skip
+_GEOMETRY = "geometry"
+_COMMON = "common practice, no source"
+#: A plunger that keeps less of the tube than this share of the stroke is suspect: common practice, no source.
+_HEAD = 0.05
+
+
+@dataclass(frozen=True)
+class SealTravel:
+    """How far inside the tube a seal stays.
+
+    Attributes
+    ----------
+    at_catch : Span [m]
+        From the seal's rear edge to the tube's open end, with the over-travel; below zero it comes out.
+    at_front : Span [m]
+        From the seal's front edge to the tube's front end; below zero it leaves the tube or meets the port.
+    """
+
+    at_catch: Span
+    at_front: Span
+
+    @property
+    def stays(self) -> bool:
+        """Whether the seal stays inside at both ends, everything at its worst [-]."""
+        return self.at_catch.worst[0] >= 0.0 and self.at_front.worst[0] >= 0.0
+
+
+def seal_travel(
+    tube_length: QuantityLike,
+    stroke: QuantityLike,
+    front_gap: QuantityLike,
+    setback: QuantityLike,
+    section: QuantityLike,
+    over_travel: QuantityLike = "0 mm",
+    tolerances: Mapping[str, QuantityLike] | None = None,
+) -> SealTravel:
+    """Where the seal stands in the tube at the front stop and at the catch.
+
+    Formulas: front = front_gap + setback - section/2; catch = tube_length - front_gap - stroke - over_travel
+    - setback - section/2.
+
+    Parameters
+    ----------
+    tube_length, stroke : Quantity or str [length]
+        Inside length of the tube; plunger travel from the catch to the front stop.
+    front_gap : Quantity or str [length]
+        Between the plunger's face at its front stop and the front end of the tube.
+    setback : Quantity or str [length]
+        From the plunger's face back to the middle of the seal.
+    section : Quantity or str [length]
+        The seal's width along the tube.
+    over_travel : Quantity or str [length]
+        How far the plunger is drawn beyond the catch so that it engages.
+    tolerances : mapping of str to Quantity or str, or None [length]
+        Half widths by the names above.
+
+    Returns
+    -------
+    SealTravel
+        Both distances with their ranges [m].
+
+    Raises
+    ------
+    UnitError
+        Lengths out of range.
+    """
+    most = {
+        "tube_length": 2.0,
+        "stroke": 1.0,
+        "front_gap": 0.2,
+        "setback": 0.5,
+        "section": 0.05,
+        "over_travel": 0.1,
+    }
+    given = (tube_length, stroke, front_gap, setback, section, over_travel)
+    sizes = {
+        name: units.quantity(units.si_in(value, "length", name, 0.0, most[name]), "m")
+        for name, value in zip(most, given, strict=True)
+    }
+    half = {"half section": 0.5 * sizes.pop("section")}
+    widths = dict(tolerances or {})
+    if "section" in widths:
+        widths["half section"] = 0.5 * units.parse(widths.pop("section"), "length", "tolerance of section")
+    front = {name: sizes[name] for name in ("front_gap", "setback")}
+    return SealTravel(
+        stack({**sizes, **half}, widths, {"tube_length"}),
+        stack({**front, **half}, {k: v for k, v in widths.items() if k in {*front, *half}}, set(front)),
+    )
+
+
+def annular_gap(bore: QuantityLike, diameter: QuantityLike) -> Quantity:
+    """Area of the ring-shaped gap around a loose dart: pi (bore^2 - diameter^2)/4, 0 where it is snug.
+
+    Parameters
+    ----------
+    bore, diameter : Quantity or str [length]
+        Of the barrel and of the dart.
+
+    Returns
+    -------
+    Quantity
+        Area [mm²].
+
+    Raises
+    ------
+    UnitError
+        Values out of range.
+    """
+    b = units.si_in(bore, "length", "bore", 1e-3, 0.1)
+    d = units.si_in(diameter, "length", "diameter", 1e-3, 0.1)
+    return units.quantity(1e6 * 0.25 * math.pi * max(b * b - d * d, 0.0), "mm^2")
+
+
+def nested_tubes(
+    outer_bore: QuantityLike,
+    inner_diameter: QuantityLike,
+    tolerances: Mapping[str, QuantityLike] | None = None,
+) -> Span:
+    """The gap on each side of a tube inside another, for sliding or for glue.
+
+    Parameters
+    ----------
+    outer_bore, inner_diameter : Quantity or str [length]
+        Bore of the outer tube, outside diameter of the inner one.
+    tolerances : mapping of str to Quantity or str, or None [length]
+        Half widths of both, by these names.
+
+    Returns
+    -------
+    Span
+        The gap on each side [m]; below zero they do not go together.
+
+    Raises
+    ------
+    UnitError
+        Values out of range.
+
+    Notes
+    -----
+    Drawn tube varies by more than a sliding gap (ASTM B251: 0.002 in on the outside, 0.001 in on the wall of
+    small brass tube): measure the tube that you have.
+    """
+    whole = stack(
+        {"outer_bore": outer_bore, "inner_diameter": inner_diameter}, tolerances or {}, {"outer_bore"}
+    )
+    worst, likely = ((0.5 * pair[0], 0.5 * pair[1]) for pair in (whole.worst, whole.likely))
+    return Span(0.5 * whole.value, worst, likely, whole.shares)
+
+
+def check_fit(build: Build) -> list[Finding]:
+    """Findings on how the parts of a build go together.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build.
+
+    Returns
+    -------
+    list of Finding
+        A loose dart, a stroke that leaves no tube for the plunger, a seal that comes out, a rod too thick.
+    """
+    return [*_loose_dart(build), *_short_tube(build), *_seal_ends(build), *_rod(build)]
+
+
+def _seal_ends(build: Build) -> list[Finding]:
+    """The seal at the catch and at the front stop, where its place is told."""
+    fit = build.fit
+    if fit.setback is None or fit.front_gap is None or fit.ring is None:
+        return []
+    there = seal_travel(
+        build.chamber.tube_length, build.chamber.stroke, fit.front_gap, fit.setback, ring(fit.ring).section,
+        fit.over_travel,
+    )  # fmt: skip
+    ends = {"at the catch": there.at_catch.value, "at the front stop": there.at_front.value}
+    found = []
+    for where, left in ends.items():
+        shown, zero = units.show(abs(left), "length", 2), units.quantity(0.0, "m")
+        if left < 0.0:
+            text = f"The seal stands {shown} out of the tube {where}: it does not seal there and may be cut."
+            found.append(Finding("danger", "fit", text, units.quantity(left, "m"), zero, _GEOMETRY))
+        else:
+            text = f"The seal stays {shown} inside the tube {where}."
+            found.append(Finding("info", "fit", text, units.quantity(left, "m"), zero, _GEOMETRY))
+    return found
+
+
+def _rod(build: Build) -> list[Finding]:
+    """The rod must pass through the springs."""
+    if build.fit.rod_diameter is None:
+        return []
+    rod = units.si(build.fit.rod_diameter, "length")
+    found = []
+    for spring in build.springs:
+        inside = spring.si_mean_diameter - spring.si_wire
+        if rod >= inside:
+            would = units.show(0.95 * inside, "length", 2)
+            text = (
+                f"The rod of {units.show(rod, 'length', 3)} does not pass through the spring, whose inside "
+                f"diameter is {units.show(inside, 'length', 3)}; a rod of {would} would."
+            )
+            sizes = (units.quantity(rod, "m"), units.quantity(inside, "m"))
+            found.append(Finding("danger", spring.name, text, *sizes, _GEOMETRY))
+    return found
+
+
+def _loose_dart(build: Build) -> list[Finding]:
+    """A bore wider than the dart leaks by the gap around it, whatever the losses say."""
+    gap = annular_gap(build.barrel.bore, build.dart.diameter)
+    told = build.losses.blowby_area
+    if gap.m_as("m^2") <= units.si(told, "area"):
+        return []
+    text = (
+        f"The bore is {units.show(build.barrel.bore, 'length', 3)} and the dart "
+        f"{units.show(build.dart.diameter, 'length', 3)}: it lies loose, and the gap around it is "
+        f"{units.show(gap, 'area', 2)}, more than the {units.show(told, 'area', 2)} of blow-by that the "
+        "losses count with. It will shoot slower and wander; a tighter barrel or a wider dart would do."
+    )
+    return [Finding("caution", "barrel", text, gap, told, _GEOMETRY)]
+
+
+def _short_tube(build: Build) -> list[Finding]:
+    """The tube must hold the stroke and the plunger with its seal."""
+    stroke, tube = units.si(build.chamber.stroke, "length"), units.si(build.chamber.tube_length, "length")
+    left = tube - stroke
+    if left >= _HEAD * stroke:
+        return []
+    text = (
+        f"A stroke of {units.show(stroke, 'length', 3)} in a tube of {units.show(tube, 'length', 3)} "
+        f"leaves {units.show(left, 'length', 3)} for the plunger's head and seal: primed, the seal may come "
+        "out of the tube."
+    )
+    limit = units.quantity(_HEAD * stroke, "m")
+    return [Finding("warning", "chamber", text, units.quantity(left, "m"), limit, _COMMON)]

@@ -1,0 +1,331 @@
+"""A ring in its groove: squeeze, stretch and fill with their tolerances, and tape under a loose one.
+
+What it is for: say before ordering whether a ring seals in this bore and groove, on a good day and on a bad
+one, and how many turns of tape would make it.  The ring sits in a groove around a plunger or a plug and
+presses outwards on a bore.  What it leaves out: chemistry, wear, temperature and back-up rings.
+
+References
+----------
+Printed charts of glands (``data/tables/orings_gland_*.csv``): squeeze, stretch, fill.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from blasterlab import units
+from blasterlab.build import Build
+from blasterlab.checks.finding import Finding
+from blasterlab.checks.tolerance import Sizes, Span, half_widths, span
+from blasterlab.parts.rings import THINNING, Ring, ring, sizes, squeeze_limits, thinned
+from blasterlab.units import Quantity, QuantityLike
+
+USUAL_STRETCH, MOST_STRETCH = 0.02, 0.05  # of a moving ring: 1 to 3 %, 5 % the outer limit (printed charts)
+BREAKS = 0.5  # stretch at which a ring cannot be put on: from memory
+MOST_FILL = 0.85  # of the groove's cross section (printed charts)
+MOST_WRAPS = 40
+_ROUNDS = ("bore", "groove", "section", "inside")
+
+
+@dataclass(frozen=True)
+class SealFit:
+    """A ring in its groove and bore.
+
+    Attributes
+    ----------
+    ring : Ring [-]
+        The ring.
+    wraps : int [-]
+        Turns of tape under it.
+    stretch, squeeze, fill : Span [-]
+        Of the groove over the ring's inside; of the section, thinned by the stretch; of the groove's section.
+    free_squeeze : float [-]
+        Squeeze without the thinning, as gland charts count it.
+    limits : tuple of float [-]
+        Least and greatest squeeze for this section by the printed charts.
+    moving : bool [-]
+        Whether it slides.
+    reach : Quantity [length]
+        By how much the thinned ring stands out beyond the bore before it is put in; below zero it does not
+        touch.
+    """
+
+    ring: Ring
+    wraps: int
+    stretch: Span
+    squeeze: Span
+    fill: Span
+    free_squeeze: float
+    limits: tuple[float, float]
+    moving: bool
+    reach: Quantity
+
+    @property
+    def seals(self) -> str:
+        """When squeeze reaches its least: ``"always"``, ``"likely"``, ``"nominal"``, ``"no"`` [-]."""
+        low = self.limits[0]
+        for word, least in (
+            ("always", self.squeeze.worst[0]),
+            ("likely", self.squeeze.likely[0]),
+            ("nominal", self.squeeze.value),
+        ):
+            if least >= low:
+                return word
+        return "no"
+
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """What is out of range, as codes: loose, tight, slack, stretched, overfull [-]."""
+        found = []
+        if self.squeeze.value < self.limits[0]:
+            found.append("loose")
+        if self.squeeze.value > self.limits[1]:
+            found.append("tight")
+        if self.stretch.value < 0.0:
+            found.append("slack")
+        if self.stretch.value > MOST_STRETCH:
+            found.append("stretched")
+        if self.fill.value > MOST_FILL:
+            found.append("overfull")
+        return tuple(found)
+
+
+def seal_fit(
+    size: str | Ring,
+    bore: QuantityLike,
+    groove: QuantityLike,
+    width: QuantityLike,
+    wraps: int = 0,
+    tape: QuantityLike = "0.09 mm",
+    tape_stretch: float = 0.0,
+    moving: bool = True,
+    tolerances: Mapping[str, QuantityLike] | None = None,
+    thinning: str = THINNING[0],
+) -> SealFit:
+    """A ring in a groove that presses on a bore, with the range that the tolerances give.
+
+    Formulas: stretch X = groove/inside - 1; depth h = (bore - groove)/2; squeeze 1 - h/d', d' the thinned
+    section; fill = pi d^2 / (4 h width).
+
+    Parameters
+    ----------
+    size : str or Ring [-]
+        As for `ring`.
+    bore, groove, width : Quantity or str [length]
+        Bore that it presses on; diameter at the groove's bottom; groove's width.
+    wraps : int [-]
+        Turns of tape under the ring, 0 to 40; each adds twice the tape's thickness to the groove.
+    tape : Quantity or str [length]
+        Thickness of the tape as it comes.
+    tape_stretch : float [-]
+        By what share it is stretched as it is wound, 0 to 2; it thins by as much.
+    moving : bool [-]
+        Whether the ring slides; a plug's ring in the tube's end stays.
+    tolerances : mapping of str to Quantity or str, or None [length]
+        Half widths for ``bore``, ``groove``, ``section`` and ``inside``; a missing one counts as 0.
+    thinning : str [-]
+        One of `THINNING`.
+
+    Returns
+    -------
+    SealFit
+        Stretch, squeeze and fill with their ranges, and the limits of the charts.
+
+    Raises
+    ------
+    UnitError
+        A groove wider than the bore, a ring that cannot be stretched onto the groove, tolerances larger than
+        the dimension, or values out of range; each by its name.
+
+    References
+    ----------
+    Printed gland charts (see the module); JCGM 100:2008, 5.1.2 for the root of the sum of squares.
+
+    Examples
+    --------
+    >>> fit = seal_fit("23.39 x 3.53 mm", "30 mm", "23.86 mm", "4.75 mm")
+    >>> [round(100 * v, 3) for v in (fit.stretch.value, fit.free_squeeze, fit.squeeze.value, fit.fill.value)]
+    [2.009, 13.031, 12.162, 67.113]
+    """
+    part = ring(size)
+    count = int(units.si_in(wraps, "number", "wraps", 0, MOST_WRAPS, "turns of tape"))
+    thick = units.si_in(tape, "length", "tape", 0.01e-3, 1e-3, "thickness of one turn")
+    thick /= 1.0 + units.si_in(tape_stretch, "number", "tape_stretch", 0.0, 2.0)
+    wide = units.si_in(width, "length", "groove width", 0.2e-3, 50e-3)
+    base = {
+        "bore": units.si_in(bore, "length", "bore", 2e-3, 0.5),
+        "groove": units.si_in(groove, "length", "groove", 1e-3, 0.5) + 2.0 * count * thick,
+        "section": units.si(part.section, "length"),
+        "inside": units.si(part.inside, "length"),
+    }
+    half = half_widths({name: base[name] for name in _ROUNDS}, tolerances or {})
+    _possible(part, base)
+
+    def stretch(v: Sizes) -> float:
+        return v["groove"] / v["inside"] - 1.0
+
+    def squeeze(v: Sizes) -> float:
+        return 1.0 - 0.5 * (v["bore"] - v["groove"]) / (v["section"] * thinned(stretch(v), thinning))
+
+    def fill(v: Sizes) -> float:
+        return 0.5 * math.pi * v["section"] ** 2 / ((v["bore"] - v["groove"]) * wide)
+
+    depth = 0.5 * (base["bore"] - base["groove"])
+    left = base["section"] * thinned(stretch(base), thinning)
+    return SealFit(
+        part,
+        count,
+        span(stretch, base, half),
+        span(squeeze, base, half),
+        span(fill, base, half),
+        1.0 - depth / base["section"],
+        squeeze_limits(part.section, moving),
+        moving,
+        units.quantity(1e3 * (left - depth), "mm"),
+    )
+
+
+def _possible(part: Ring, v: Sizes) -> None:
+    """Refuse a groove that leaves no room and a ring that would break on the way onto it [SI]."""
+    groove = units.show(v["groove"], "length", 4)
+    if v["groove"] >= v["bore"]:
+        raise units.UnitError(
+            f"groove: got {groove} with its tape; must be below the bore, "
+            f"{units.show(v['bore'], 'length', 4)} (diameters mixed up, or too many turns of tape?)"
+        )
+    if v["groove"] > v["inside"] * (1.0 + BREAKS):
+        least = units.show(v["groove"] / (1.0 + BREAKS), "length", 3)
+        raise units.UnitError(
+            f"ring: {part.name} cannot be stretched onto a groove of {groove}; "
+            f"its inside must be at least {least}"
+        )
+
+
+def wraps_for(
+    size: str | Ring, bore: QuantityLike, groove: QuantityLike, width: QuantityLike, **options: object
+) -> SealFit | None:
+    """The fewest turns of tape with which the ring's squeeze is nearest the middle of its limits.
+
+    Parameters
+    ----------
+    size : str or Ring [-]
+        As for `ring`.
+    bore, groove, width : Quantity or str [length]
+        As for `seal_fit`.
+    options : object [-]
+        As for `seal_fit`, without ``wraps``.
+
+    Returns
+    -------
+    SealFit or None
+        With its turns of tape; None when no number of turns brings the squeeze into its limits [-].
+
+    Raises
+    ------
+    UnitError
+        As `seal_fit`, for no tape at all.
+    """
+    found = [seal_fit(size, bore, groove, width, **options)]  # type: ignore[arg-type]
+    for count in range(1, MOST_WRAPS + 1):
+        try:
+            found.append(seal_fit(size, bore, groove, width, wraps=count, **options))  # type: ignore[arg-type]
+        except units.UnitError:
+            break
+    good = [fit for fit in found if not {"loose", "tight"} & set(fit.faults)]
+    return min(good, key=lambda fit: abs(fit.squeeze.value - 0.5 * sum(fit.limits)), default=None)
+
+
+def rings_for(
+    bore: QuantityLike, groove: QuantityLike, width: QuantityLike, most: int = 8, **options: object
+) -> list[SealFit]:
+    """The rings that suit a bore and a groove best, the best first.
+
+    Parameters
+    ----------
+    bore, groove, width : Quantity or str [length]
+        As for `seal_fit`.
+    most : int [-]
+        How many to give, 1 to 100.
+    options : object [-]
+        As for `seal_fit`, without the ring.
+
+    Returns
+    -------
+    list of SealFit
+        Those without a fault first; within both by how far squeeze and stretch are from the middle of their
+        ranges [-].
+
+    Raises
+    ------
+    UnitError
+        As `seal_fit`, when it is the bore or the groove that is at fault.
+    """
+    depth = 0.5 * (units.si(bore, "length", "bore") - units.si(groove, "length", "groove"))
+    found = []
+    last: units.UnitError | None = None
+    for part in sizes():
+        if 0.5 < depth / units.si(part.section, "length") < 1.05:
+            try:
+                found.append(seal_fit(part, bore, groove, width, **options))  # type: ignore[arg-type]
+            except units.UnitError as error:
+                last = error
+    if not found and last is not None:
+        raise last
+
+    def order(fit: SealFit) -> tuple[int, float]:
+        low, high = fit.limits
+        off = abs(fit.squeeze.value - 0.5 * (low + high)) / (high - low)
+        return len(fit.faults), off + abs(fit.stretch.value / USUAL_STRETCH - 1.0)
+
+    return sorted(found, key=order)[: int(units.si_in(most, "number", "most", 1, 100))]
+
+
+READS = ("chamber.bore", "fit.groove_diameter", "fit.groove_width", "fit.ring", "fit.wraps")
+_CHART = "printed charts of glands for reciprocating seals, data/tables/orings_gland_moving_inch.csv"
+#: What each fault means and what would help, in the order of `SealFit.faults`.
+_FAULTS = {
+    "loose": "it is squeezed too little to seal: a thicker ring, or tape under this one",
+    "tight": "it is squeezed too hard: it will drag and wear; a thinner ring or a deeper groove",
+    "slack": "it is wider than its groove and will wander: a smaller ring",
+    "stretched": "it is stretched too far and will thin and crack: a larger ring",
+    "overfull": "it has no room to swell: a wider groove",
+}
+
+
+def check_seal(build: Build) -> list[Finding]:
+    """Findings on the plunger's ring, when the build tells ring and groove.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build.
+
+    Returns
+    -------
+    list of Finding
+        One for each fault, or one that says that it seals.
+    """
+    fit = build.fit
+    if fit.ring is None or fit.groove_diameter is None or fit.groove_width is None:
+        return []
+    try:
+        found = seal_fit(
+            fit.ring, build.chamber.bore, fit.groove_diameter, fit.groove_width, wraps=int(fit.wraps)
+        )
+    except units.UnitError as error:
+        return [Finding("danger", "fit", f"The seal cannot be: {error}.", None, None, "geometry")]
+    low, high = (f"{100 * end:.0f}" for end in found.limits)
+    share = f"{100 * found.squeeze.value:.0f} % of its section, where {low} to {high} % are usual"
+    if not found.faults:
+        text = f"The ring {found.ring.name} is squeezed by {share}: it seals."
+        return [Finding("info", "fit", text, found.squeeze.value, found.limits[0], _CHART)]
+    return [
+        Finding(
+            "warning" if code in ("loose", "stretched") else "caution", "fit",
+            f"The ring {found.ring.name} is squeezed by {share}; {_FAULTS[code]}.",
+            found.squeeze.value, found.limits[0] if code == "loose" else found.limits[1], _CHART,
+        )
+        for code in found.faults
+    ]  # fmt: skip

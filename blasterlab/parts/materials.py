@@ -1,0 +1,83 @@
+"""What tubes are made of: strength, kind, and what to mind, from the table.
+
+What it is for: one material by its name.  What it leaves out: what a tube bears (``checks.strength``).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from blasterlab import tables, units
+from blasterlab.units import Quantity
+
+
+@dataclass(frozen=True)
+class Material:
+    """A tube's material, as the table has it.
+
+    Attributes
+    ----------
+    name, kind, note : str [-]
+        What it is; tough, brittle or printed; what to mind.
+    strength : tuple of Quantity [MPa]
+        Least and greatest.
+    warm : Quantity [degC]
+        Above this it is markedly weaker.
+    certainty : str [-]
+        ``"published"`` or ``"from memory"``.
+    """
+
+    name: str
+    kind: str
+    note: str
+    strength: tuple[Quantity, Quantity]
+    warm: Quantity
+    certainty: str
+
+
+def materials() -> dict[str, Material]:
+    """The materials of the table by their names.
+
+    Returns
+    -------
+    dict of str to Material
+        Strengths [MPa] with their certainty.
+    """
+    table = tables.read("tables/materials")
+    return {
+        row["material"]: Material(
+            row["material"],
+            row["kind"],
+            row["note"] or "",
+            (units.quantity(row["low_MPa"], "MPa"), units.quantity(row["high_MPa"], "MPa")),
+            units.quantity(row["warm_C"], "degC"),
+            row["certainty"],
+        )
+        for row in table.fillna("").to_dict("records")
+    }
+
+
+def material(name: str) -> Material:
+    """One material by its name or the only one that begins so.
+
+    Parameters
+    ----------
+    name : str [-]
+        Such as ``"acrylic"``.
+
+    Returns
+    -------
+    Material
+        Its row [MPa].
+
+    Raises
+    ------
+    UnitError
+        A name that fits none or several.
+    """
+    known = materials()
+    fits = [key for key in known if key == name] or [key for key in known if key.startswith(str(name))]
+    if len(fits) != 1:
+        which = "fits several of" if fits else "is none of"
+        raise units.UnitError(f"material: got {units.shown(name)}, which {which}: {', '.join(fits or known)}")
+    return known[fits[0]]

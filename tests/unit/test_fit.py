@@ -1,0 +1,119 @@
+"""Lengths and gaps between parts, worst case and likely, and the findings of a build."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from test_checks import TOLD
+
+import blasterlab as bl
+from blasterlab import units
+from blasterlab.checks.fit import annular_gap, check_fit, nested_tubes, seal_travel
+from blasterlab.checks.tolerance import stack
+
+ENDS = ("105 mm", "80 mm", "3 mm", "8 mm", "3.5 mm")
+
+
+def test_the_seal_at_both_ends() -> None:
+    there = seal_travel(*ENDS)
+    assert there.at_catch.value == pytest.approx(0.105 - 0.003 - 0.080 - 0.008 - 0.00175)
+    assert there.at_front.value == pytest.approx(0.003 + 0.008 - 0.00175)
+    assert there.stays
+    assert not seal_travel("105 mm", "95 mm", *ENDS[2:]).stays
+    far = seal_travel(*ENDS, over_travel="2 mm")
+    assert far.at_catch.value == pytest.approx(there.at_catch.value - 0.002)
+    assert far.at_front.value == there.at_front.value
+
+
+def test_a_bad_day_can_pull_the_seal_out() -> None:
+    wide = {"tube_length": "8 mm", "stroke": "5 mm", "section": "0.2 mm"}
+    there = seal_travel(*ENDS, tolerances=wide)
+    assert there.at_catch.value > 0.0 > there.at_catch.worst[0]
+    assert there.at_catch.worst[0] == pytest.approx(there.at_catch.value - 0.0131)
+    assert there.at_catch.likely[0] == pytest.approx(there.at_catch.value - math.hypot(0.008, 0.005, 0.0001))
+    assert not there.stays
+    with pytest.raises(units.UnitError, match="tolerances"):
+        seal_travel(*ENDS, tolerances={"colour": "1 mm"})
+    with pytest.raises(units.UnitError, match=r"^stroke:"):
+        seal_travel("105 mm", "2 m", *ENDS[2:])
+
+
+def test_the_shares_of_a_stack_follow_their_squares() -> None:
+    left = stack({"a": "10 mm", "b": "4 mm"}, {"a": "0.3 mm", "b": "0.4 mm"}, {"a"})
+    assert left.value == pytest.approx(0.006)
+    assert left.worst == pytest.approx((0.0053, 0.0067))
+    assert left.likely == pytest.approx((0.0055, 0.0065))
+    assert left.shares["b"] == pytest.approx(0.16 / 0.25)
+    with pytest.raises(units.UnitError, match="tolerance of b"):
+        stack({"a": "10 mm", "b": "4 mm"}, {"b": "3 mm"}, {"a"})
+
+
+def test_a_tube_in_a_tube_has_its_gap_on_each_side() -> None:
+    gap = nested_tubes("13.0 mm", "12.7 mm", {"outer_bore": "0.2 mm"})
+    assert gap.value == pytest.approx(0.00015)
+    assert gap.worst == pytest.approx((0.00005, 0.00025))
+
+
+def test_a_loose_dart_speaks_with_its_area() -> None:
+    snug = bl.demo_build("workhorse")
+    assert [f for f in check_fit(snug) if f.part == "barrel"] == []
+    assert annular_gap("12.9 mm", "12.9 mm").m_as("mm^2") == 0.0
+    loose = snug.replace({"barrel.bore": "13.4 mm"})
+    (finding,) = [f for f in check_fit(loose) if f.part == "barrel"]
+    assert finding.severity == "caution"
+    assert finding.value.m_as("mm^2") == pytest.approx(math.pi / 4 * (13.4**2 - 12.9**2))
+    assert "loose" in finding.message
+    told = loose.replace({"losses.blowby_area": "12 mm^2"})
+    assert [f for f in check_fit(told) if f.part == "barrel"] == []
+    assert finding in loose.check()
+
+
+def test_a_tube_used_up_by_its_stroke_speaks() -> None:
+    build = bl.demo_build("workhorse").replace({"chamber.tube_length": "92 mm"})
+    (finding,) = [f for f in check_fit(build) if f.part == "chamber"]
+    assert finding.severity == "warning"
+    assert "2 mm" in finding.message
+    assert [f for f in check_fit(bl.demo_build("workhorse")) if f.part == "chamber"] == []
+
+
+def test_a_build_text_may_tell_seal_rod_and_material_and_old_texts_stay_as_they_were() -> None:
+    old = bl.demo_build("workhorse")
+    assert "[fit]" not in old.to_text()
+    told = old.replace(TOLD)
+    assert "[fit]" in told.to_text()
+    assert bl.Build.from_text(told.to_text()) == told
+    assert told.si == old.si  # the shot does not look at it
+    with pytest.raises(bl.BuildError) as caught:
+        old.replace({"fit.ring": "999", "fit.tube_material": "cheese", "fit.wraps": 50})
+    assert [line.partition(":")[0] for line in caught.value.faults] == [
+        "fit.wraps",
+        "fit.ring",
+        "fit.tube_material",
+    ]
+
+
+def test_findings_from_what_the_build_tells() -> None:
+    told = bl.demo_build("workhorse").replace(TOLD)
+    said = {finding.message.split(" ")[1] for finding in told.check() if finding.part == "fit"}
+    assert said == {"ring", "seal"}
+    loose = told.replace({"fit.groove_diameter": "27 mm"})
+    finding, *_ = [f for f in loose.check() if f.message.startswith("The ring")]
+    assert finding.severity == "warning"
+    assert "squeezed too little" in finding.message
+    out = told.replace({"fit.setback": "16 mm"})
+    assert any(f.severity == "danger" and "out of the tube at the catch" in f.message for f in out.check())
+    thick = told.replace({"fit.rod_diameter": "14 mm"})
+    assert any(f.severity == "danger" and "does not pass" in f.message for f in thick.check())
+
+
+def test_a_brittle_tube_and_a_thin_one_speak() -> None:
+    told = bl.demo_build("two_springs").replace({"fit.tube_material": "acrylic"})
+    about = [f for f in told.check() if f.part == "chamber"]
+    assert any("breaks without warning" in f.message for f in about)
+    weak = told.replace({"fit.tube_material": "printed ABS across", "chamber.wall": "0.5 mm"})
+    grave = [f for f in weak.check() if f.part == "chamber" and "With the barrel blocked" in f.message]
+    assert [f.severity for f in grave] == ["danger"]
+    strong = told.replace({"fit.tube_material": "aluminium"})
+    calm = [f for f in strong.check() if f.part == "chamber"]
+    assert [f.severity for f in calm] == ["info"]
