@@ -52,9 +52,9 @@ def grid_error_curves(table: pd.DataFrame) -> Drawing:
 
 
 def _dots(ax: Axes, x: np.ndarray, y: np.ndarray, colour: str, marker: str, called: str) -> None:
-    """A cloud of dots, hollow where the marker can be."""
-    face = colour if marker == "x" else "none"
-    ax.scatter(x, y, s=27, marker=marker, linewidths=1.2, label=called, facecolors=face, edgecolors=colour)
+    """A cloud of hollow dots."""
+    ax.plot(x, y, linestyle="none", marker=marker, markersize=5.2, markeredgewidth=1.2, color=colour,
+            markerfacecolor="none", label=called)  # fmt: skip
 
 
 def _band(ax: Axes) -> None:

@@ -17,7 +17,7 @@ from blasterlab.shot.parameters import GAMMA, Floats, Parameters
 #: Dart speed over the speed of sound behind it, from which the gas is no longer one pressure (own choice).
 MACH = 0.5
 #: Wave transit of a spring over the length of the shot, from which it no longer moves as one: beyond it the
-#: rule of the effective mass is off by more than 2 % in 42 of 46 builds (data/computed/model_grid.csv).
+#: rule of a third is off by more than 2 % in 42 of 46 builds (data/computed/model_grid.csv).
 TRANSIT = 0.35
 
 

@@ -1,7 +1,7 @@
 """The rules of a shot: when plunger and dart start, rub, rebound and rest, and how a shot ends.
 
 What it is for: every model of the shot calls these, so that they differ in nothing but what they are compared
-for: the quick model (``integrate``), the waves in the gas, the chain of masses for the spring.  Numbers in,
+for: the shot model (``integrate``), the waves in the gas, the chain of masses for the spring.  Numbers in,
 numbers out (SI), whatever states a model has.  What it leaves out: the gas and the springs (``equations``).
 
 Pressures are absolute: on the plunger's face, and at the dart's tail.  A way is 1 forwards, -1 backwards,
