@@ -5,42 +5,42 @@ model's own shortcomings: a learned loss makes up for them where it was learned,
 
 References
 ----------
-A. Gelman et al., *Bayesian Data Analysis*, 3rd ed., 2013, section 4.1 (normal approximation at the mode).
-G. A. F. Seber, C. J. Wild, *Nonlinear Regression*, 1989, section 2.1.
+A. Gelman et al., *Bayesian Data Analysis*, 3rd ed., 2013, chs. 10 and 14 (importance sampling; a prior
+for each unknown).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from blasterlab.bench.calibration import Calibration
-from blasterlab.bench.fitting import Fit, fit
 from blasterlab.bench.instrument import Chronograph
-from blasterlab.bench.loss_model import LossModel
-from blasterlab.bench.priors import CalibrationError, Prior, priors_for
+from blasterlab.bench.loss_model import CalibrationError, LossModel
+from blasterlab.bench.posterior import Posterior, sampled
 from blasterlab.bench.statistics import mean_sd
 from blasterlab.bench.strings import ChronoString
 from blasterlab.build import Build
 from blasterlab.parts.loss_uncertainty import CHRONOGRAPH, LossUncertainty, loss_value
-from blasterlab.parts.losses import FIELDS
+from blasterlab.parts.priors import Prior, priors_for
+from blasterlab.shot.speed_range import SETUP, normal_scores
 from blasterlab.units import QuantityLike
 
-#: From one assembly to the next the mean moves by this share: common practice, no source.
-SETUP = 0.005
 Pairs = Sequence[tuple[Build, ChronoString]]
 Free = Sequence[str] | Mapping[str, Prior | tuple[QuantityLike, QuantityLike]] | None
+_SAMPLE = 1000  # equally weighted points that a calibration keeps
+_ALIKE = 2.0  # of the cost: an answer less than e times less probable than the best
 
 
 def calibrate(
     pairs: Pairs, free: Free = None, *, chronograph: Chronograph | None = None, setup: float = SETUP
 ) -> Calibration:
-    """Learn losses from strings: bounded least squares on the means, with a prior for each free loss.
+    """Learn losses from strings: their means, and for each free loss what is known before any shot.
 
-    min Σ ((v̄_i − c v_i(θ))/u_i)² + Σ ((θ_j − μ_j)/τ_j)² + ((c − 1)/u_c)², u_i² = v̄_i² (cv²/n_i + setup²)
+    exp{−½ Σ ((v̄_i − c v_i(θ))/u_i)²} times the priors of θ and c, u_i² = v̄_i² (cv²/n_i + setup²)
 
     Parameters
     ----------
@@ -63,37 +63,50 @@ def calibrate(
     Raises
     ------
     CalibrationError
-        No pairs, things that are no pair, unknown losses, or a dart that does not leave with usual losses.
+        No pairs, things that are no pair, or a dart that does not leave with usual losses.
+    UnitError
+        Unknown losses, or ranges that are none.
 
     Notes
     -----
-    Losses stay at zero or above; their spread is the normal approximation at the best values. The shots'
-    relative SD is pooled over the strings. Odd shots are in.
+    Several starts, then a weighted sample, so that a side valley of the cost is neither mistaken for the best
+    answer nor forgotten; two answers that fit alike are both kept. The shots' relative SD is pooled over the
+    strings. Odd shots are in.
 
     References
     ----------
-    Gelman et al. 2013, section 4.1; Seber & Wild 1989, section 2.1.
+    Gelman et al. 2013, chs. 10 and 14.
     """
     taken, priors = _taken(pairs), priors_for(free)
     if not 0.0 <= setup <= 0.2:
         raise CalibrationError(f"setup: got {setup!r}; must be 0 to 0.2 (0.005 is half a percent)")
-    told = _Told.of(taken, setup)
-    relative = chronograph.relative if chronograph else 0.0
-    names = tuple(prior.name for prior in priors) + ((CHRONOGRAPH,) if relative else ())
-    found = _least_squares(taken, names, priors, told, relative)
-    learned = LossUncertainty(
-        names=names,
-        sd=tuple(loss_value(name, float(f"{v:.5g}")) for name, v in zip(names, found.sd, strict=True)),
-        correlation=tuple(tuple(round(float(v), 6) for v in row) for row in found.correlation),
-        shot_spread=float(f"{told.spread:.5g}"),
-        spread_dof=told.dof,
-        setup=float(setup),
-        reads=round(float(found.values[-1]), 6) if relative else 1.0,
-        strings=len(taken),
-        shots=told.dof + len(taken),
+    told, asked = _Told.of(taken, setup), _Asked.of(priors, chronograph)
+    model = LossModel([build for build, _ in taken], asked.names)
+    fastest = model.readings(asked.values(normal_scores(64, len(asked.names)))).max(axis=0)
+    if np.any(fastest <= 0.0):
+        title = taken[int(np.argmin(fastest))][0].title
+        raise CalibrationError(f"{title}: with usual losses the dart never leaves; is the build right?")
+
+    def residuals(scores: np.ndarray) -> np.ndarray:
+        return np.asarray((model.readings(asked.values(scores)) - told.means) / told.errors)
+
+    found = sampled(residuals, len(asked.names))
+    scores = found.answers[0].scores
+    best, off = asked.values(scores[None])[0], residuals(scores[None])[0]
+    points = asked.values(found.scores)
+    return Calibration(
+        pairs=taken,
+        priors=tuple(priors),
+        learned=_learned(asked.names, best, np.cov(points.T, aweights=found.weights), told, setup, taken),
+        values=best,
+        scores=scores,
+        sample=points[_resampled(found.weights)],
+        fixed=_fixed(found),
+        off=off,
+        predicted=tuple((told.means + off * told.errors).tolist()),
+        alike=tuple(asked.values(one[None])[0] for one in _alike(residuals, found)),
+        effective=found.effective,
     )
-    predicted = tuple((told.means + found.residuals * told.errors).tolist())
-    return Calibration(taken, tuple(priors), found, learned, predicted)
 
 
 @dataclass(frozen=True)
@@ -114,27 +127,66 @@ class _Told:
         return cls(means, means * np.sqrt(spread**2 / counts + setup**2), spread, dof)
 
 
-def _least_squares(
-    pairs: Pairs, names: Sequence[str], priors: Sequence[Prior], told: _Told, relative: float
-) -> Fit:
-    """The best losses, SI, and last the chronograph's factor where its relative uncertainty is not zero."""
-    known = [(prior.mean, prior.sd, FIELDS[prior.name].low, FIELDS[prior.name].high) for prior in priors]
-    center, wide, bottom, top = np.array(known + [(1.0, relative, 0.5, 2.0)] * (relative > 0.0)).T
-    model = LossModel([build for build, _ in pairs], names, wide)
-    start = model.readings(center[None])[0]
-    if np.any(start <= 0.0):
-        title = pairs[int(np.argmin(start))][0].title
-        raise CalibrationError(f"{title}: with usual losses the dart never leaves; is the build right?")
-    return fit(
-        lambda x: (model.readings(x[None])[0] - told.means) / told.errors,
-        center,
-        low=bottom,
-        high=top,
-        prior_mean=center,
-        prior_sd=wide,
-        known_sd=True,
-        jacobian=lambda x: model.linear(x)[1] / told.errors[:, None],
-        within=1e-7,
+@dataclass(frozen=True)
+class _Asked:
+    """The unknowns: losses with their priors, and a chronograph's factor where its error [-] is not zero."""
+
+    priors: Sequence[Prior]
+    error: float
+
+    @classmethod
+    def of(cls, priors: Sequence[Prior], chronograph: Chronograph | None) -> _Asked:
+        return cls(priors, chronograph.relative if chronograph else 0.0)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(prior.name for prior in self.priors) + (CHRONOGRAPH,) * (self.error > 0.0)
+
+    def values(self, scores: np.ndarray) -> np.ndarray:
+        """Values [SI], shape (n, names), at standard normal scores."""
+        columns = [prior.values(scores[:, i]) for i, prior in enumerate(self.priors)]
+        factor = np.maximum(1.0 + self.error * scores[:, -1], 0.5)
+        return np.column_stack(columns + [factor] * (self.error > 0.0))
+
+
+def _resampled(weights: np.ndarray) -> np.ndarray:
+    """Places of equally weighted points, each as often as its weight says."""
+    return np.searchsorted(np.cumsum(weights)[:-1], (np.arange(_SAMPLE) + 0.5) / _SAMPLE)
+
+
+def _fixed(found: Posterior) -> int:
+    """Combinations of the unknowns that lose more than half of their variance at the best answer."""
+    return int(np.sum(np.linalg.eigvalsh(found.answers[0].covariance) < 0.5))
+
+
+def _alike(residuals: Callable[[np.ndarray], np.ndarray], found: Posterior) -> list[np.ndarray]:
+    """Answers nearly as good as the best, beyond a ridge."""
+    best, *others = found.answers
+    kept = []
+    for other in others:
+        way = np.linspace(0.0, 1.0, 9)[1:-1, None]
+        path = best.scores + way * (other.scores - best.scores)
+        ridge = np.max(np.sum(residuals(path) ** 2, axis=1) + np.sum(path**2, axis=1))
+        if other.cost < best.cost + _ALIKE and ridge > other.cost + 1.0:
+            kept.append(other.scores)
+    return kept
+
+
+def _learned(
+    names: tuple[str, ...], best: np.ndarray, spread: np.ndarray, told: _Told, setup: float, pairs: Pairs
+) -> LossUncertainty:
+    sd = np.sqrt(np.diag(np.atleast_2d(spread)))
+    correlation = np.atleast_2d(spread) / np.outer(sd, sd)
+    return LossUncertainty(
+        names=names,
+        sd=tuple(loss_value(name, float(f"{v:.5g}")) for name, v in zip(names, sd, strict=True)),
+        correlation=tuple(tuple(round(float(v), 6) for v in row) for row in correlation),
+        shot_spread=float(f"{told.spread:.5g}"),
+        spread_dof=told.dof,
+        setup=float(setup),
+        reads=round(float(best[-1]), 6) if CHRONOGRAPH in names else 1.0,
+        strings=len(pairs),
+        shots=told.dof + len(pairs),
     )
 
 

@@ -13,15 +13,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from blasterlab.bench.fitting import Fit
 from blasterlab.bench.next_measurement import Candidate, rank, usual_candidates
 from blasterlab.bench.predict import Prediction, predict
-from blasterlab.bench.priors import NINE_IN_TEN, Prior
-from blasterlab.bench.statistics import mean_sd, t_factor
+from blasterlab.bench.statistics import check_level, mean_sd
 from blasterlab.bench.strings import ChronoString
 from blasterlab.build import Build
 from blasterlab.doors import Spoken
 from blasterlab.parts.loss_uncertainty import LossUncertainty, loss_value
+from blasterlab.parts.priors import Prior
 from blasterlab.units import Quantity
 
 if TYPE_CHECKING:
@@ -29,9 +28,10 @@ if TYPE_CHECKING:
 
 #: A correlation beyond this is a trade-off to be said aloud; a spread this share of its prior's is no news.
 _TRADE, _NO_NEWS = 0.5, 0.8
+_FAR = 2.5  # standard deviations: 1 in 80 by chance
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Calibration(Spoken):
     """Losses learned from strings.
 
@@ -41,37 +41,60 @@ class Calibration(Spoken):
         What it was learned from, each string at the muzzle.
     priors : tuple of Prior [-]
         The free losses and what was known of them.
-    fit : Fit [-]
-        In the losses (SI), and the chronograph's reading factor last when one was given.
     learned : LossUncertainty [-]
         What a build can carry.
+    values : ndarray, shape (unknowns,) [SI]
+        Best values of the free losses, and last the chronograph's reading factor when its error was given.
+    scores : ndarray, shape (unknowns,) [-]
+        How far they lie from the middle of what was known before, in standard deviations.
+    sample : ndarray, shape (points, unknowns) [SI]
+        Equally likely values.
+    off : ndarray, shape (strings,) [-]
+        Calibrated model less measured mean, in standard uncertainties of the mean.
     predicted : tuple of float [m/s]
         What the calibrated model reads for each string.
+    alike : tuple of ndarray [SI]
+        Other values that fit about as well, when there are such.
+    fixed : int [-]
+        How many combinations of the unknowns the strings fix to less than half of their variance.
+    effective : float [-]
+        How many independent points the sample is worth.
     """
 
     pairs: tuple[tuple[Build, ChronoString], ...]
     priors: tuple[Prior, ...]
-    fit: Fit
     learned: LossUncertainty
+    values: np.ndarray
+    scores: np.ndarray
+    sample: np.ndarray
+    off: np.ndarray
     predicted: tuple[float, ...]
+    alike: tuple[np.ndarray, ...]
+    fixed: int
+    effective: float
 
     @property
     def names(self) -> list[str]:
         """The free losses."""
         return [prior.name for prior in self.priors]
 
-    def _by_name(self, values: Sequence[float] | np.ndarray) -> dict[str, Quantity | float]:
+    def _by_name(self, values: np.ndarray) -> dict[str, Quantity | float]:
         return {name: loss_value(name, value) for name, value in zip(self.names, values, strict=False)}
 
     @property
     def losses(self) -> dict[str, Quantity | float]:
         """Best value of each free loss [unit of the loss]."""
-        return self._by_name(self.fit.values)
+        return self._by_name(self.values)
+
+    @property
+    def alternatives(self) -> list[dict[str, Quantity | float]]:
+        """Other losses that fit about as well as the best, beyond a stretch that does not [unit of each]."""
+        return [self._by_name(values) for values in self.alike]
 
     @property
     def uncertainty(self) -> dict[str, Quantity | float]:
         """Standard uncertainty of each free loss [unit of the loss]."""
-        return self._by_name(self.fit.sd)
+        return self._by_name(self.learned.sd_si)
 
     def intervals(self, level: float = 0.9) -> dict[str, tuple[Quantity | float, Quantity | float]]:
         """Where each free loss lies.
@@ -86,15 +109,17 @@ class Calibration(Spoken):
         dict of str to tuple
             Lower and upper limit [unit of the loss].
         """
-        half = t_factor(level, 10**6) * self.fit.sd
-        low = self._by_name(np.maximum(self.fit.values - half, 0.0))
-        high = self._by_name(self.fit.values + half)
+        low, high = (self._by_name(end) for end in self._ends(level))
         return {name: (low[name], high[name]) for name in self.names}
+
+    def _ends(self, level: float) -> np.ndarray:
+        tail = 0.5 - 0.5 * check_level(level)
+        return np.quantile(self.sample, [tail, 1.0 - tail], axis=0)
 
     @property
     def left(self) -> np.ndarray:
         """Standard uncertainty of each free loss over that of its range before, shape (losses,) [-]."""
-        return self.fit.sd[: len(self.priors)] / np.array([prior.sd for prior in self.priors])
+        return self.learned.sd_si[: len(self.priors)] / np.array([prior.spread for prior in self.priors])
 
     @property
     def correlation(self) -> pd.DataFrame:
@@ -102,7 +127,7 @@ class Calibration(Spoken):
         import pandas as pd
 
         names = self.learned.names
-        return pd.DataFrame(self.fit.correlation, index=names, columns=names)
+        return pd.DataFrame(self.learned.correlation, index=names, columns=names)
 
     @property
     def residuals(self) -> pd.DataFrame:
@@ -115,7 +140,7 @@ class Calibration(Spoken):
                 "shots": [string.count for _, string in self.pairs],
                 "measured_m_per_s": [mean_sd(string.speeds_si)[0] for _, string in self.pairs],
                 "predicted_m_per_s": self.predicted,
-                "in_standard_uncertainties": self.fit.residuals,
+                "in_standard_uncertainties": self.off,
             }
         )
 
@@ -124,20 +149,11 @@ class Calibration(Spoken):
         """Each free loss in SI: range before, best value and 90 % limits after, and the width left."""
         import pandas as pd
 
-        count = len(self.priors)
-        best, half = self.fit.values[:count], NINE_IN_TEN * self.fit.sd[:count]
         before = np.array([prior.si for prior in self.priors])
-        return pd.DataFrame(
-            {
-                "loss": self.names,
-                "before_low": before[:, 0],
-                "before_high": before[:, 1],
-                "best": best,
-                "low": np.maximum(best - half, 0.0),
-                "high": best + half,
-                "left": self.left,
-            }
-        )
+        low, high = self._ends(0.9)[:, : len(before)]
+        columns = {"loss": self.names, "before_low": before[:, 0], "before_high": before[:, 1]}
+        columns |= {"best": self.values[: len(before)], "low": low, "high": high, "left": self.left}
+        return pd.DataFrame(columns)
 
     @property
     def no_news(self) -> list[str]:
@@ -147,22 +163,14 @@ class Calibration(Spoken):
     @property
     def trade_offs(self) -> list[tuple[str, str, float]]:
         """Pairs of losses of which the strings fix only a mix, with their correlation [-]."""
-        names, r = self.names, self.fit.correlation
+        names, r = self.names, self.learned.correlation
         pairs = [(j, i) for i in range(len(names)) for j in range(i)]
-        return [(names[j], names[i], float(r[i, j])) for j, i in pairs if abs(r[i, j]) > _TRADE]
+        return [(names[j], names[i], r[i][j]) for j, i in pairs if abs(r[i][j]) > _TRADE]
 
     @property
-    def fixed(self) -> int:
-        """How many combinations of the free losses keep less than half of their variance."""
-        before = np.array([prior.sd for prior in self.priors])
-        count = len(before)
-        left = self.fit.covariance[:count, :count] / np.outer(before, before)
-        return int(np.sum(np.linalg.eigvalsh(left) < 0.5))
-
-    @property
-    def at_end(self) -> list[str]:
-        """Losses, or the chronograph, whose best value is an end of what is possible."""
-        return [name for name, at in zip(self.learned.names, self.fit.at_bound, strict=True) if at]
+    def far_out(self) -> list[str]:
+        """Losses, or the chronograph, whose best value lies far out of what was known before."""
+        return [name for name, z in zip(self.learned.names, self.scores, strict=True) if abs(z) > _FAR]
 
     @property
     def mixed_darts(self) -> bool:
@@ -236,4 +244,4 @@ class Calibration(Spoken):
         """
         first = self.pairs[0][0]
         experiments = usual_candidates(first) if candidates is None else candidates
-        return rank(experiments, first, build, self.priors, self.fit.values, self.learned, shots)
+        return rank(experiments, first, build, self.priors, self.values, self.learned, shots)

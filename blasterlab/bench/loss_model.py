@@ -13,12 +13,15 @@ import numpy as np
 
 from blasterlab.build import Build
 from blasterlab.parts.loss_uncertainty import CHRONOGRAPH
-from blasterlab.shot import from_build as pack
+from blasterlab.shot import from_build
 from blasterlab.shot.many import simulate_rows
+from blasterlab.shot.speed_range import TOLERANCE
 
 Array = np.ndarray
-#: Step of the slopes, in units of what is known of a loss (its prior SD): above the integrator's error.
-STEP = 0.05
+
+
+class CalibrationError(ValueError):
+    """A calibration or prediction that cannot be made: says which pair or build, and why."""
 
 
 class LossModel:
@@ -31,30 +34,28 @@ class LossModel:
     names : sequence of str [-]
         The unknowns: common losses, such as ``"dart_friction"``, and perhaps `CHRONOGRAPH`: what it
         reads over the true speed.
-    scale : sequence of float [SI]
-        The size of a change of each that matters.
     """
 
-    def __init__(self, builds: Sequence[Build], names: Sequence[str], scale: Sequence[float] | Array) -> None:
-        self.values = [build.si for build in builds]
-        self.names, self.steps = names, STEP * np.array(scale, float)
+    def __init__(self, builds: Sequence[Build], names: Sequence[str]) -> None:
+        self.values, self.names = [build.si for build in builds], names
 
     def readings(self, unknowns: Array) -> Array:
         """Mean readings [m/s], shape (k, builds), for k sets of unknowns [SI], shape (k, names)."""
         columns = {f"losses.{name}": unknowns[:, i] for i, name in enumerate(self.names)}
         factor = columns.pop(f"losses.{CHRONOGRAPH}", np.ones(len(unknowns)))
-        rows = np.vstack([pack.rows({**v, **columns}, len(unknowns)) for v in self.values])
-        speeds = simulate_rows(rows).muzzle_velocity.magnitude
-        return factor[:, None] * speeds.reshape(len(self.values), -1).T
+        rows = np.vstack([from_build.rows({**v, **columns}, len(unknowns)) for v in self.values])
+        speeds = simulate_rows(rows, TOLERANCE).muzzle_velocity.m
+        return np.asarray(factor[:, None] * speeds.reshape(len(self.values), -1).T)
 
-    def linear(self, unknowns: Array) -> tuple[Array, Array]:
+    def linear(self, unknowns: Array, scale: Array) -> tuple[Array, Array]:
         """Readings [m/s], shape (builds,), and slopes per unknown [SI], shape (builds, names).
 
-        Central differences; one-sided of second order where zero is too near.
+        Central differences over a twentieth of `scale`; one-sided of second order where zero is too near.
         """
-        here, count, h = np.asarray(unknowns, float), len(self.names), np.diag(self.steps)
-        edge = (here < self.steps)[:, None]
+        steps = 0.05 * np.asarray(scale)
+        here, count, h = np.asarray(unknowns, float), len(self.names), np.diag(steps)
+        edge = (here < steps)[:, None]
         found = self.readings(here + np.vstack([np.zeros((1, count)), h, np.where(edge, 2.0 * h, -h)]))
         middle, up, other = found[0], found[1 : count + 1], found[count + 1 :]
         change = np.where(edge, 4.0 * up - other - 3.0 * middle, up - other) / 2.0
-        return middle, (change / self.steps[:, None]).T
+        return middle, (change / steps[:, None]).T

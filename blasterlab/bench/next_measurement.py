@@ -19,10 +19,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from blasterlab.bench.loss_model import LossModel
-from blasterlab.bench.priors import CalibrationError, Prior
+from blasterlab.bench.loss_model import CalibrationError, LossModel
 from blasterlab.build import Build, BuildError
 from blasterlab.parts.loss_uncertainty import LossUncertainty
+from blasterlab.parts.priors import Prior
 from blasterlab.units import QuantityLike
 
 if TYPE_CHECKING:
@@ -139,7 +139,7 @@ def rank(
     names = [prior.name for prior in priors]
     strings, direct = _possible(candidates, first, names)
     builds = [target, *(build for _, build in strings)]
-    speeds, slopes = LossModel(builds, learned.names, learned.sd_si).linear(values)
+    speeds, slopes = LossModel(builds, learned.names).linear(values, learned.sd_si)
     if speeds[0] <= 0.0:
         raise CalibrationError(f"{target.title}: with these losses the dart never leaves")
     covariance, aim = learned.covariance, slopes[0]

@@ -1,33 +1,37 @@
-"""What a build will shoot, with an interval: from the losses' uncertainty, the setup, the shots' spread.
+"""What a build will shoot, with an interval: before any chronograph, or after its strings.
 
-What it is for: predictions from a calibration, or from a build that carries what has been learned.  What it
+What it is for: predictions with units, of the mean and of one shot, and what makes up their width.  What it
 leaves out: the model's own error beyond the losses; a calibration on near relatives keeps it small.
 
 References
 ----------
-G. A. F. Seber, C. J. Wild, *Nonlinear Regression*, 1989, section 5.1 (linearised prediction intervals).
+JCGM 101:2008, *Propagation of distributions using a Monte Carlo method*.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtr, stdtrit
 
 from blasterlab import units
-from blasterlab.bench.loss_model import LossModel
-from blasterlab.bench.priors import CalibrationError
-from blasterlab.bench.statistics import check_level, t_factor
+from blasterlab.bench.loss_model import CalibrationError
+from blasterlab.bench.statistics import check_level
 from blasterlab.build import Build
 from blasterlab.doors import Spoken
 from blasterlab.parts.loss_uncertainty import CHRONOGRAPH, LossUncertainty
-from blasterlab.units import Quantity
+from blasterlab.shot.many import simulate_rows
+from blasterlab.shot.speed_range import TOLERANCE, Ranges, unknowns
+from blasterlab.units import Quantity, QuantityLike
+
+#: Relative SD of one shot, and the freedom of that guess, before any string: common practice, no source.
+SHOT_SPREAD, SPREAD_DOF = 0.02, 8
 
 
 @dataclass(frozen=True)
 class Prediction(Spoken):
-    """What a build is expected to read over the same chronograph.
+    """What a build is expected to read over a chronograph.
 
     Attributes
     ----------
@@ -35,18 +39,25 @@ class Prediction(Spoken):
         The build's.
     level : float [-]
         Confidence of every interval.
+    source : str [-]
+        ``"prior"``: before any chronograph; ``"strings"``: as the chronograph of its strings reads.
+    shares : dict of str to float [-]
+        By name, the part of the mean's variance that would go if this one were known.
     speed : Quantity [m/s]
-        Expected mean.
+        The model's mean at the build's own losses.
     mean_low, mean_high : Quantity [m/s]
         Where a long string's mean lies.
     next_low, next_high : Quantity [m/s]
         Where one shot lies.
     from_losses, from_setup, from_chronograph, from_shots : Quantity [m/s]
-        Standard uncertainties that make it up, the last for one shot.
+        Standard uncertainties that make it up, the last for one shot; before any chronograph the first holds
+        the springs' too.
     """
 
     title: str
     level: float
+    source: str
+    shares: dict[str, float]
     speed: Quantity
     mean_low: Quantity
     mean_high: Quantity
@@ -58,56 +69,71 @@ class Prediction(Spoken):
     from_shots: Quantity
 
 
-def predict(build: Build, learned: LossUncertainty | None = None, level: float = 0.9) -> Prediction:
-    """What a build with learned losses will shoot, with an interval.
+def predict(
+    build: Build,
+    learned: LossUncertainty | None = None,
+    level: float = 0.9,
+    *,
+    ranges: Ranges | None = None,
+    callipers: QuantityLike | None = None,
+) -> Prediction:
+    """What a build will shoot, with an interval.
 
     Parameters
     ----------
     build : Build [-]
-        Its losses are the learned values.
+        Its losses are the most probable ones.
     learned : LossUncertainty or None [-]
-        Their uncertainty; None takes what the build carries.
+        What strings told of them; None takes what the build carries, and where it carries nothing, usual
+        ranges of losses and the tolerances of springs.
     level : float [-]
         Confidence.
+    ranges : mapping of str to (low, high), or None [-]
+        Before any chronograph: ranges that you know better, such as ``{"dart_friction": ("1 N", "2 N")}``.
+    callipers : Quantity or str or None [length]
+        Before any chronograph: half width of your measures of wire and coil.
 
     Returns
     -------
     Prediction
-        Speeds as the same chronograph would read them [m/s].
+        Speeds, as the same chronograph would read them where strings are known [m/s].
 
     Raises
     ------
     CalibrationError
-        A build that carries nothing learned, or a dart that never leaves.
+        A dart that never leaves.
+    UnitError
+        A range that does not hold the build's own value, or is none; callipers that cannot be.
     ValueError
         A level outside its range.
 
-    Notes
-    -----
-    Linear in the losses; the chronograph's common error and the losses are kept together.
-
     References
     ----------
-    Seber & Wild 1989, section 5.1.
+    JCGM 101:2008.
+
+    Examples
+    --------
+    >>> import blasterlab as bl
+    >>> guess = bl.predict(bl.demo_build("workhorse"))
+    >>> guess.source, bool(guess.mean_low < guess.speed < guess.mean_high)
+    ('prior', True)
     """
     check_level(level)
     learned = learned or build.calibration
-    if learned is None:
-        raise CalibrationError(f"{build.title}: carries no calibration; calibrate first")
-    now, covariance = learned.at(build.si), learned.covariance
-    readings, slopes = LossModel([build], learned.names, learned.sd_si).linear(now)
-    mean, slope = float(readings[0]), slopes[0]
-    if mean <= 0.0:
+    asked = unknowns(build, ranges, callipers, learned)
+    speeds = simulate_rows(asked.rows(build.si), TOLERANCE).muzzle_velocity.m
+    if speeds[0] <= 0.0:
         raise CalibrationError(f"{build.title}: with these losses the dart never leaves")
-    losses = np.array([name != CHRONOGRAPH for name in learned.names])
-    own, shared = slope * losses, slope * ~losses
-    known = slope @ covariance @ slope + (mean * learned.setup) ** 2
-    one = mean * learned.shot_spread
-    total = known + one**2
-    dof = max(learned.spread_dof * (total / one**2) ** 2, 1.0) if one > 0.0 else 1e6
-    wide = t_factor(level, 10**6) * math.sqrt(known)
-    half = t_factor(level, dof) * math.sqrt(total)
-    of_losses, of_chronograph = (math.sqrt(v @ covariance @ v) for v in (own, shared))
-    ends = (max(mean + way, 0.0) for way in (-wide, wide, -half, half))
-    speeds = (mean, *ends, of_losses, mean * learned.setup, of_chronograph, one)
-    return Prediction(build.title, level, *(units.quantity(float(v), "m/s") for v in speeds))
+    mean, (crowd, scores) = asked.range(speeds, level), asked.crowd(speeds)
+    spread, dof = (learned.shot_spread, learned.spread_dof) if learned else (SHOT_SPREAD, SPREAD_DOF)
+    one = spread * mean.best
+    shots = crowd + one * stdtrit(dof, ndtr(scores[:, -1]))
+    ends = np.quantile(shots, [0.5 - 0.5 * level, 0.5 + 0.5 * level], method="hazen")
+    chronograph = 0.0
+    if learned and CHRONOGRAPH in learned.names:
+        chronograph = speeds[0] * learned.sd_si[learned.names.index(CHRONOGRAPH)]
+    found = (mean.best, mean.low, mean.high, min(ends[0], mean.low), max(ends[1], mean.high))
+    parts = (asked.carried(speeds), mean.best * asked.setup, chronograph, one)
+    quantities = [units.quantity(max(float(v), 0.0), "m/s") for v in (*found, *parts)]
+    shares = {name: float(share) for name, share in mean.shares.items()}
+    return Prediction(build.title, level, asked.source, shares, *quantities)

@@ -13,6 +13,7 @@ from blasterlab import units
 from blasterlab.bench.calibration import Calibration
 from blasterlab.bench.predict import Prediction
 from blasterlab.parts.loss_uncertainty import loss_kind
+from blasterlab.parts.priors import NINE_IN_TEN
 from blasterlab.report.numbers import confidence
 from blasterlab.units import Quantity
 
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from blasterlab.bench.strings import ChronoString
+
+
+#: What a range rests on, by the code of its source.
+WHEN = {"prior": "before any chronograph", "strings": "after your strings"}
 
 
 def calibration(found: Calibration) -> list[str]:
@@ -47,7 +52,7 @@ def learned_table(found: Calibration) -> pd.DataFrame:
     rows = []
     for row in found.table.to_dict("records"):
         name, best, high = row["loss"], row["best"], row["high"]
-        sd = (high - best) / 1.6448536269514722
+        sd = (high - row["low"]) / (2 * NINE_IN_TEN)
         fine = max(1 + math.ceil(math.log10(max(best / sd, 1.0))), 2)
         rows.append(
             {
@@ -87,10 +92,15 @@ def remarks(found: Calibration) -> list[str]:
     ]
     if found.mixed_darts:
         odd.append("different darts or barrel bores are assumed to share one friction and one gap")
-    if found.at_end:
-        names = ", ".join(plain(name) for name in found.at_end)
-        odd.append(f"at the end of what is possible: {names}; check the build's dimensions")
-    worst = max(abs(float(r)) for r in found.fit.residuals)
+    if found.far_out:
+        names = ", ".join(plain(name) for name in found.far_out)
+        odd.append(f"far outside the usual range: {names}; check the build's dimensions")
+    for other in found.alternatives:
+        values = ", ".join(f"{plain(name)} {_loss(name, value, 2)}" for name, value in other.items())
+        odd.append(f"another answer fits about as well: {values}; a string of another kind tells which")
+    if found.effective < 100.0:
+        odd.append("the strings leave an odd-shaped range: its limits are rough")
+    worst = float(abs(found.off).max())
     if worst > 3.0:
         odd.append(
             f"a string is {worst:.1f} standard uncertainties from the calibrated model: a dimension of that "
@@ -101,20 +111,22 @@ def remarks(found: Calibration) -> list[str]:
 
 def prediction(guess: Prediction) -> list[str]:
     """A predicted speed with its intervals, and what makes them up, units as chosen."""
+    main = sorted(guess.shares, key=guess.shares.__getitem__)[-1]
     return [
-        f"{guess.title}: {_speed(guess.speed)}; mean {_speed(guess.mean_low, 3)} to "
+        f"{guess.title}: {_speed(guess.speed)} {WHEN[guess.source]}; mean {_speed(guess.mean_low, 3)} to "
         f"{_speed(guess.mean_high, 3)}, one shot {_speed(guess.next_low, 3)} to {_speed(guess.next_high, 3)} "
         f"({confidence(guess.level)})",
         f"standard uncertainties: losses {_speed(guess.from_losses, 2)}, setup "
         f"{_speed(guess.from_setup, 2)}, chronograph {_speed(guess.from_chronograph, 2)}, "
         f"one shot {_speed(guess.from_shots, 2)}",
+        f"most of it from {plain(main)}: {100 * min(guess.shares[main], 1.0):.0f} % of the variance",
     ]
 
 
 def calibration_caption(found: Calibration) -> str:
     """Caption of `calibration_chart`, units as chosen."""
     best = learned_table(found).iloc[int(found.left.argmin())]
-    worst = max(abs(float(r)) for r in found.fit.residuals)
+    worst = float(abs(found.off).max())
     return (
         f"Calibration: {best['loss']} is known best, {best['best']} ({best['after']}); "
         f"the largest residual is {worst:.1f} standard uncertainties"
@@ -135,6 +147,8 @@ def prediction_caption(guess: Prediction, before: Quantity | None, string: Chron
 
 def plain(name: str) -> str:
     """A loss's name as it is said, no units."""
+    if name.startswith("spring"):
+        return f"rate of spring {int(name[6]) + 1}" if name != "spring0.rate" else "spring rate"
     return name.replace("_", " ").replace("blowby", "blow-by")
 
 
@@ -142,7 +156,7 @@ def _count(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
-def _loss(name: str, value: float, digits: int = 3) -> str:
+def _loss(name: str, value: Quantity | float, digits: int = 3) -> str:
     kind = loss_kind(name)
     return f"{value:.{digits}g}" if kind == "number" else units.show(value, kind, digits)
 

@@ -1,7 +1,7 @@
 """What is known of a loss before any shot: ranges, each with its reason.
 
-What it is for: the starting knowledge of a calibration.  What it leaves out: any measurement; replace a
-range by your own pull test as soon as you have one.
+What it is for: the starting knowledge of a calibration, and the range beside a speed before there is one.
+What it leaves out: any measurement; replace a range by your own pull test as soon as you have one.
 
 References
 ----------
@@ -13,6 +13,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.special import ndtr, ndtri
 
 from blasterlab import units
 from blasterlab.parts.losses import FIELDS
@@ -22,13 +26,9 @@ from blasterlab.units import QuantityLike
 NINE_IN_TEN = 1.6448536269514722
 
 
-class CalibrationError(ValueError):
-    """A calibration that cannot be made: says which pair or loss, what was read, and what would do."""
-
-
 @dataclass(frozen=True)
 class Prior:
-    """Nine times in ten a loss lies in this range: a normal about its middle, cut off at zero.
+    """Nine times in ten a loss lies in this range: a normal about its middle, cut off where none can be.
 
     Parameters
     ----------
@@ -41,10 +41,8 @@ class Prior:
 
     Raises
     ------
-    CalibrationError
-        An unknown loss, or a range that is none.
     UnitError
-        An end without a unit or of the wrong kind.
+        An unknown loss, an end without a unit or of the wrong kind, or a range that is none.
     """
 
     name: str
@@ -54,15 +52,15 @@ class Prior:
 
     def __post_init__(self) -> None:
         if self.name not in FIELDS:
-            raise CalibrationError(f"free: got {str(self.name)[:40]!r}; must be among {', '.join(FIELDS)}")
+            raise units.UnitError(f"free: got {str(self.name)[:40]!r}; must be among {', '.join(FIELDS)}")
         low, high = self.si
         if not FIELDS[self.name].low <= low < high <= FIELDS[self.name].high:
-            raise CalibrationError(
+            raise units.UnitError(
                 f"{self.name}: got a range from {self.low} to {self.high}; must be two different ends from "
                 f"{FIELDS[self.name].low:g} to {FIELDS[self.name].high:g} (SI), the lower first"
             )
 
-    @property
+    @cached_property
     def si(self) -> tuple[float, float]:
         """Both ends [SI]."""
         kind = FIELDS[self.name].kind
@@ -72,14 +70,33 @@ class Prior:
     @property
     def mean(self) -> float:
         """Middle of the range [SI]."""
-        low, high = self.si
-        return 0.5 * (low + high)
+        return 0.5 * sum(self.si)
 
     @property
     def sd(self) -> float:
         """Standard deviation that puts nine cases in ten into the range [SI]."""
-        low, high = self.si
-        return 0.5 * (high - low) / NINE_IN_TEN
+        return 0.5 * (self.si[1] - self.si[0]) / NINE_IN_TEN
+
+    def values(self, scores: np.ndarray) -> np.ndarray:
+        """Values at standard normal scores: the quantiles of the normal that is cut off at both ends [SI]."""
+        field, mean, sd = FIELDS[self.name], self.mean, self.sd
+        below, above = ndtr((field.low - mean) / sd), ndtr((mean - field.high) / sd)
+        kept = 1.0 - below - above
+        lower, upper = ndtri(below + kept * ndtr(scores)), -ndtri(above + kept * ndtr(-scores))
+        return np.asarray(mean + sd * np.where(scores < 0.0, lower, upper))
+
+    @property
+    def spread(self) -> float:
+        """Standard deviation of what is left of the normal within both ends of the possible [SI]."""
+        return float(np.std(self.values(ndtri((np.arange(200) + 0.5) / 200))))
+
+    def around(self, own: float) -> tuple[float, float]:
+        """Both ends, with half a width beyond a build's own value where that lies outside [SI]."""
+        (low, high), field = self.si, FIELDS[self.name]
+        half = 0.5 * (high - low)
+        if own < low:
+            low = max(own - half, field.low)
+        return low, min(own + half, field.high) if own > high else high
 
 
 _PRACTICE = "common practice, no source"
@@ -111,13 +128,13 @@ def priors_for(free: object) -> list[Prior]:
 
     Raises
     ------
-    CalibrationError
+    UnitError
         An unknown name, a name without a range of its own in `PRIORS`, a name twice, or nothing free.
     """
     if free is None:
         return list(PRIORS.values())
     if isinstance(free, str) or not isinstance(free, Iterable):
-        raise CalibrationError(
+        raise units.UnitError(
             f"free: got {free!r}; must be a list of losses, or a mapping of losses to ranges"
         )
     found: list[Prior] = []
@@ -129,18 +146,18 @@ def priors_for(free: object) -> list[Prior]:
                 try:
                     low, high = given
                 except (TypeError, ValueError):
-                    raise CalibrationError(f"{name}: got {given!r}; must be a range of two ends") from None
+                    raise units.UnitError(f"{name}: got {given!r}; must be a range of two ends") from None
                 given = Prior(name, low, high)
             found.append(given)
         elif name in PRIORS:
             found.append(PRIORS[name])
         else:
             known = name if name in FIELDS else f"{name[:40]!r}"
-            raise CalibrationError(
+            raise units.UnitError(
                 f"free: {known} has no range here; give one: {{{name[:40]!r}: (low, high)}}"
             )
     if not found or len({prior.name for prior in found}) != len(found):
-        raise CalibrationError(
+        raise units.UnitError(
             f"free: got {[prior.name for prior in found]}; must be each loss once, at least one"
         )
     return found
