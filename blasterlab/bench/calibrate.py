@@ -21,11 +21,11 @@ from blasterlab.bench.calibration import Calibration
 from blasterlab.bench.instrument import Chronograph
 from blasterlab.bench.loss_model import CalibrationError, LossModel
 from blasterlab.bench.posterior import Posterior, sampled
-from blasterlab.bench.statistics import mean_sd
+from blasterlab.bench.statistics import mean_sd, t_factor
 from blasterlab.bench.strings import ChronoString
 from blasterlab.build import Build
 from blasterlab.parts.loss_uncertainty import CHRONOGRAPH, LossUncertainty, loss_value
-from blasterlab.parts.priors import Prior, priors_for
+from blasterlab.parts.priors import NINE_IN_TEN, Prior, priors_for
 from blasterlab.shot.speed_range import SETUP, normal_scores
 from blasterlab.units import QuantityLike
 
@@ -124,7 +124,8 @@ class _Told:
         means, sds = np.array([mean_sd(string.speeds_si) for _, string in pairs]).T
         dof = int(np.sum(counts - 1))
         spread = math.sqrt(np.sum((counts - 1) * (sds / means) ** 2) / dof)
-        return cls(means, means * np.sqrt(spread**2 / counts + setup**2), spread, dof)
+        wide = spread * t_factor(0.9, dof) / NINE_IN_TEN  # the spread itself is an estimate
+        return cls(means, means * np.sqrt(wide**2 / counts + setup**2), spread, dof)
 
 
 @dataclass(frozen=True)
