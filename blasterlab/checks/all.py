@@ -7,6 +7,7 @@ findings rest on, so that nobody shows stale ones.  What it leaves out: the chec
 from __future__ import annotations
 
 from collections.abc import Callable
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from blasterlab.checks import fit, prime, seal, spring_findings, strength
@@ -41,3 +42,19 @@ def check_build(build: Build) -> list[Finding]:
         Findings of all checks, the gravest first [-].
     """
     return gravest_first(item for check in CHECKS for item in check(build))
+
+
+def rests_on(build: Build) -> tuple[object, ...]:
+    """The values that the findings rest on: builds that agree in them, in one unit set, have the same.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build.
+
+    Returns
+    -------
+    tuple
+        What `READS` names: floats [SI], and the springs.
+    """
+    return tuple(build.si[name] if name in build.si else attrgetter(name)(build) for name in READS)

@@ -7,7 +7,9 @@ matplotlib draws itself.
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
+from itertools import product
 from typing import Any, TypeGuard
 
 import numpy as np
@@ -61,10 +63,8 @@ def write(pixels: Any, text: Text, dpi: float) -> None:
     words = text.get_text()
     if not words or not text.get_visible():
         return
-    file, size = font_manager.findfont(text.get_fontproperties()), float(text.get_fontsize())
-    line_tall, line_deep = _line(file, size, dpi)
-    width, tall, deep, offset, ink = _ink(file, size, dpi, words)
-    rise, fall = max(tall - deep, line_tall - line_deep), max(deep, line_deep)
+    width, rise, fall = size(text, dpi)
+    _, _, deep, offset, ink = _ink(*_type(text), dpi, words)
     x, y = text.get_transform().transform(text.get_position())
     x -= _SIDE[text.get_horizontalalignment()] * width
     y += {"bottom": fall, "baseline": 0.0, "center": 0.5 * (fall - rise), "top": -rise}[
@@ -73,6 +73,61 @@ def write(pixels: Any, text: Text, dpi: float) -> None:
     left = round(x + offset)
     bottom = round(pixels.shape[0] - y + deep)
     _lay(pixels, ink, left, bottom - ink.shape[0], to_rgba(text.get_color()))
+
+
+def size(text: Text, dpi: float) -> tuple[float, float, float]:
+    """Width of a plain text, and how far it reaches above and below its baseline [px]."""
+    width, tall, deep, *_ = _ink(*_type(text), dpi, text.get_text())
+    line_tall, line_deep = _line(*_type(text), dpi)
+    return width, max(tall - deep, line_tall - line_deep), max(deep, line_deep)
+
+
+def place_beside(
+    text: Text, spot: tuple[float, float], axes: tuple[float, float], lines: Any, dpi: float
+) -> None:
+    """Move a plain text to where it stands beside a mark and lies on no line.
+
+    Parameters
+    ----------
+    text : Text [-]
+        In units of the axes (``ax.transAxes``); its alignment is set too.
+    spot, axes : tuple of float [px]
+        Where the mark is, from the lower left corner of the axes, and their width and height.
+    lines : ndarray, shape (n, 2) [px]
+        Polylines to keep clear of, from the same corner, with a row of NaN between two of them.
+    dpi : float [1/inch]
+        Of the picture.
+    """
+    width, rise, fall = size(text, dpi)
+    half = 0.5 * (rise + fall)
+    for aside, away in _BESIDE:
+        left = spot[0] + aside - (width if aside < 0.0 else 0.0)
+        low, high = np.array([left, spot[1] + away - half]), np.array([left + width, spot[1] + away + half])
+        inside = (low >= 0.0).all() and (high <= axes).all()
+        if inside and not _crossed(low - _CLEAR, high + _CLEAR, lines):
+            break
+    else:  # nowhere: at least inside
+        left, away = min(max(spot[0], 0.0), axes[0] - width), _BESIDE[0][1]
+    text.set_position((left / axes[0], (spot[1] + away) / axes[1]))
+    text.set_horizontalalignment("left")
+    text.set_verticalalignment("center")
+
+
+#: How far aside of its mark a text starts, and its middle above the mark, the nearest first [px].
+_BESIDE = sorted(
+    product((8.0, -8.0, 30.0, -30.0, 60.0, -60.0, 100.0, -100.0), (*range(-108, -8, 10), *range(18, 99, 10))),
+    key=lambda place: math.hypot(*place) + (place[1] > 0.0),
+)
+_CLEAR = 3.0  # room to any line [px]
+
+
+def _crossed(low: Any, high: Any, lines: Any) -> bool:
+    """Whether any piece of the lines passes through a box: how much of it lies between each pair of sides."""
+    first, way = lines[:-1], np.diff(lines, axis=0)
+    way = np.where(way == 0.0, 1e-9, way)
+    ends = np.sort([(low - first) / way, (high - first) / way], axis=0)
+    enter, leave = np.maximum(ends[0].max(axis=1), 0.0), np.minimum(ends[1].min(axis=1), 1.0)
+    return bool((enter <= leave).any())
 
 
 def _lay(pixels: Any, ink: Any, left: int, top: int, colour: tuple[float, ...]) -> None:
@@ -85,6 +140,10 @@ def _lay(pixels: Any, ink: Any, left: int, top: int, colour: tuple[float, ...]) 
         cover = part[:, :, None] * (colour[3] / 255.0)
         under = pixels[rows, columns, :3]
         under[...] = np.rint(under * (1.0 - cover) + cover * (255.0 * np.array(colour[:3])))
+
+
+def _type(text: Text) -> tuple[Any, float]:
+    return font_manager.findfont(text.get_fontproperties()), float(text.get_fontsize())
 
 
 def _font(file: Any, size: float, dpi: float) -> Any:

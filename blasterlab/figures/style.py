@@ -234,7 +234,9 @@ def shown(value: Any, kind: str) -> Any:
     float or ndarray
         Same shape [display unit].
     """
-    return units.display(value.m_as(units.KINDS[kind].si) if hasattr(value, "m_as") else value, kind)
+    if isinstance(value, units.Quantity):
+        value = value.m_as(units.KINDS[kind].si) if np.ndim(value.m) else units.si(value, kind)
+    return units.display(value, kind)
 
 
 def steady(

@@ -6,13 +6,13 @@ line, read the answer.  What it leaves out: sliders, which the other panels have
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from blasterlab.build import Build, demo_build
-from blasterlab.figures.shot import SweptShot, VelocityView
-from blasterlab.panels.barrel_length import CAUTION, shot_and_sweep, words
+from blasterlab.figures.shot import VelocityView
+from blasterlab.panels.barrel_length import told
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Paste
+from blasterlab.panels.moved_build import KeptResults
+from blasterlab.report.shot import CAUTION
 
 _WHY = "Change a line or paste a whole build, then click beside the box; every fault is listed by its name."
 
@@ -35,27 +35,13 @@ def build_panel(text: str | None = None) -> Panel:
     UnitError
         A text that is no build.
     """
-    start = demo_build("workhorse").to_text() if text is None else text
+    start, kept = demo_build("workhorse").to_text() if text is None else text, KeptResults()
     box = Paste("build", "build text", start, _WHY, rows=18)
-    return Panel("Build", [box], pasted_shot, words, [VelocityView()], CAUTION)
-
-
-def pasted_shot(state: Mapping[str, str]) -> SweptShot:
-    """The shot and the barrel sweep of a pasted build.
-
-    Parameters
-    ----------
-    state : mapping of str to str [-]
-        ``build``: its text.
-
-    Returns
-    -------
-    SweptShot
-        ``.shot`` and ``.sweep`` [-].
-
-    Raises
-    ------
-    BuildError
-        Every fault of the text at once.
-    """
-    return shot_and_sweep(Build.from_text(state["build"]))
+    return Panel(
+        "Build",
+        [box],
+        lambda state: kept.swept_shot(Build.from_text(state["build"])),
+        told,
+        [VelocityView()],
+        CAUTION,
+    )

@@ -12,32 +12,22 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
-import numpy as np
-
 from blasterlab import units
 from blasterlab.build import Build
-from blasterlab.figures.volume_ratio import MappedShot, VolumeView, volume_words
-from blasterlab.panels.barrel_length import (
-    CAUTION,
-    CONTROLS,
-    build_controls,
-    cautions,
-    quantities,
-    shot_and_sweep,
-)
+from blasterlab.figures.volume_ratio import MappedShot, VolumeView
 from blasterlab.panels.base import Panel
-from blasterlab.panels.controls import Choice
-from blasterlab.report.shot import reason
-from blasterlab.shot.volume_map import LENGTH_REACH, VARIED, VOLUME_REACH, volume_map
+from blasterlab.panels.controls import Choice, Control
+from blasterlab.panels.moved_build import KeptResults, MovedBuild
+from blasterlab.report.shot import CAUTION
+from blasterlab.report.volume_ratio import panel_lines
+from blasterlab.shot.volume_map import LENGTH_REACH, VARIED, VOLUME_REACH, VolumeMap, volume_map
 
 #: Volumes and barrel lengths of the map.
 POINTS = (60, 60)
-#: Those of the barrel length panel that move the map or the point in it, in the order shown.
-_CONTROLS = tuple(
-    next(row for row in CONTROLS if row[0] == name)
-    for name in ("barrel.length", "chamber.stroke", "chamber.bore", "spring.wire_diameter", "dart.mass",
-                 "losses.dart_friction", "losses.blowby_area")
-)  # fmt: skip
+#: What moves the map or the point in it, in the order shown.
+NAMES = ("barrel.length", "chamber.stroke", "chamber.bore", "spring.wire_diameter", "dart.mass",
+         "losses.dart_friction", "losses.blowby_area")  # fmt: skip
+_WHY = "a longer stroke also squeezes the spring more; a wider tube does not"
 
 
 def volume_ratio_panel(build: Build) -> Panel:
@@ -63,53 +53,43 @@ def volume_ratio_panel(build: Build) -> Panel:
     -----
     Moving the barrel, or what the volumes are made by, only moves the point: the map is kept.
     """
-    controls: list[Any] = [*build_controls(build, _CONTROLS)]
-    why = "a longer stroke also squeezes the spring more; a wider tube does not"
-    controls.insert(2, Choice("vary", "volumes by", VARIED, VARIED[0], why))
+    start, kept = MovedBuild(build, NAMES), KeptResults()
 
     @lru_cache(maxsize=4)
-    def mapped(vary: str, changes: tuple[tuple[str, float], ...], volumes: Any, lengths: Any) -> Any:
-        low, high = (units.quantity(end, "m^3") for end in volumes)
-        start, stop = (units.quantity(end, "m") for end in lengths)
-        return volume_map(
-            build.replace(quantities(build, dict(changes))), vary, low, high, start, stop, POINTS
-        )
+    def mapped(vary: str, still: tuple[tuple[str, float], ...], *ends: float) -> VolumeMap:
+        low, high = (units.quantity(end, "m^3") for end in ends[:2])
+        first, last = (units.quantity(end, "m") for end in ends[2:])
+        return volume_map(start.moved(dict(still)), vary, low, high, first, last, POINTS)
 
     def compute(state: Mapping[str, Any]) -> MappedShot:
         """The map, the shot and the sweep of the build with the panel's values."""
-        changes = {name: state[name] for name, *_ in _CONTROLS}
-        tube = max(build.si["chamber.tube_length"], changes["chamber.stroke"])
-        moved = build.replace(quantities(build, changes) | {"chamber.tube_length": units.quantity(tube, "m")})
-        shot = shot_and_sweep(moved)
-        vary = state["vary"]
-        still = {n: v for n, v in changes.items() if n not in ("barrel.length", f"chamber.{vary}")}
-        volumes = reach(swept(build), swept(moved), *VOLUME_REACH)
-        lengths = reach(build.si["barrel.length"], changes["barrel.length"], *LENGTH_REACH)
+        now, vary = {name: state[name] for name in NAMES}, state["vary"]
+        bore, stroke, longest = now["chamber.bore"], now["chamber.stroke"], build.si["chamber.tube_length"]
+        tube = units.quantity(max(longest, stroke), "m")
+        here = kept.swept_shot(build.replace(start.changes(now) | {"chamber.tube_length": tube}))
+        own = swept(build.si["chamber.bore"], build.si["chamber.stroke"])
+        low, high = reach(own, swept(bore, stroke), *VOLUME_REACH)
+        still = now | {name: start.first[name] for name in ("barrel.length", f"chamber.{vary}")}
         if vary == "bore":  # no tube is narrower than its port
-            port = math.pi / 4.0 * build.si["chamber.port_diameter"] ** 2 * changes["chamber.stroke"]
-            volumes = (max(volumes[0], port), volumes[1])
+            low = max(low, swept(build.si["chamber.port_diameter"], stroke))
         else:  # a stroke that squeezes the spring no more than the map's least
-            least = volumes[0] / (math.pi / 4.0 * changes["chamber.bore"] ** 2)
-            still |= {"chamber.stroke": min(least, build.si["chamber.tube_length"])}
-        return MappedShot(mapped(vary, tuple(still.items()), volumes, lengths), shot.shot, shot.sweep)
+            still["chamber.stroke"] = min(low / swept(bore, 1.0), longest)
+        lengths = reach(build.si["barrel.length"], now["barrel.length"], *LENGTH_REACH)
+        found = mapped(vary, tuple(still.items()), low, high, *lengths)
+        return MappedShot(found, here.shot, here.sweep, here.findings)
 
-    return Panel("Volume ratio", controls, compute, words, [VolumeView()], CAUTION)
+    vary = Choice("vary", "volumes by", VARIED, VARIED[0], _WHY)
+    controls: list[Control | Choice] = [*start.controls[:2], vary, *start.controls[2:]]
+    return Panel("Volume ratio", controls, compute, _told, [VolumeView()], CAUTION)
 
 
-def swept(build: Build) -> float:
-    """The swept volume of a build.
+def _told(result: MappedShot) -> list[str]:
+    return panel_lines(result.map, result.shot, result.sweep, result.findings)
 
-    Parameters
-    ----------
-    build : Build [-]
-        The build.
 
-    Returns
-    -------
-    float
-        Volume [m^3].
-    """
-    return float(build.chamber.swept_volume.m_as("m^3"))
+def swept(bore: float, stroke: float) -> float:
+    """The volume that a plunger sweeps [m^3]."""
+    return math.pi / 4.0 * bore**2 * stroke
 
 
 def reach(first: float, now: float, low: float, high: float) -> tuple[float, float]:
@@ -133,43 +113,3 @@ def reach(first: float, now: float, low: float, high: float) -> tuple[float, flo
     while most < now:
         most *= 2.0
     return least, most
-
-
-def words(result: MappedShot) -> list[str]:
-    """The panel's sentences.
-
-    Parameters
-    ----------
-    result : MappedShot [-]
-        Map, shot and sweep.
-
-    Returns
-    -------
-    list of str
-        The line of key numbers first [-].
-    """
-    build, found = result.shot.build, result.map
-    lines = [volume_words(result)]
-    if not result.shot.exited:
-        lines.append(reason(result.shot).capitalize() + ".")
-    lines += cautions(result.shot)
-    lines.append(
-        f"The chamber sweeps {units.show(build.chamber.swept_volume, 'volume', 3)}, the barrel "
-        f"{units.show(build.barrel.volume, 'volume', 3)}."
-    )
-    known = np.flatnonzero(np.isfinite(found.best_lengths) & ~found.at_end)
-    if known.size > 1:
-        ends = (
-            f"{found.best_ratios[row]:.2f} at {units.show(float(found.volumes[row]), 'volume', 3)}"
-            for row in (known[0], known[-1])
-        )
-        lines.append("Along the line of best lengths the ratio goes from " + " to ".join(ends) + ".")
-    if found.solid_from < found.highest:
-        lines.append(f"From {units.show(found.solid_from, 'volume', 3)} on the spring is solid at the catch.")
-    tube, stroke = found.build.si["chamber.tube_length"], build.si["chamber.stroke"]
-    if stroke > tube * (1.0 + 1e-9):
-        lines.append(
-            f"This stroke needs a longer tube: {units.show(stroke, 'length')}, and the build's has "
-            f"{units.show(tube, 'length')}."
-        )
-    return lines

@@ -12,7 +12,7 @@ from typing import Any
 
 #: Class of a result -> the module and function of this room that says it; loaded when first used.
 _SAYS: dict[str, str] = {
-    "BarrelSweep": "shot.barrel_sweep",
+    "BarrelSweep": "barrel_length.sweep",
     "Calibration": "calibration.calibration",
     "CapRisk": "caps.cap_risk",
     "CapRiskTogether": "caps.together",

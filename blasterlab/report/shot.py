@@ -1,18 +1,27 @@
-"""A shot in words: how it ended, and where its numbers are less certain.
+"""A shot in words: how it ended, where its energy went, and where its numbers are less certain.
 
-What it is for: sentences from codes and numbers of a shot, of many, of a barrel sweep, for panels, figures
-and `print`.  What it leaves out: the numbers themselves (``shot``).
+What it is for: sentences and captions from codes and numbers of a shot, or of many, for panels, figures and
+`print`.  What it leaves out: the numbers themselves (``shot``) and barrel lengths (``barrel_length``).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from blasterlab import units
+from blasterlab.checks.finding import Finding
+from blasterlab.report.findings import gravest
+from blasterlab.report.numbers import kept
 from blasterlab.shot.assumptions import TRANSIT
-from blasterlab.shot.barrel_sweep import BarrelSweep
+from blasterlab.shot.ledger import net_ledger
 from blasterlab.shot.many import ShotBatch
 from blasterlab.shot.rules import TIME_LIMIT
 from blasterlab.shot.simulate import Shot
 
+CAUTION = (
+    "Eye protection for everybody in range, always; never at faces, nor at people who have not agreed. "
+    "Event rules and local law decide what may be shot, not this kit. A spring in its tube is loaded."
+)
 #: `rules.STATUS` in words that need no number; "" for a dart that left.
 ENDINGS = {
     "exited": "",
@@ -43,7 +52,7 @@ def summary(shot: Shot) -> list[str]:
         speed, energy = units.show(shot.muzzle_velocity, "speed"), units.show(shot.muzzle_energy, "energy", 3)
         when, peak = units.show(shot.exit_time, "time", 3), units.show(shot.peak_pressure, "pressure", 3)
         first = f"{speed} ({energy}) after {when}; peak pressure {peak} absolute"
-    return [f"{first[0].upper()}{first[1:]}.", *(f"Less certain here: {doubt}." for doubt in warnings(shot))]
+    return [f"{first[0].upper()}{first[1:]}.", *cautions(shot, [])]
 
 
 def reason(shot: Shot) -> str:
@@ -125,43 +134,73 @@ def warnings(shot: Shot) -> list[str]:
     return found
 
 
-def barrel_sweep(sweep: BarrelSweep) -> list[str]:
-    """A barrel sweep in two lines: the best length with its 1 % band, and how the sweep was shot.
+def cautions(shot: Shot, findings: Sequence[Finding]) -> list[str]:
+    """What a builder must hear beside a shot's numbers.
 
     Parameters
     ----------
-    sweep : BarrelSweep [-]
-        A sweep.
+    shot : Shot [-]
+        A shot.
+    findings : sequence of Finding [-]
+        Of its build, the gravest first.
 
     Returns
     -------
     list of str
-        Sentences [-].
+        The two gravest findings at the most, then each of `warnings` [-].
     """
-    best, speed = units.show(sweep.best_length, "length", 3), units.show(sweep.best_velocity, "speed", 3)
-    short, long = (units.show(end, "length", 3) for end in sweep.flat_range(0.01))
-    return [f"Best length {best}, {speed}; within 1 % from {short} to {long}.", method(sweep)]
+    return [*gravest(findings), *(f"Less certain here: {doubt}." for doubt in warnings(shot))]
 
 
-def method(sweep: BarrelSweep) -> str:
-    """How a barrel sweep was shot, and what that leaves out.
+def here(shot: Shot) -> str:
+    """The muzzle velocity, or that the dart stays in: what stands at a shot's mark in a picture."""
+    return kept(shot.muzzle_velocity, "speed") if shot.exited else "the dart stays in"
+
+
+def energy_rows(shot: Shot) -> list[tuple[str, float, str]]:
+    """Where the energy of a shot went.
 
     Parameters
     ----------
-    sweep : BarrelSweep [-]
-        A sweep.
+    shot : Shot [-]
+        A shot.
 
     Returns
     -------
-    str
-        A sentence [-].
+    list of tuple of (str, float, str)
+        Entry, energy [J], and both it and its share of what was put in in words, the largest first.
     """
-    if sweep.method == "separate shots":
-        return "One integration for each length."
-    if sweep.exact:
-        return "Read off one integration through the longest barrel."
-    longest = units.show(float(sweep.lengths[-1]), "length")
+    put_in, found = units.si(shot.energy_in, "energy"), []
+    entries = net_ledger(shot.parameters, shot.outcome, shot.state)
+    for name, value in sorted(entries.items(), key=lambda entry: -entry[1]):
+        share = f", {100.0 * value / put_in:.1f} %" if put_in > 0.0 else ""
+        found.append((name, value, units.show(value, "energy", 3) + share))
+    return found
+
+
+def _largest(shot: Shot) -> str:
+    rows, put_in = energy_rows(shot)[:3], units.si(shot.energy_in, "energy")
+    return ", ".join(f"{name} {100.0 * value / put_in:.1f} %" for name, value, _ in rows)
+
+
+def energy_line(shot: Shot) -> str:
+    """Where the energy of a shot went, in a sentence; the dart left."""
+    given = units.show(shot.energy_in, "energy", 3)
+    return f"By the time the dart left, the spring had given {given}: {_largest(shot)}."
+
+
+def energy_caption(shot: Shot) -> str:
+    """The caption of the energy ledger's picture."""
+    if shot.energy_in.magnitude <= 0.0:
+        return f"No energy was put in: {reason(shot) or 'the charge is at ambient pressure'}"
+    return f"{units.show(shot.energy_in, 'energy')} put in: {_largest(shot)}"
+
+
+def history_caption(shot: Shot) -> str:
+    """The caption of a shot's pressures, travels and speeds in time."""
+    peak = units.show(shot.peak_pressure, "pressure")
+    lowest = units.show(float(shot.history["barrel_pressure_Pa"].min()), "pressure")
+    left = f"the dart leaves after {units.show(shot.exit_time, 'time')} with {here(shot)}"
     return (
-        f"Read off one integration through a barrel of {longest}: shorter ones have less air ahead of the "
-        "dart and let its nose out earlier, which is left out."
+        f"Peak {peak} absolute; {left if shot.exited else reason(shot)}; lowest pressure behind it {lowest}"
     )

@@ -21,10 +21,9 @@ from blasterlab.doors import Spoken
 from blasterlab.parts.barrel import FIELDS
 from blasterlab.shot import equations as k
 from blasterlab.shot.from_build import parameters
-from blasterlab.shot.integrate import AT, COLUMNS, TIME, TOLERANCE, integrate
-from blasterlab.shot.many import simulate_rows
+from blasterlab.shot.integrate import AT, COLUMNS, TIME, TOLERANCE, integrate, shoot
 from blasterlab.shot.parameters import Floats, Parameters
-from blasterlab.shot.rules import ends_at_muzzle
+from blasterlab.shot.rules import EXITED, ends_at_muzzle
 from blasterlab.units import Quantity, QuantityLike
 
 if TYPE_CHECKING:
@@ -260,6 +259,22 @@ class BarrelSweep(Spoken):
         shot = separate(parameters(self.build.si), np.array([at]), TOLERANCE)
         return units.quantity(float(shot[0]), "m/s")
 
+    def ratio_at(self, length: QuantityLike) -> float:
+        """The volume ratio, swept chamber over barrel, of the build with another barrel.
+
+        Parameters
+        ----------
+        length : Quantity or str [length]
+            Of the barrel, more than 0.
+
+        Returns
+        -------
+        float
+            The ratio [-].
+        """
+        own = self.build.volume_ratio * self.build.si["barrel.length"]
+        return own / units.si(length, "length", "length")
+
     def flat_range(self, fraction: float = 0.01) -> tuple[Quantity, Quantity]:
         """The lengths around the best within which little velocity is lost.
 
@@ -380,9 +395,11 @@ def separate(p: Parameters, lengths: Floats, tolerance: float) -> Floats:
     ndarray, shape (n,)
         Velocities, 0 where the dart does not leave [m/s].
     """
-    rows = np.tile(p, (len(lengths), 1))
-    rows[:, Parameters._fields.index("length")] = lengths
-    return simulate_rows(rows, tolerance).muzzle_velocity.magnitude
+    state, speeds = np.empty(k.STATES), np.zeros(len(lengths))
+    for place, length in enumerate(lengths.tolist()):  # a second thread is slow to come on a busy machine
+        if shoot(p._replace(length=length), tolerance, state).status == EXITED:
+            speeds[place] = state[k.W]
+    return speeds
 
 
 def _one_shot(p: Parameters, tolerance: float) -> Callable[[Floats], Floats]:

@@ -368,13 +368,13 @@ def ratio_rule(builds: Mapping[str, Build], ratio: float) -> pd.DataFrame:
             raise BuildError([f"barrel.length: the best for {name} lies outside 3 cm to 100 cm"])
         by_rule = simulate(build.replace({"barrel.length": units.quantity(cut, "m")}))
         speed = by_rule.muzzle_velocity.m_as("m/s") if by_rule.exited else 0.0
-        best, top = sweep.best_length.m_as("m"), sweep.best_velocity.m_as("m/s")
-        short, long = (end.m_as("m") for end in sweep.flat_range(0.01))
+        best, top = sweep.best_length, sweep.best_velocity.m_as("m/s")
+        short, long = sweep.flat_range(0.01)
         rows[name] = {
-            "best_ratio": one / best,
-            "low_ratio": one / long,
-            "high_ratio": one / short,
-            "best_length_mm": 1e3 * best,
+            "best_ratio": sweep.ratio_at(best),
+            "low_ratio": sweep.ratio_at(long),
+            "high_ratio": sweep.ratio_at(short),
+            "best_length_mm": best.m_as("mm"),
             "rule_length_mm": 1e3 * cut,
             "best_speed_m_s": top,
             "rule_speed_m_s": speed,

@@ -58,7 +58,7 @@ panel = panels.barrel_panel(bl.demo_build("workhorse"))
 pages = []
 for length in ("300 mm", "330 mm"):
     panel.set("barrel.length", length)
-    data = base64.b64encode(panel._pngs[0]).decode()
+    data = base64.b64encode(panel.pictures[0]).decode()
     pages.append(f'<img alt="{length}" style="width:100%" src="data:image/png;base64,{data}">')
 slider, picture = W.IntSlider(value=50), W.HTML(pages[0])
 slider.observe(lambda change: setattr(picture, "value", pages[change["new"] % 2]), "value")
@@ -88,10 +88,13 @@ def python_part(presses: int) -> list[str]:
     A moved barrel length leaves the sweep as it is; any other slider shoots it again.
     """
     import blasterlab as bl
-    from blasterlab.panels import barrel_length
+    from blasterlab.figures.shot import VelocityView
+    from blasterlab.figures.style import Painter
+    from blasterlab.panels.barrel_length import barrel_panel
+    from blasterlab.panels.moved_build import KeptResults
 
     build = bl.demo_build("workhorse")
-    panel = barrel_length.barrel_panel(build)
+    panel, painter = barrel_panel(build), Painter(VelocityView())
     kept, whole, physics, picture = [], [], [], []
     for press in range(presses):
         start = time.perf_counter()
@@ -100,12 +103,11 @@ def python_part(presses: int) -> list[str]:
         start = time.perf_counter()
         panel.set("chamber.bore", f"{34 + press % 2} mm")
         whole.append(1e3 * (time.perf_counter() - start))
-        barrel_length._SWEPT.clear()
         start = time.perf_counter()
-        result = barrel_length.swept_shot(build, panel._state)
+        result = KeptResults().swept_shot(build.replace(panel.values))
         physics.append(1e3 * (time.perf_counter() - start))
         start = time.perf_counter()
-        panel._painters[0].png(result)
+        painter.png(result)
         picture.append(1e3 * (time.perf_counter() - start))
     return [
         line("panel.set in Python, barrel length", kept),

@@ -14,6 +14,8 @@ from collections.abc import Sequence
 
 import blasterlab as bl
 from blasterlab import panels, units
+from blasterlab.figures.style import Painter
+from blasterlab.figures.volume_ratio import VolumeView
 from blasterlab.shot.volume_map import VARIED
 
 
@@ -27,7 +29,7 @@ def line(name: str, times: Sequence[float]) -> str:
 def stopped(name: str, vary: str, moves: int) -> list[str]:
     """A panel of a demo build, with a control moved a little each time so that no map is kept."""
     build = bl.demo_build(name)
-    panel = panels.volume_ratio_panel(build)
+    panel, painter = panels.volume_ratio_panel(build), Painter(VolumeView())
     panel.set("vary", vary)
     whole, only_map, picture, point = [], [], [], []
     for move in range(moves):
@@ -38,7 +40,7 @@ def stopped(name: str, vary: str, moves: int) -> list[str]:
         found = bl.volume_map(panel.result.map.build, vary)
         only_map.append(1e3 * (time.perf_counter() - start))
         start = time.perf_counter()
-        panel._painters[0].png(panel.result)
+        painter.png(panel.result)
         picture.append(1e3 * (time.perf_counter() - start))
         start = time.perf_counter()
         panel.set("barrel.length", units.quantity(0.2 + 0.001 * move, "m"))

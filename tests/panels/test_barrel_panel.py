@@ -12,11 +12,15 @@ import pytest
 
 import blasterlab as bl
 from blasterlab import figures, panels, units
-from blasterlab.figures.shot import SweptShot, VelocityView, best_words
+from blasterlab.checks import all as checks
+from blasterlab.checks.finding import Finding
+from blasterlab.figures.shot import SweptShot, VelocityView
 from blasterlab.figures.style import Painter
-from blasterlab.panels import barrel_length
-from blasterlab.panels.barrel_length import CONTROLS, cautions, words
-from blasterlab.report.shot import reason, warnings
+from blasterlab.panels.moved_build import POINTS, ROWS, KeptResults, si_unit
+from blasterlab.report import findings
+from blasterlab.report.barrel_length import best, panel_lines
+from blasterlab.report.numbers import kept
+from blasterlab.report.shot import cautions, reason, warnings
 
 
 @pytest.fixture(scope="module")
@@ -55,12 +59,11 @@ def test_few_lengths_find_the_best_length_that_200_find(build):
     assert coarse.best_velocity.m_as("m/s") == pytest.approx(fine.best_velocity.m_as("m/s"), rel=1e-5)
 
 
-@pytest.mark.parametrize("control", CONTROLS, ids=lambda control: control[0])
-def test_every_control_moves_the_answer(control, panel):
-    name, _, kind, *_ = control
+@pytest.mark.parametrize("name", ROWS)
+def test_every_control_moves_the_answer(name, panel):
     before, picture = panel.text, panel.sight
-    now = panel.values[name].m_as(units.KINDS[kind].si)
-    panel.set(name, units.quantity(1.02 * now, units.KINDS[kind].si))
+    now = panel.values[name].m_as(si_unit(name))
+    panel.set(name, units.quantity(1.02 * now, si_unit(name)))
     assert panel.text != before
     assert panel.sight != picture
     assert panel.result.shot.build.si["barrel.length"] > 0
@@ -68,21 +71,23 @@ def test_every_control_moves_the_answer(control, panel):
     assert panel.text == before
 
 
-@pytest.mark.parametrize("name", [*(control[0] for control in CONTROLS), "air.pressure"])
+@pytest.mark.parametrize("name", [*ROWS, "air.pressure"])
 def test_the_sweep_is_kept_for_the_length_alone_and_is_always_the_moved_builds(name, build):
     moved = build.replace({name: 1.02 * attrgetter(name)(build)})
-    before = barrel_length.shot_and_sweep(build).sweep
-    after = barrel_length.shot_and_sweep(moved).sweep
+    results = KeptResults()
+    before = results.swept_shot(build).sweep
+    after = results.swept_shot(moved).sweep
     assert (after is before) == (name == "barrel.length")
-    fresh = bl.barrel_sweep(moved, "3 cm", "65 cm", points=barrel_length._POINTS, spacing="ratio")
+    fresh = bl.barrel_sweep(moved, "3 cm", "65 cm", points=POINTS, spacing="ratio")
     assert np.array_equal(after.nodes, fresh.nodes)
 
 
 def test_ends_of_every_control_give_a_result_or_a_reason(build):
     panel = panels.barrel_panel(build)
-    answer = r"[\d.]+ mm: ([\d.]+ m/s, [\d.]+ J|no exit); |no result, .*(spring|chamber|barrel|dart)\.\w+: "
+    answer = r"[\d.]+ mm: ([\d.]+ m/s, [\d.]+ J|the dart stays in); "
+    answer += r"|no result, .*(spring|chamber|barrel|dart)\.\w+: "
     shot = 0
-    for name, _, _, low, high, *_ in CONTROLS:
+    for name, (_, low, high, *_) in ROWS.items():
         for end in (low, high):
             with contextlib.suppress(ValueError):
                 panel.set(name, end)
@@ -105,30 +110,28 @@ def test_a_dart_that_stays_in_is_a_result_with_a_reason(panel):
     panel.set("spring.wire_diameter", "1.4 mm")
     panel.set("barrel.length", "600 mm")
     assert not panel.result.shot.exited
-    assert panel.text.startswith("Barrel length: 600 mm: no exit; best ")
-    assert "stalled" in words(panel.result)[1]
-    with pytest.raises(
-        ValueError, match="no barrel up to 65 cm lets the dart out; the dart never broke away"
-    ):
+    assert panel.text.startswith("Barrel length: 600 mm: the dart stays in; best ")
+    assert "stalled" in panel.lines[1]
+    with pytest.raises(ValueError, match="does not leave any barrel up to 65 cm; the dart never broke away"):
         panel.set("spring.wire_diameter", "0.8 mm")
     assert "never broke away" in panel.message
 
 
 def test_the_words_add_up(build):
     result = SweptShot(bl.simulate(build), bl.barrel_sweep(build))
-    text = " ".join(words(result))
+    text = " ".join(panel_lines(result.shot, result.sweep, []))
     gap = abs(build.barrel.length - result.sweep.best_length)
     lost = 100 * (1 - float(result.shot.muzzle_velocity / result.sweep.best_velocity))
-    assert f"{units.show(gap, 'length', 3)} longer than the best and gives away {lost:.1f} %" in text
+    assert f"{units.show(gap, 'length', 3)} longer than the best one and loses {lost:.1f} %" in text
     assert f"{build.volume_ratio:.2f}" in text
     longer = build.replace({"barrel.length": "10 cm"})
-    assert "shorter than the best" in " ".join(words(SweptShot(bl.simulate(longer), result.sweep)))
+    assert "shorter than the best one" in " ".join(panel_lines(bl.simulate(longer), result.sweep, []))
 
 
 def test_an_optimum_at_an_end_is_said(build):
     rising, falling = bl.barrel_sweep(build, "5 cm", "20 cm"), bl.barrel_sweep(build, "45 cm", "60 cm")
-    assert best_words(rising) == "still rising at 200 mm"
-    assert best_words(falling) == "falling already at 450 mm"
+    assert best(rising) == "still rising at 200 mm"
+    assert best(falling) == "already falling at 450 mm"
 
 
 def test_the_picture_shows_what_the_sweep_says(build):
@@ -166,10 +169,10 @@ def test_stills_have_captions_with_the_shots_numbers(build):
     shot = bl.simulate(build)
     ledger, history = figures.energy_ledger(shot), figures.shot_history(shot)
     assert ledger.caption.startswith(f"{units.show(shot.energy_in, 'energy')} put in: dart ")
-    assert units.show(shot.muzzle_velocity, "speed") in history.caption
+    assert kept(shot.muzzle_velocity, "speed") in history.caption
     assert units.show(shot.peak_pressure, "pressure") in history.caption
     curve = figures.velocity_curve(bl.barrel_sweep(build), shot)
-    assert units.show(shot.muzzle_velocity, "speed") in curve.caption
+    assert kept(shot.muzzle_velocity, "speed") in curve.caption
     stuck = bl.simulate(build.replace({"losses.dart_friction": "12 N", "barrel.length": "100 cm"}))
     assert not stuck.exited
     assert reason(stuck) in figures.shot_history(stuck).caption
@@ -194,14 +197,14 @@ def test_the_history_draws_the_shots_own_table(build):
 
 def test_pasting_a_build_shows_it_and_a_bad_text_lists_its_faults(build):
     panel = panels.build_panel(build.to_text())
-    assert units.show(bl.simulate(build).muzzle_velocity, "speed") in panel.text
+    assert kept(bl.simulate(build).muzzle_velocity, "speed") in panel.text
     panel.type("build", build.to_text().replace('"40 cm"', '"40"').replace("wall =", "wal ="))
     assert "barrel.length" in panel.message
     assert "chamber.wal" in panel.message
     assert panel.alert.count("<br>") >= 2
     heavier = build.replace({"dart.mass": "1.3 g"})
     panel.set("build", heavier.to_text())
-    assert units.show(bl.simulate(heavier).muzzle_velocity, "speed") in panel.text
+    assert kept(bl.simulate(heavier).muzzle_velocity, "speed") in panel.text
     panel.close()
     with pytest.raises(ValueError, match="chamber"):
         panels.build_panel('title = "no parts"')
@@ -219,13 +222,13 @@ def test_words_of_a_pasted_build_are_escaped(build):
 @pytest.mark.parametrize("name", ["apprentice", "workhorse"])
 def test_a_build_without_findings_looks_as_before(name):
     shot = bl.simulate(bl.demo_build(name))
-    assert cautions(shot) == warnings(shot) == []
+    assert cautions(shot, shot.build.check()) == warnings(shot) == []
 
 
 def test_an_overloaded_spring_is_said_under_the_key_line(panel, build):
     assert "Warning: " not in panel.sight
     panel.set("spring.wire_diameter", "2.4 mm")
-    lines = words(panel.result)
+    lines = panel.lines
     moved = build.replace({"spring.wire_diameter": "2.4 mm"})
     gravest = moved.check()[0]
     assert gravest.severity == "warning"
@@ -234,7 +237,7 @@ def test_an_overloaded_spring_is_said_under_the_key_line(panel, build):
     assert "static limit" in lines[1]
     assert sum(line.startswith(("Warning: ", "Caution: ", "Danger: ")) for line in lines) == 2
     for doubt in warnings(bl.simulate(moved)):
-        assert f"Trust the numbers less: {doubt}." in lines
+        assert f"Less certain here: {doubt}." in lines
     assert "static limit" in panel.sight
     assert "static limit" not in panel.text
     panel.reset()
@@ -251,7 +254,7 @@ def test_a_dart_that_stays_in_keeps_the_findings_in_sight(build):
     stuck = build.replace({"spring.wire_diameter": "2.4 mm", "losses.dart_friction": "100 N"})
     shot = bl.simulate(stuck)
     assert not shot.exited
-    lines = words(SweptShot(shot, bl.barrel_sweep(build)))
+    lines = panel_lines(shot, bl.barrel_sweep(build), stuck.check())
     assert lines[1] == reason(shot).capitalize() + "."
     assert lines[2].startswith("Warning: ")
 
@@ -266,39 +269,82 @@ def test_kept_findings_are_those_of_a_new_check(name):
     moves += [("barrel.length", "60 cm"), ("dart.mass", "3 g"), ("losses.seal_friction", "40 N")]
     moves += [(wire, d) for d in ("0.8 mm", "1.9 mm", "2.4 mm")] + [("chamber.plunger_mass", "5 g")]
     moves += [(f"{first}.guide", "free"), (f"{first}.material", "EN 10270-1 SM"), ("chamber.stroke", "4 cm")]
+    results = KeptResults()
     for (where, value), wired in product(moves, ({}, {wire: "1.9 mm"})):
         with contextlib.suppress(units.UnitError, bl.BuildError):
-            shot = bl.simulate(start.replace({**wired, where: value}))
-            cautions(bl.simulate(start.replace(wired)))
-            kept = cautions(shot)
-            barrel_length._FOUND.clear()
-            assert kept == cautions(shot), (where, value)
-            seen.add(tuple(kept))
+            build = start.replace({**wired, where: value})
+            results.swept_shot(start.replace(wired))
+            found = results.swept_shot(build).findings
+            assert found == tuple(build.check()), (where, value)
+            seen.add(found)
     assert len(seen) > 5
 
 
-def test_moves_of_barrel_dart_and_a_wide_tube_check_nothing_again(build, monkeypatch):
-    """A check costs milliseconds: it must not be in the way of a key press that cannot change it."""
-    cautions(bl.simulate(build))
+def test_moves_of_barrel_and_dart_check_nothing_again(build, monkeypatch):
+    """A check costs time: it must not be in the way of a key press that cannot change it."""
+    results, others = KeptResults(), build.replace({"chamber.bore": "36 mm"})
+    results.swept_shot(build)
+    results.swept_shot(others)
     monkeypatch.setattr(bl.Build, "check", lambda self: pytest.fail("checked again"))
     for where, value in (
         ("barrel.length", "30 cm"), ("barrel.bore", "13.2 mm"), ("dart.mass", "1.3 g"),
         ("chamber.bore", "36 mm"), ("losses.dart_friction", "2 N"), ("losses.blowby_area", "1 mm^2"),
     ):  # fmt: skip
-        cautions(bl.simulate(build.replace({where: value})))
+        results.swept_shot(build.replace({where: value}))
+
+
+def test_a_finding_of_a_new_check_is_shown(build, monkeypatch):
+    """What rests on a value that no check has read so far must not be kept when that value moves."""
+
+    def heavy(build):
+        found = Finding("warning", "dart", "Heavy.", build.dart.mass, None, "invented")
+        return [found] if build.si["dart.mass"] > 1.2e-3 else []
+
+    monkeypatch.setitem(checks.CHECKS, heavy, ("dart.mass",))
+    monkeypatch.setattr(checks, "READS", (*checks.READS, "dart.mass"))
+    panel = panels.barrel_panel(build)
+    assert "Warning: Heavy." not in panel.lines
+    panel.set("dart.mass", "1.5 g")
+    assert panel.lines[1] == "Warning: Heavy."
+    panel.close()
 
 
 def test_long_findings_are_cut_after_a_sentence():
     long = "A spring. " + "It is long " * 20 + "and so on. The end."
-    assert barrel_length._shortened(long) == "A spring."
-    assert barrel_length._shortened("One 1.5 mm wire. Two.") == "One 1.5 mm wire. Two."
+    assert findings.shortened(long) == "A spring."
+    assert findings.shortened("One 1.5 mm wire. Two.") == "One 1.5 mm wire. Two."
 
 
 def test_findings_follow_the_unit_set(build):
-    shot = bl.simulate(build.replace({"chamber.bore": "16.1 mm", "chamber.port_diameter": "10 mm"}))
-    cautions(shot)
+    results = KeptResults()
+    tight = build.replace({"chamber.bore": "16.1 mm", "chamber.port_diameter": "10 mm"})
+    results.swept_shot(tight)
     units.use_units("US customary")
     try:
-        assert "plunger tube's bore is 0.634 in" in " ".join(cautions(shot))
+        shown = results.swept_shot(tight)
+        assert "plunger tube's bore is 0.634 in" in " ".join(cautions(shown.shot, shown.findings))
+    finally:
+        units.use_units("metric")
+
+
+@pytest.mark.parametrize("chosen", units.UNIT_SETS)
+@pytest.mark.parametrize("name", bl.demo_builds())
+def test_the_speed_beside_the_dot_lies_on_no_line(name, chosen):
+    """Whatever the barrel: neither on the curve nor on the dashed line, the dot or the ends of the band."""
+    units.use_units(chosen)
+    try:
+        build, view = bl.demo_build(name), VelocityView()
+        painter, results = Painter(view), KeptResults()
+        best = results.swept_shot(build).sweep.best_length.m_as("mm")
+        for length in (*range(30, 651, 20), *np.linspace(best - 12, best + 12, 9)):
+            result = results.swept_shot(build.replace({"barrel.length": units.quantity(length, "mm")}))
+            painter.png(result)
+            box = view.figure.artist("here words").get_window_extent()
+            assert view.ax.bbox.x0 <= box.x0 < box.x1 <= view.ax.bbox.x1 + 1
+            assert view.ax.bbox.y0 <= box.y0 < box.y1 <= view.ax.bbox.y1 + 1
+            for line in ("curve", "best", "here"):
+                artist = view.figure.artist(line)
+                path = view.ax.transData.transform_path(artist.get_path())
+                assert not path.intersects_bbox(box, filled=False), (line, length)
     finally:
         units.use_units("metric")

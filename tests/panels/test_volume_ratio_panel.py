@@ -14,15 +14,12 @@ from PIL import Image
 import blasterlab as bl
 from blasterlab import figures, panels, units
 from blasterlab.figures.style import Painter
-from blasterlab.figures.volume_ratio import (
-    RATIOS,
-    MappedShot,
-    VolumeView,
-    own_ratios,
-    volume_words,
-)
-from blasterlab.panels.volume_ratio import _CONTROLS, reach, words
+from blasterlab.figures.volume_ratio import RATIOS, MappedShot, VolumeView
+from blasterlab.panels.moved_build import ROWS, si_unit
+from blasterlab.panels.volume_ratio import NAMES, reach
+from blasterlab.report.numbers import kept
 from blasterlab.report.shot import warnings
+from blasterlab.report.volume_ratio import key_numbers
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +58,7 @@ def levels(view):
 def test_starts_at_the_builds_own_numbers(name):
     build = bl.demo_build(name)
     panel = panels.volume_ratio_panel(build)
-    speed = units.show(bl.simulate(build).muzzle_velocity, "speed", 3)
+    speed = kept(bl.simulate(build).muzzle_velocity, "speed")
     assert panel.text.startswith(f"Volume ratio: ratio {build.volume_ratio:.2f}: {speed}; best ")
     row = bl.ratio_rule({"": build}, 2.0).loc[""]
     said = [float(x) for x in re.findall(r"ratio ([\d.]+); within 1 %: ([\d.]+) to ([\d.]+)", panel.text)[0]]
@@ -71,12 +68,11 @@ def test_starts_at_the_builds_own_numbers(name):
     panel.close()
 
 
-@pytest.mark.parametrize("control", _CONTROLS, ids=lambda control: control[0])
-def test_every_control_moves_the_answer(control, panel):
-    name, _, kind, *_ = control
+@pytest.mark.parametrize("name", NAMES)
+def test_every_control_moves_the_answer(name, panel):
     before, picture = panel.text, panel.sight
-    now = panel.values[name].m_as(units.KINDS[kind].si)
-    panel.set(name, units.quantity(1.2 * now, units.KINDS[kind].si))
+    now = panel.values[name].m_as(si_unit(name))
+    panel.set(name, units.quantity(1.2 * now, si_unit(name)))
     assert panel.text != before
     assert panel.sight != picture
     panel.reset()
@@ -88,7 +84,7 @@ def test_ends_of_every_control_give_a_result_or_a_reason(panel):
     seen, first = 0, panel.values
     for vary in ("stroke", "bore"):
         panel.set("vary", vary)
-        for name, _, _, low, high, *_ in _CONTROLS:
+        for name, (_, low, high, *_) in ((name, ROWS[name]) for name in NAMES):
             for end in (low, high):
                 with contextlib.suppress(ValueError):
                     panel.set(name, end)
@@ -136,18 +132,18 @@ def test_a_stiff_spring_with_a_short_stroke_still_has_its_map(build):
     found = panel.result.map
     assert found.volumes[-1] == pytest.approx(found.solid_from)
     assert found.solid_from < build.chamber.swept_volume.m_as("m^3")
-    assert any("spring is solid at the catch" in line for line in words(panel.result))
+    assert any("spring is solid at the catch" in line for line in panel.lines)
     panel.close()
 
 
 def test_an_overloaded_spring_is_said_under_the_key_line(panel):
     assert "Warning: " not in panel.sight
     panel.set("spring.wire_diameter", "2.4 mm")
-    lines = words(panel.result)
+    lines = panel.lines
     assert lines[1].startswith("Warning: At the catch the wire carries")
     doubts = warnings(panel.result.shot)
     assert doubts
-    assert all(f"Trust the numbers less: {doubt}." in lines for doubt in doubts)
+    assert all(f"Less certain here: {doubt}." in lines for doubt in doubts)
 
 
 def test_what_cannot_be_is_said(panel):
@@ -158,21 +154,19 @@ def test_what_cannot_be_is_said(panel):
 
 
 def test_the_words_add_up(panel, build):
-    lines = words(panel.result)
-    assert lines[0] == volume_words(panel.result)
-    assert lines[1] == "The chamber sweeps 86.6 cm³, the barrel 52.3 cm³."
+    lines = panel.lines
+    assert lines[0] == key_numbers(panel.result.shot, panel.result.sweep)
+    assert lines[1] == "The plunger sweeps 86.6 cm³; the barrel holds 52.3 cm³."
     found = panel.result.map
     ends = re.findall(r"([\d.]+) at ([\d.]+) cm³", lines[2])
     assert [float(x) for x, _ in ends] == pytest.approx(
         [found.best_ratios[0], found.best_ratios[-1]], abs=5e-3
     )
     assert (
-        lines[3] == f"From {units.show(found.solid_from, 'volume', 3)} on the spring is solid at the catch."
+        lines[3] == f"From {units.show(found.solid_from, 'volume', 3)} up, the spring is solid at the catch."
     )
     panel.set("chamber.stroke", "120 mm")
-    assert words(panel.result)[-1].startswith(
-        "This stroke needs a longer tube: 120 mm, and the build's has 110"
-    )
+    assert panel.lines[-1].startswith("This stroke needs a tube of at least 120 mm; the build's is 110")
 
 
 def test_a_dart_that_stays_in_is_a_result_with_a_reason(panel):
@@ -181,13 +175,13 @@ def test_a_dart_that_stays_in_is_a_result_with_a_reason(panel):
     panel.set("barrel.length", "600 mm")
     assert not panel.result.shot.exited
     assert "the dart stays in" in panel.text
-    assert "stalled" in words(panel.result)[1]
-    assert panel.views[0].figure.artist("here words").get_text() == "this build stays in"
+    assert "stalled" in panel.lines[1]
+    assert panel.views[0].figure.artist("here words").get_text() == "this build: the dart stays in"
 
 
 def test_an_optimum_at_an_end_is_said_without_a_ratio(build, result):
     short = MappedShot(result.map, result.shot, bl.barrel_sweep(build, "5 cm", "20 cm"))
-    assert volume_words(short).endswith("still rising at 200 mm")
+    assert key_numbers(short.shot, short.sweep).endswith("still rising at 200 mm")
 
 
 def test_an_axis_stays_until_the_value_leaves_it():
@@ -197,12 +191,10 @@ def test_an_axis_stays_until_the_value_leaves_it():
 
 
 def test_own_ratios_are_those_of_the_sweep(build, result):
-    best, low, high = own_ratios(result)
-    at = build.replace({"barrel.length": result.sweep.best_length})
-    assert best == pytest.approx(at.volume_ratio)
-    short, long = result.sweep.flat_range(0.01)
-    assert low == pytest.approx(build.replace({"barrel.length": long}).volume_ratio)
-    assert high == pytest.approx(build.replace({"barrel.length": short}).volume_ratio)
+    for length in (result.sweep.best_length, *result.sweep.flat_range(0.01)):
+        own = build.replace({"barrel.length": length}).volume_ratio
+        assert result.sweep.ratio_at(length) == pytest.approx(own)
+        assert f"{own:.2f}" in key_numbers(result.shot, result.sweep)
 
 
 @pytest.mark.parametrize("chosen", units.UNIT_SETS)
@@ -237,7 +229,7 @@ def test_each_number_stands_on_its_own_line_of_equal_velocity(result):
     numbers = [text for text in levels(view) if text.get_text()]
     assert len(numbers) >= 3
     for text in numbers:
-        x, y = text.get_position()
+        x, y = view.ax.transData.inverted().transform(text.get_transform().transform(text.get_position()))
         column = np.interp(x * 1e-3, found.lengths, np.arange(len(found.lengths)))
         row = np.interp(y * 1e-6, found.volumes, np.arange(len(found.volumes)))
         i, j = int(min(row, 38)), int(min(column, 38))
@@ -303,7 +295,7 @@ def test_a_moving_picture_piles_nothing_up(build, result):
 
 def test_stills_have_captions_with_the_numbers(build, result):
     chart = figures.volume_chart(result.map, result.shot, result.sweep)
-    assert chart.caption.endswith(volume_words(result))
+    assert chart.caption.endswith(key_numbers(result.shot, result.sweep))
     cases = {force: bl.full_chamber("300 kPa", "12.9 mm", force) for force in ("0 N", "3 N")}
     closed = figures.full_chamber_chart(cases)
     for force, case in cases.items():
@@ -325,5 +317,5 @@ def test_the_rules_picture_draws_its_table(build):
     assert [tick.get_text() for tick in ax.get_yticklabels()] == ["as it is", "thin"]
     worst = table.lost_percent["thin"]
     assert worst > 10
-    assert f"costs most for thin: {worst:.1f} % of the speed" in chart.caption
+    assert f"costs thin most: {worst:.1f} % of its speed" in chart.caption
     assert f"{worst:.1f} % lost" in [text.get_text() for text in ax.texts]

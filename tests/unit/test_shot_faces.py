@@ -12,6 +12,7 @@ from random_shots import STUBBORN, draw
 
 import blasterlab as bl
 from blasterlab import units
+from blasterlab.report import barrel_length
 from blasterlab.report import shot as report
 from blasterlab.shot import equations as k
 from blasterlab.shot import from_build as pack
@@ -215,7 +216,7 @@ def test_one_integration_reads_the_whole_sweep_where_that_is_exact() -> None:
     one, each = bl.barrel_sweep(plain), bl.barrel_sweep(plain, method="separate shots")
     assert one.method == "one shot"
     assert one.exact
-    assert "left out" not in report.method(one)
+    assert "left out" not in barrel_length.method(one)
     assert np.abs(one.velocities / each.velocities - 1.0).max() < 1e-5
     assert one.best_length.m_as("mm") == pytest.approx(each.best_length.m_as("mm"), abs=0.1)
 
@@ -224,8 +225,8 @@ def test_one_integration_says_what_it_leaves_out_elsewhere() -> None:
     one, each = bl.barrel_sweep(BUILD, method="one shot"), bl.barrel_sweep(BUILD)
     assert each.method == "separate shots"
     assert (one.exact, each.exact) == (False, True)
-    assert "left out" in report.method(one)
-    assert report.method(each) == "One integration for each length."
+    assert "left out" in barrel_length.method(one)
+    assert barrel_length.method(each) == "One integration for each length."
     off = np.abs(one.velocities / each.velocities - 1.0).max()
     assert 1e-3 < off < 0.1
 

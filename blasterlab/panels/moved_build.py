@@ -1,0 +1,140 @@
+"""A build that panels move by hand: its controls, the build as moved, and what is shown of it.
+
+What it is for: `MovedBuild`, which the barrel length and volume ratio panels start from, and `KeptResults`,
+which shoots the builds that follow one another and keeps what a move leaves as it was.  What it leaves out:
+words, pictures, and what a panel adds of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from operator import attrgetter
+
+from blasterlab import units
+from blasterlab.build import Build, BuildError
+from blasterlab.checks.all import rests_on
+from blasterlab.checks.finding import Finding
+from blasterlab.figures.shot import SweptShot
+from blasterlab.panels.controls import Control
+from blasterlab.report.barrel_length import no_barrel
+from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep
+from blasterlab.shot.from_build import parameters
+from blasterlab.shot.parameters import Parameters
+from blasterlab.shot.simulate import simulate
+from blasterlab.units import Quantity
+from blasterlab.values import kind_of
+
+LONGEST = "65 cm"  # of the barrels that are looked at
+POINTS = 16  # of them, and some more around the best: that is mostly right to 0.1 mm
+#: What can be moved, by its name in the build: label, range, step, and why.
+ROWS = {
+    "barrel.length": ("barrel length", "50 mm", "600 mm", "1 mm", "tail of the dart to the muzzle"),
+    "barrel.bore": ("barrel bore", "12 mm", "14.5 mm", "0.05 mm", "measure the tube itself"),
+    "chamber.bore": ("chamber bore", "20 mm", "50 mm", "0.5 mm", "inside of the plunger tube"),
+    "chamber.stroke": ("stroke", "30 mm", "160 mm", "1 mm", "plunger travel, catch to front stop"),
+    "spring.wire_diameter": ("spring wire", "0.8 mm", "2.4 mm", "0.05 mm", "outer diameter kept"),
+    "dart.mass": ("dart mass", "0.6 g", "3 g", "0.05 g", "weigh ten together"),
+    "losses.dart_friction": ("dart friction", "0 N", "10 N", "0.1 N",
+                             "sliding; pull a dart through with a kitchen scale"),
+    "losses.blowby_area": ("blow-by area", "0 mm^2", "10 mm^2", "0.1 mm^2",
+                           "open area of the gap around the dart"),
+}  # fmt: skip
+
+
+class KeptResults:
+    """Shots, sweeps and findings of builds that follow one another, each taken once while it holds.
+
+    A moved barrel length leaves the last sweep as it was; a move of what no check reads leaves the findings.
+    """
+
+    def __init__(self) -> None:
+        self._swept: tuple[Parameters | None, BarrelSweep | None] = (None, None)
+        self._found: dict[tuple[object, ...], tuple[Finding, ...]] = {}
+
+    def swept_shot(self, build: Build) -> SweptShot:
+        """The shot of a build, the sweep of its barrel lengths, and its findings.
+
+        Parameters
+        ----------
+        build : Build [-]
+            The build.
+
+        Returns
+        -------
+        SweptShot
+            What the panels show [-].
+
+        Raises
+        ------
+        BuildError
+            The dart leaves no barrel at all, with the reason.
+        """
+        shot = simulate(build)
+        try:
+            return SweptShot(shot, self._sweep(build), self._findings(build))
+        except BuildError:
+            if shot.exited:
+                raise
+            raise BuildError([no_barrel(shot, LONGEST)]) from None
+
+    def _sweep(self, build: Build) -> BarrelSweep:
+        rests = parameters(build.si)._replace(length=0.0)
+        known, found = self._swept
+        if found is None or known != rests:
+            found = barrel_sweep(build, "3 cm", LONGEST, points=POINTS, spacing="ratio")
+            self._swept = rests, found
+        return found
+
+    def _findings(self, build: Build) -> tuple[Finding, ...]:
+        rests = (units.use_units(), *rests_on(build))
+        if rests not in self._found:
+            if len(self._found) >= 256:
+                self._found.clear()
+            self._found[rests] = tuple(build.check())
+        return self._found[rests]
+
+
+class MovedBuild:
+    """A build, controls that start from its own values, and the build as they move it.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build to start from; it is not changed.
+    names : iterable of str [-]
+        What can be moved, out of `ROWS`.
+    """
+
+    def __init__(self, build: Build, names: Iterable[str] = ROWS) -> None:
+        self.build = build
+        self.controls: list[Control] = []
+        for name in names:
+            label, low, high, step, why = ROWS[name]
+            kind, own = kind_of(name) or "number", attrgetter(name)(build)
+            self.controls.append(Control(name, label, kind, low, high, own, step, why).stretched())
+        self.first = {control.name: control.read(control.default) for control in self.controls}
+
+    def changes(self, state: Mapping[str, float]) -> dict[str, Quantity]:
+        """What was moved away from the build's own values.
+
+        Parameters
+        ----------
+        state : mapping of str to float [SI]
+            Values by dotted name, of these controls.
+
+        Returns
+        -------
+        dict of str to Quantity
+            What `Build.replace` takes, so that it reads no part again that stays as it is [SI].
+        """
+        moved = {name: value for name, value in state.items() if value != self.first[name]}
+        return {name: units.quantity(value, si_unit(name)) for name, value in moved.items()}
+
+    def moved(self, state: Mapping[str, float]) -> Build:
+        """The build with these values [SI]; a BuildError names the parts that cannot go together."""
+        return self.build.replace(self.changes(state))
+
+
+def si_unit(name: str) -> str:
+    """The SI unit of a value of a build, by its dotted name."""
+    return units.KINDS[kind_of(name) or "number"].si

@@ -1,0 +1,155 @@
+"""A sweep of barrel lengths in words: the best length, how flat it is, and what this barrel costs.
+
+What it is for: what a printed sweep, the picture's caption and labels, and the panels say.  What it leaves
+out: the shot (``shot``) and the volume ratio (``volume_ratio``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from blasterlab import units
+from blasterlab.checks.finding import Finding
+from blasterlab.report.numbers import kept
+from blasterlab.report.shot import cautions, energy_line, here, reason
+from blasterlab.shot.barrel_sweep import BarrelSweep
+from blasterlab.shot.simulate import Shot
+
+
+def sweep(found: BarrelSweep) -> list[str]:
+    """A sweep in two lines: the best length with its 1 % band, and how the sweep was shot.
+
+    Parameters
+    ----------
+    found : BarrelSweep [-]
+        A sweep.
+
+    Returns
+    -------
+    list of str
+        Sentences [-].
+    """
+    said = best(found)
+    return [f"{said[0].upper()}{said[1:]}; {band(found)}.", method(found)]
+
+
+def best(found: BarrelSweep) -> str:
+    """The best length, or that it lies beyond the lengths that were shot.
+
+    Parameters
+    ----------
+    found : BarrelSweep [-]
+        A sweep.
+
+    Returns
+    -------
+    str
+        Such as ``"best 332 mm, 61.20 m/s"`` [-].
+    """
+    length = units.show(found.best_length, "length", 3)
+    if found.at_end:
+        longest = units.si(found.best_length, "length") > 0.5 * (found.lengths[0] + found.lengths[-1])
+        return f"{'still rising' if longest else 'already falling'} at {length}"
+    return f"best {length}, {kept(found.best_velocity, 'speed')}"
+
+
+def band(found: BarrelSweep) -> str:
+    """The lengths within 1 % of the best velocity.
+
+    Parameters
+    ----------
+    found : BarrelSweep [-]
+        A sweep.
+
+    Returns
+    -------
+    str
+        Such as ``"within 1 % from 286 mm to 392 mm"`` [-].
+    """
+    short, long = (units.show(end, "length", 3) for end in found.flat_range(0.01))
+    return f"within 1 % from {short} to {long}"
+
+
+def method(found: BarrelSweep) -> str:
+    """How a sweep was shot, and what that leaves out.
+
+    Parameters
+    ----------
+    found : BarrelSweep [-]
+        A sweep.
+
+    Returns
+    -------
+    str
+        A sentence [-].
+    """
+    if found.method == "separate shots":
+        return "One integration for each length."
+    if found.exact:
+        return "Read off one integration through the longest barrel."
+    longest = units.show(float(found.lengths[-1]), "length")
+    return (
+        f"Read off one integration through a barrel of {longest}: shorter ones have less air ahead of the "
+        "dart and let its nose out earlier, which is left out."
+    )
+
+
+def caption(found: BarrelSweep, shot: Shot) -> str:
+    """The caption of velocity against barrel length.
+
+    Parameters
+    ----------
+    found : BarrelSweep [-]
+        A sweep.
+    shot : Shot [-]
+        Of the same build, with the barrel as it is.
+
+    Returns
+    -------
+    str
+        One line [-].
+    """
+    length = units.show(shot.build.barrel.length, "length", 3)
+    return (
+        f"Muzzle velocity against barrel length: {best(found)}; {band(found)}; "
+        f"this barrel, {length}: {here(shot)}"
+    )
+
+
+def no_barrel(shot: Shot, longest: str) -> str:
+    """Why there is no best length up to the longest barrel that was shot; the dart stayed in this one."""
+    return f"barrel.length: the dart does not leave any barrel up to {longest}; {reason(shot)}"
+
+
+def panel_lines(shot: Shot, found: BarrelSweep, findings: Sequence[Finding]) -> list[str]:
+    """What the barrel length panel says.
+
+    Parameters
+    ----------
+    shot : Shot [-]
+        With the barrel as it is.
+    found : BarrelSweep [-]
+        Of the same build.
+    findings : sequence of Finding [-]
+        Of the same build, the gravest first.
+
+    Returns
+    -------
+    list of str
+        The line of key numbers first [-].
+    """
+    build = shot.build
+    length, at = build.si["barrel.length"], units.si(found.best_length, "length")
+    energy = f", {units.show(shot.muzzle_energy, 'energy', 3)}" if shot.exited else ""
+    lines = [f"{units.show(length, 'length')}: {here(shot)}{energy}; {best(found)}; {band(found)}"]
+    if not shot.exited:
+        return [*lines, reason(shot).capitalize() + ".", *cautions(shot, findings)]
+    lost = max(0.0, 1.0 - units.si(shot.muzzle_velocity, "speed") / units.si(found.best_velocity, "speed"))
+    gap, side = units.show(abs(length - at), "length", 3), "longer" if length > at else "shorter"
+    return [
+        *lines,
+        *cautions(shot, findings),
+        f"This barrel is {gap} {side} than the best one and loses {100 * lost:.1f} % of its speed.",
+        energy_line(shot),
+        f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.",
+    ]
