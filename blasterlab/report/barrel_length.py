@@ -29,17 +29,19 @@ def sweep(found: BarrelSweep) -> list[str]:
     list of str
         Sentences [-].
     """
-    said = best(found)
+    said = best(found, "best length")
     return [f"{said[0].upper()}{said[1:]}; {band(found)}.", method(found)]
 
 
-def best(found: BarrelSweep) -> str:
+def best(found: BarrelSweep, name: str = "best") -> str:
     """The best length, or that it lies beyond the lengths that were shot.
 
     Parameters
     ----------
     found : BarrelSweep [-]
         A sweep.
+    name : str [-]
+        What it is called.
 
     Returns
     -------
@@ -50,7 +52,7 @@ def best(found: BarrelSweep) -> str:
     if found.at_end:
         longest = units.si(found.best_length, "length") > 0.5 * (found.lengths[0] + found.lengths[-1])
         return f"{'still rising' if longest else 'already falling'} at {length}"
-    return f"best {length}, {kept(found.best_velocity, 'speed')}"
+    return f"{name} {length}, {kept(found.best_velocity, 'speed')}"
 
 
 def band(found: BarrelSweep) -> str:

@@ -39,7 +39,7 @@ def key_numbers(shot: Shot, sweep: BarrelSweep) -> str:
     str
         Without the ratios where the best barrel lies beyond the sweep [-].
     """
-    said = f"ratio {shot.build.volume_ratio:.2f}: {here(shot)}; {best(sweep)}"
+    said = f"ratio {shot.build.volume_ratio:.2f}, {here(shot)}; {best(sweep)}"
     if sweep.at_end:
         return said
     short, long = sweep.flat_range(0.01)

@@ -59,7 +59,7 @@ def test_starts_at_the_builds_own_numbers(name):
     build = bl.demo_build(name)
     panel = panels.volume_ratio_panel(build)
     speed = kept(bl.simulate(build).muzzle_velocity, "speed")
-    assert panel.text.startswith(f"Volume ratio: ratio {build.volume_ratio:.2f}: {speed}; best ")
+    assert panel.text.startswith(f"Volume ratio: ratio {build.volume_ratio:.2f}, {speed}; best ")
     row = bl.ratio_rule({"": build}, 2.0).loc[""]
     said = [float(x) for x in re.findall(r"ratio ([\d.]+); within 1 %: ([\d.]+) to ([\d.]+)", panel.text)[0]]
     assert said == pytest.approx([row.best_ratio, row.low_ratio, row.high_ratio], abs=0.0101)
@@ -80,7 +80,7 @@ def test_every_control_moves_the_answer(name, panel):
 
 
 def test_ends_of_every_control_give_a_result_or_a_reason(panel):
-    answer = r"ratio [\d.]+: ([\d.]+ m/s|the dart stays in); |no result, .*(spring|chamber|barrel|dart)\b"
+    answer = r"ratio [\d.]+, ([\d.]+ m/s|the dart stays in); |no result, .*(spring|chamber|barrel|dart)\b"
     seen, first = 0, panel.values
     for vary in ("stroke", "bore"):
         panel.set("vary", vary)
