@@ -144,10 +144,11 @@ def _line(powers: Any, target: str) -> tuple[float, float] | None:
     The unit is given as pint keeps it inside, a container of powers: found again four times as quickly.
     """
     unit = ureg.Unit(powers)
-    if not unit.is_compatible_with(_unit(target)):
+    try:
+        zero = Quantity(0.0, unit).m_as(_unit(target))
+        return Quantity(1.0, unit).m_as(_unit(target)) - zero, zero
+    except pint.PintError:
         return None
-    zero = Quantity(0.0, unit).m_as(_unit(target))
-    return Quantity(1.0, unit).m_as(_unit(target)) - zero, zero
 
 
 def unit_text(units: object) -> str:
@@ -243,7 +244,10 @@ def parse(value: QuantityLike, kind: str, name: str = "value") -> Quantity:
         raise _refuse(name, value, wanted, _SMALLER) from None
     if not finite:
         raise _refuse(name, value, wanted, "a finite number" if magnitude != magnitude else _SMALLER)
-    return quantity if quantity._units in _written() else quantity.to(_unit(wanted.metric))
+    try:
+        return quantity if quantity._units in _written() else quantity.to(_unit(wanted.metric))
+    except pint.PintError:  # a difference of temperatures
+        raise _refuse(name, value, wanted, f"a {kind}") from None
 
 
 def _parse_text(text: str, kind: Kind, name: str) -> Quantity:

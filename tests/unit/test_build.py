@@ -13,13 +13,13 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import blasterlab as bl
 from blasterlab import units
 from blasterlab.parts.loss_uncertainty import LossUncertainty
-from blasterlab.values import RULES
+from blasterlab.values import RULES, kind_of
 
 TEXT = bl.demo_build("workhorse").to_text()
 
@@ -108,6 +108,122 @@ def test_every_fault_is_listed_at_once_by_name() -> None:
 def test_one_fault_is_named_with_what_would_do(old: str, new: str, words: str) -> None:
     assert TEXT.count(old) >= 1
     assert any(words in fault for fault in faults(TEXT.replace(old, new, 1)))
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("outer_diameter", "1e308 m"),
+        ("free_length", "1e308 mm"),
+        ("wire_diameter", "1e-160 mm"),
+        ("preload", "1e300 m"),
+        ("gap", "1e300 m"),
+        ("guide_diameter", "1e-300 m"),
+        ("rate", "1e9 N/m"),
+        ("mass", "1e9 kg"),
+    ],
+)
+def test_a_spring_far_from_any_blaster_is_refused_by_its_range(key: str, value: str) -> None:
+    head, spring, rest = re.split(r"(?=\[spring\]|\[chamber\])", TEXT)
+    spring = re.sub(rf"(?m)^{key} = .*\n", "", spring).rstrip("\n") + f'\n{key} = "{value}"\n'
+    (fault,) = faults(head + spring + rest)
+    assert re.match(rf"spring\.{key}: got '{re.escape(value)}'; must be \S+ \S+ to \S+ \S+ \(", fault)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "name", "value"),
+    [
+        ('wire_diameter = "1.5 mm"', 'wire_diameter = "1.5e7 angstrom"', "spring.wire_diameter", "1.5 mm"),
+        ("relative_humidity = 0.5", 'relative_humidity = "500 permille"', "air.relative_humidity", 0.5),
+        ("relative_humidity = 0.5", 'relative_humidity = "50 %"', "air.relative_humidity", 0.5),
+        ('mass = "1 g"', 'mass = "5e3 millicarat"', "dart.mass", "1 g"),
+        ('length = "40 cm"', 'length = "4e4 millicentimeter"', "barrel.length", "40 cm"),
+        ('length = "40 cm"', 'length = "16000 milliinch"', "barrel.length", "16 in"),
+        ('length = "40 cm"', 'length = "4 decimeter"', "barrel.length", "40 cm"),
+    ],
+)
+def test_a_rare_unit_is_read_and_saved_in_one_that_is_read_again(
+    old: str, new: str, name: str, value: object
+) -> None:
+    assert TEXT.count(old) == 1
+    build = bl.Build.from_text(TEXT.replace(old, new))
+    kind = kind_of(name)
+    assert kind
+    part, key = name.split(".")
+    got = getattr(getattr(build, part), key)
+    assert units.si(got, kind) == pytest.approx(units.si(value, kind), rel=1e-12)  # type: ignore[arg-type]
+    assert bl.Build.from_text(build.to_text()) == build
+
+
+WILD_UNITS = sorted(
+    {unit for unit in units.ureg if unit.isascii()} | {"", "%", "mm", "cm", "in", "N/kPa", "cm^3", "degC"}
+)
+LINES = [line for name in bl.demo_builds() for line in bl.demo_build(name).to_text().split("\n")]
+KEYS = sorted({line.split(" = ")[0] for line in LINES if " = " in line} | {"rate", "mass", "gap", "guide"})
+numbers = st.one_of(
+    st.floats(allow_nan=True, allow_infinity=True).map(repr),
+    st.floats(0.1, 500.0).map(lambda number: f"{number:.3g}"),
+    st.integers(-(10**20), 10**20).map(str),
+    st.tuples(st.integers(0, 99), st.integers(0, 99), st.integers(0, 64)).map(
+        lambda n: f"{n[0]} {n[1]}/{n[2]}"
+    ),
+)
+values = st.one_of(
+    st.tuples(numbers, st.sampled_from(["", "milli", "kilo", "micro"]), st.sampled_from(WILD_UNITS)).map(
+        lambda typed: f'"{typed[0]} {typed[1]}{typed[2]}"'
+    ),
+    numbers,
+    st.text(max_size=20).map(lambda text: repr(text)),
+    st.sampled_from(["true", "[]", "{}", "1979-05-27", "''", '"closed / open"', '"EN 10270-1 SM"', "nan"]),
+)
+
+
+def in_another_unit(text: str, key: str, factor: float, pick: int) -> str:
+    """The line of a key with some other number in some other unit of the same dimension, with a prefix."""
+    found = re.search(rf'(?m)^{key} = "([-0-9.e]+) ([^"]+)"$', text)
+    if not found:
+        return text
+    unit = found[2]
+    try:
+        value = units.quantity(factor * float(found[1]), unit)
+        known = sorted(f"{name}" for name in units.ureg.get_compatible_units(value.units)) or [unit]
+        unit = ("", "milli", "kilo", "centi", "")[pick % 5] + known[pick % len(known)]
+        new = f"{value.to(unit).magnitude!r} {unit}"
+    except Exception:  # a prefix or an offset that the registry does not take
+        new = f"{factor:g} {unit}"
+    return text.replace(found[0], f'{key} = "{new}"', 1)
+
+
+@settings(max_examples=400)
+@given(
+    name=st.sampled_from(bl.demo_builds()),
+    changes=st.lists(st.tuples(st.sampled_from(KEYS), values), max_size=2),
+    others=st.lists(
+        st.tuples(st.sampled_from(KEYS), st.floats(0.9, 1.1), st.integers(0, 10_000)), max_size=4
+    ),
+    extra=st.sampled_from(["", "", "", "[", "a.b = 1", '"', "# a", "[[springs]]", "= 1", "\0"]),
+)
+def test_any_text_loads_and_comes_back_or_is_refused(
+    name: str, changes: list[tuple[str, str]], others: list[tuple[str, float, int]], extra: str
+) -> None:
+    text = bl.demo_build(name).to_text()
+    for key, factor, pick in others:
+        text = in_another_unit(text, key, factor, pick)
+    for key, value in changes:
+        line = f"{key} = {value}"
+        text = re.sub(rf"(?m)^{key} = .*$", lambda _, line=line: line, text, count=1)  # type: ignore[misc]
+    build = None
+    with contextlib.suppress(bl.BuildError):
+        build = bl.Build.from_text(text + extra)
+    if build is None:
+        assert all(0 < len(fault) < 700 for fault in faults(text + extra))
+        return
+    again = bl.Build.from_text(build.to_text())
+    assert again == build
+    assert again.si == build.si
+    assert again.to_text() == build.to_text()
+    for finding in build.check():
+        assert "nan" not in f"{finding.value} {finding.limit}"
 
 
 @pytest.mark.parametrize(

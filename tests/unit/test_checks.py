@@ -92,3 +92,10 @@ def test_a_build_is_asked_everything_the_gravest_first() -> None:
     ranks = [SEVERITIES.index(item.severity) for item in found]
     assert ranks == sorted(ranks, reverse=True)
     assert all(isinstance(item, Finding) and item.source for item in found)
+
+
+def test_no_accepted_build_is_refused_by_a_check() -> None:
+    """The stiffest spring on the lightest plunger: an empty shot has a speed beyond any range of speeds."""
+    wild = demo_build("workhorse").replace({"spring.rate": "1e5 N/m", "chamber.plunger_mass": "0.1 g"})
+    (slam,) = [item for item in wild.check() if "do not fire it empty" in item.message]
+    assert slam.value > slam.limit  # type: ignore[operator]

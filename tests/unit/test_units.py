@@ -122,6 +122,8 @@ REFUSED = [
     ("9 lbf", "mass", "kg and lb are masses"),
     ("5 mm", "mass", "must be a mass (this is a length)"),
     ("5 furlong/fortnight/kg", "mass", "must be a mass; try"),
+    ("5 delta_degC", "temperature", "must be a temperature"),
+    ("5 degC^2/K", "temperature", "must be a temperature"),
     ("0.5 mm", "number", "must be a number (this is a length)"),
     ("1e999 m", "length", "must be a smaller number"),
     (math.nan, "number", "must be a finite number"),
