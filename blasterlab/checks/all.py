@@ -6,10 +6,11 @@ findings rest on, so that nobody shows stale ones.  What it leaves out: the chec
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
+from blasterlab import units
 from blasterlab.checks import fit, prime, seal, spring_findings, strength
 from blasterlab.checks.finding import Finding, gravest_first
 
@@ -24,37 +25,45 @@ CHECKS: dict[Callable[[Build], list[Finding]], tuple[str, ...]] = {
     strength.check_strength: strength.READS,
     prime.check_prime: prime.READS,
 }
-#: Every value of a build that a finding rests on; a change of any other leaves all findings as they are.
-READS = tuple(sorted({name for names in CHECKS.values() for name in names}))
 
 
-def check_build(build: Build) -> list[Finding]:
+def check_build(build: Build, kept: dict[object, list[Finding]] | None = None) -> list[Finding]:
     """Everything that the kit has to say about a build.
 
     Parameters
     ----------
     build : Build [-]
         The build.
+    kept : dict or None [-]
+        Findings of earlier builds, which this one adds to: a check is not asked again about values that it
+        has seen.
 
     Returns
     -------
     list of Finding
         Findings of all checks, the gravest first [-].
     """
-    return gravest_first(item for check in CHECKS for item in check(build))
+    found: dict[object, list[Finding]] = {} if kept is None else kept
+    keys = [(units.use_units(), check, *rests_on(build, names)) for check, names in CHECKS.items()]
+    for check, key in zip(CHECKS, keys, strict=True):
+        if key not in found:
+            found[key] = check(build)
+    return gravest_first(item for key in keys for item in found[key])
 
 
-def rests_on(build: Build) -> tuple[object, ...]:
-    """The values that the findings rest on: builds that agree in them, in one unit set, have the same.
+def rests_on(build: Build, names: Sequence[str]) -> list[object]:
+    """The values that findings rest on: builds that agree in them, in one unit set, have the same.
 
     Parameters
     ----------
     build : Build [-]
         The build.
+    names : sequence of str [-]
+        What a check declares.
 
     Returns
     -------
-    tuple
-        What `READS` names: floats [SI], and the springs.
+    list
+        Floats [SI], words, and the springs.
     """
-    return tuple(build.si[name] if name in build.si else attrgetter(name)(build) for name in READS)
+    return [build.si[name] if name in build.si else attrgetter(name)(build) for name in names]

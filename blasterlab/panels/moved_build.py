@@ -12,7 +12,7 @@ from operator import attrgetter
 
 from blasterlab import units
 from blasterlab.build import Build, BuildError
-from blasterlab.checks.all import rests_on
+from blasterlab.checks.all import check_build
 from blasterlab.checks.finding import Finding
 from blasterlab.figures.shot import SweptShot
 from blasterlab.panels.controls import Control
@@ -49,7 +49,7 @@ class KeptResults:
 
     def __init__(self) -> None:
         self._swept: tuple[Parameters | None, BarrelSweep | None] = (None, None)
-        self._found: dict[tuple[object, ...], tuple[Finding, ...]] = {}
+        self._found: dict[object, list[Finding]] = {}
 
     def swept_shot(self, build: Build) -> SweptShot:
         """The shot of a build, the sweep of its barrel lengths, and its findings.
@@ -71,11 +71,14 @@ class KeptResults:
         """
         shot = simulate(build)
         try:
-            return SweptShot(shot, self._sweep(build), self._findings(build))
+            swept = self._sweep(build)
         except BuildError:
             if shot.exited:
                 raise
             raise BuildError([no_barrel(shot, LONGEST)]) from None
+        if len(self._found) > 2000:
+            self._found.clear()
+        return SweptShot(shot, swept, tuple(check_build(build, self._found)))
 
     def _sweep(self, build: Build) -> BarrelSweep:
         rests = parameters(build.si)._replace(length=0.0)
@@ -84,14 +87,6 @@ class KeptResults:
             found = barrel_sweep(build, "3 cm", LONGEST, points=POINTS, spacing="ratio")
             self._swept = rests, found
         return found
-
-    def _findings(self, build: Build) -> tuple[Finding, ...]:
-        rests = (units.use_units(), *rests_on(build))
-        if rests not in self._found:
-            if len(self._found) >= 256:
-                self._found.clear()
-            self._found[rests] = tuple(build.check())
-        return self._found[rests]
 
 
 class MovedBuild:
