@@ -22,7 +22,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from blasterlab.compiled import compiled
+from blasterlab.compiled import compiled, compiled_inline
 from blasterlab.shot.parameters import Floats
 
 #: Why a flight ended.
@@ -108,8 +108,6 @@ def varied(p: FlightParameters, row: Floats) -> FlightParameters:
 @compiled
 def table_value(mach: float, log_re: float, machs: Floats, logs: Floats, coefficients: Floats) -> float:
     """Drag coefficient from the table, linear in Mach and in log Reynolds, held at the table's ends."""
-    if coefficients.size == 1:
-        return coefficients[0, 0]
     i, p = _place(mach, machs)
     j, q = _place(log_re, logs)
     value = coefficients[j, i]
@@ -134,16 +132,16 @@ def _place(number: float, axis: Floats) -> tuple[int, float]:
     return i, min(max((number - axis[i]) / (axis[i + 1] - axis[i]), 0.0), 1.0)
 
 
-@compiled
+@compiled_inline
 def _slope(state: Floats, p: FlightParameters, out: Floats) -> None:
     """Rate of the state."""
     wx, wy, wz = state[VX] - p.wind_x, state[VY] - p.wind_y, state[VZ] - p.wind_z
     relative = math.sqrt(wx * wx + wy * wy + wz * wz)
-    log_re = 0.0
-    if p.log_reynolds.size > 1:
+    drag = p.drag_coefficients[0, 0]
+    if p.drag_coefficients.size > 1:
         log_re = math.log(max(relative * p.reynolds_per_speed, 1e-12))
-    mach = relative * p.mach_per_speed
-    drag = table_value(mach, log_re, p.machs, p.log_reynolds, p.drag_coefficients)
+        mach = relative * p.mach_per_speed
+        drag = table_value(mach, log_re, p.machs, p.log_reynolds, p.drag_coefficients)
     factor = p.retardation * relative * drag
     out[X], out[Y], out[Z] = state[VX], state[VY], state[VZ]
     out[VX] = -factor * wx + p.gravity_x
@@ -202,22 +200,16 @@ def value(piece: Floats, i: int, theta: float) -> float:
 def root(piece: Floats, i: int, target: float, low: float, high: float) -> float:
     """Where component `i` passes `target` between two fractions of a step that enclose it (Illinois)."""
     f_low, f_high = value(piece, i, low) - target, value(piece, i, high) - target
-    if f_low == 0.0:
-        return low
-    if f_high == 0.0 or f_low * f_high > 0.0:
-        return high
-    theta = high
+    if f_low == 0.0 or f_low * f_high > 0.0:
+        return low if f_low == 0.0 else high
     for _ in range(60):
+        if f_high == 0.0 or f_high == f_low or abs(high - low) < 1e-14:
+            break
         theta = (low * f_high - high * f_low) / (f_high - f_low)
         f = value(piece, i, theta) - target
-        if f * f_high < 0.0:
-            low, f_low = high, f_high
-        else:
-            f_low *= 0.5
+        low, f_low = (high, f_high) if f * f_high < 0.0 else (low, 0.5 * f_low)
         high, f_high = theta, f
-        if f == 0.0 or abs(high - low) < 1e-14 or f_high == f_low:
-            break
-    return theta
+    return high
 
 
 @compiled
@@ -250,11 +242,12 @@ def fly_dense(
     Ends at the plane x = `plane`, on falling through y = `ground`, or after `longest` seconds, whichever is
     first.  `fixed_step` > 0 switches the error control off (for tests of the order of convergence).
     """
-    state, new, trial, k = np.zeros(STATES), np.zeros(STATES), np.zeros(STATES), np.zeros((7, STATES))
-    times, pieces = np.zeros(33), np.zeros((32, ROWS, STATES))
+    work = np.zeros((10, STATES))  # one array, for speed
+    state, new, trial, k = work[0], work[1], work[2], work[3:]
+    times, pieces = np.zeros(17), np.empty((16, ROWS, STATES))
     _begin(p, state, k)
     t, n, reason = 0.0, 0, TOO_MANY_STEPS
-    h = fixed_step if fixed_step > 0.0 else 1e-2
+    h = fixed_step if fixed_step > 0.0 else 2e-2
     for _ in range(20 * MOST_STEPS):
         if n >= MOST_STEPS:
             break
@@ -350,12 +343,15 @@ def fly_to_planes(p: FlightParameters, rows: Floats, planes: Floats, tolerance: 
     past = planes[-1] * (1.0 + 1e-9)  # where rounding cannot keep the last plane out of the flight
     for flight in range(len(rows)):
         _, times, pieces = fly_dense(varied(p, rows[flight]), past, NO_GROUND, LONGEST, tolerance, 0.0)
-        t = 0.0
-        for plane in range(len(planes)):
-            hit = hits[flight, plane]
-            hit[HIT_TIME] = t = first_time(times, pieces, X, planes[plane], t, times[-1]) if t >= 0.0 else t
-            if t >= 0.0:
-                state = at_time(times, pieces, t)
-                hit[HIT_Y], hit[HIT_Z] = state[Y], state[Z]
-                hit[HIT_SPEED] = math.sqrt(state[VX] ** 2 + state[VY] ** 2 + state[VZ] ** 2)
+        done = 0
+        for n in range(len(pieces)):
+            piece = pieces[n]
+            while done < len(planes) and value(piece, X, 1.0) >= planes[done]:
+                theta, hit = root(piece, X, planes[done], 0.0, 1.0), hits[flight, done]
+                vx, vy, vz = value(piece, VX, theta), value(piece, VY, theta), value(piece, VZ, theta)
+                hit[HIT_TIME] = times[n] + theta * (times[n + 1] - times[n])
+                hit[HIT_Y], hit[HIT_Z] = value(piece, Y, theta), value(piece, Z, theta)
+                hit[HIT_SPEED] = math.sqrt(vx * vx + vy * vy + vz * vz)
+                done += 1
+        hits[flight, done:, HIT_TIME] = -1.0
     return hits

@@ -22,7 +22,6 @@ from blasterlab.flight.equations import (
     VX,
     VZ,
     FlightParameters,
-    aimed,
     fly_dense,
 )
 from blasterlab.flight.launch import MUZZLES, Flying, Launch, Settings, distance_si
@@ -130,7 +129,7 @@ def flown(launch: Launch, elevation: float, ground: float, plane: float = math.i
     UnitError
         A flight that cannot be integrated to its end.
     """
-    parameters = aimed(launch.parameters, elevation)
+    parameters = launch.parameters._replace(elevation=elevation)
     reason, times, pieces = fly_dense(parameters, plane, ground, LONGEST, TOLERANCE, 0.0)
     if reason not in _ENDS:
         raise units.UnitError(

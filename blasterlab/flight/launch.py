@@ -26,6 +26,8 @@ from blasterlab.units import Quantity, QuantityLike
 #: What is accepted: m/s at the muzzle, rad of slope, m of sight height, m of muzzle height.  The kit's own
 #: choice: subsonic, hand-held.
 SPEEDS, SLOPES, SIGHTS, MUZZLES = (0.1, 300.0), (-1.4, 1.4), (-0.1, 0.5), (1e-3, 300.0)
+_LEVEL, _ON_BORE = units.quantity(0.0, "deg"), units.quantity(0.0, "mm")
+_STILL, _INDOORS = Wind(), Air()
 #: What flies; a build brings its dart, its air and its computed muzzle velocity.
 Flying: TypeAlias = "Build | Dart | Projectile | Launch"
 
@@ -132,10 +134,10 @@ class Launch:
         return cls(
             dart,
             _within(speed, "speed", "speed", SPEEDS),
-            air or Air(),
-            Wind.read(wind),
-            _within("0 deg" if slope is None else slope, "angle", "slope", SLOPES),
-            _within("0 mm" if sight_height is None else sight_height, "length", "sight_height", SIGHTS),
+            air or _INDOORS,
+            _STILL if wind is None else Wind.read(wind),
+            _LEVEL if slope is None else _within(slope, "angle", "slope", SLOPES),
+            _ON_BORE if sight_height is None else _within(sight_height, "length", "sight_height", SIGHTS),
         )
 
     def in_still_air(self) -> Launch:
@@ -146,7 +148,7 @@ class Launch:
         Launch
             Quantities.
         """
-        return replace(self, wind=Wind(), slope=units.quantity(0.0, "deg"))
+        return replace(self, wind=_STILL, slope=_LEVEL)
 
     @property
     def sight(self) -> float:
@@ -157,19 +159,19 @@ class Launch:
     def parameters(self) -> FlightParameters:
         """Everything that the equations need, with the bore along the line of sight [SI]."""
         _, diameter = mass_and_size(self.dart)
-        per_viscosity = self.air.density.m_as("kg/m^3") / self.air.viscosity.m_as("Pa*s")
+        density, viscosity = self.air.density.m_as("kg/m^3"), self.air.viscosity.m_as("Pa*s")
         tilt = units.si(self.slope, "angle")
         along, up, across = self.wind.si
         machs, log_reynolds, coefficients = drag_table(self.dart.drag_coefficient).arrays
         return FlightParameters(
-            retardation=retardation(self.dart, self.air),
+            retardation=retardation(self.dart, density),
             gravity_x=-GRAVITY * math.sin(tilt),
             gravity_y=-GRAVITY * math.cos(tilt),
             wind_x=along * math.cos(tilt) + up * math.sin(tilt),
             wind_y=up * math.cos(tilt) - along * math.sin(tilt),
             wind_z=across,
             mach_per_speed=1.0 / self.air.speed_of_sound.m_as("m/s"),
-            reynolds_per_speed=diameter * per_viscosity,
+            reynolds_per_speed=density * diameter / viscosity,
             speed=units.si(self.speed, "speed"),
             elevation=0.0,
             azimuth=0.0,
@@ -188,8 +190,8 @@ def _muzzle_velocity(build: Build) -> Quantity:
 
 
 def _within(value: QuantityLike, kind: str, name: str, span: tuple[float, float]) -> Quantity:
-    units.si_in(value, kind, name, *span)
     found: Quantity = units.parse(value, kind, name)
+    units.si_in(found, kind, name, *span)
     return found
 
 

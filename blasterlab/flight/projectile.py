@@ -101,10 +101,10 @@ def mass_and_size(dart: Dart | Projectile) -> tuple[float, float]:
     return units.si(dart.mass, "mass"), units.si(dart.diameter, "length")
 
 
-def retardation(dart: Dart | Projectile, air: Air) -> float:
-    """ρ A/(2 m) [1/m]: times the drag coefficient it is k; UnitError as `mass_and_size`."""
+def retardation(dart: Dart | Projectile, density: float) -> float:
+    """ρ A/(2 m) [1/m], from the air's density [kg/m³]: times the drag coefficient it is k."""
     mass, diameter = mass_and_size(dart)
-    return float(air.density.m_as("kg/m^3") * math.pi * diameter**2 / (8.0 * mass))
+    return density * math.pi * diameter**2 / (8.0 * mass)
 
 
 def drag_constant(dart: Dart | Projectile, air: Air | None = None) -> Quantity:
@@ -137,4 +137,5 @@ def drag_constant(dart: Dart | Projectile, air: Air | None = None) -> Quantity:
     0.05317
     """
     coefficient = drag_table(dart.drag_coefficient).value(0.0)
-    return units.quantity(coefficient * retardation(dart, air or Air()), "1/m")
+    density = (air or Air()).density.m_as("kg/m^3")
+    return units.quantity(coefficient * retardation(dart, density), "1/m")
