@@ -8,7 +8,7 @@ sentence; it draws results [display unit].
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Unpack
 
 import numpy as np
 from matplotlib.artist import Artist
@@ -21,10 +21,9 @@ from blasterlab.flight.dispersion_result import Dispersion
 from blasterlab.flight.group_on_target import GroupOnTarget
 from blasterlab.flight.measured_group import MeasuredGroup
 from blasterlab.flight.stability import MakeUp
-from blasterlab.flight.target import Target
+from blasterlab.flight.target import Size
 from blasterlab.report import groups as in_words
 from blasterlab.report.flight import balances
-from blasterlab.units import QuantityLike
 
 _DOTS = 250  # predicted darts that are drawn, of all that were flown
 _ROUND = np.linspace(0.0, 2.0 * np.pi, 73)
@@ -132,7 +131,7 @@ def _circle(middle: Any, radius: float) -> Any:
             shown(middle[1] + radius * np.sin(_ROUND), "length"))  # fmt: skip
 
 
-def group_chart(group: Dispersion, measured: MeasuredGroup | None = None, **target: QuantityLike) -> Drawing:
+def group_chart(group: Dispersion, measured: MeasuredGroup | None = None, **target: Unpack[Size]) -> Drawing:
     """A target's face with predicted darts, and the holes on paper over them.
 
     Parameters
@@ -154,7 +153,7 @@ def group_chart(group: Dispersion, measured: MeasuredGroup | None = None, **targ
     UnitError
         No single shape of the target.
     """
-    result = GroupOnTarget(group, Target.of(**target), measured)
+    result = GroupOnTarget(group, target, measured)
     return style.still(GroupView(), result, in_words.on_target(result))
 
 
@@ -213,7 +212,7 @@ class HitView:
         return [self._band, self._left, self._held, self._plane, self._here, self._text, *self._ends]
 
 
-def hit_chart(group: Dispersion, **target: QuantityLike) -> Drawing:
+def hit_chart(group: Dispersion, **target: Unpack[Size]) -> Drawing:
     """Chance of a hit against distance.
 
     Parameters
@@ -233,7 +232,7 @@ def hit_chart(group: Dispersion, **target: QuantityLike) -> Drawing:
     UnitError
         No single shape of the target.
     """
-    result = GroupOnTarget(group, Target.of(**target))
+    result = GroupOnTarget(group, target)
     return style.still(HitView(), result, in_words.hits(result))
 
 

@@ -14,14 +14,8 @@ import math
 from typing import Unpack
 
 from blasterlab import units
+from blasterlab.flight import elevation_search as search
 from blasterlab.flight.aiming_results import Furthest, Hold, Lead, PointBlank, Zero
-from blasterlab.flight.elevation_search import (
-    FOUND,
-    elevation_for,
-    elevation_for_top,
-    furthest_elevation,
-    through,
-)
 from blasterlab.flight.equations import NO_GROUND
 from blasterlab.flight.fly import MUZZLE_HEIGHT, flown, ground_below
 from blasterlab.flight.launch import Flying, Launch, Settings, distance_si
@@ -53,10 +47,10 @@ def elevation_to(launch: Launch, x: float, name: str) -> float:
     UnitError
         A distance that cannot be reached, with the distance that can.
     """
-    status, elevation = elevation_for(launch.parameters, x, launch.sight)
-    if status == FOUND:
+    status, elevation = search.elevation_for(launch.parameters, x, launch.sight)
+    if status == search.FOUND:
         return float(elevation)
-    angle, reach = furthest_elevation(launch.parameters, launch.sight)
+    angle, reach = search.furthest_elevation(launch.parameters, launch.sight)
     raise units.UnitError(
         f"{name}: {units.show(x, 'distance')} cannot be reached at {units.show(launch.speed, 'speed')}: the "
         f"furthest that this dart gets is {units.show(reach, 'distance', 3)} along the line of sight, at "
@@ -244,7 +238,7 @@ def lead(
     meet, time, away, aside = x, 0.0, x, 0.0
     for turn in range(_TURNS):
         elevation = elevation_to(start, max(meet, 1e-6), "lead")
-        there = through(start.parameters, elevation, max(meet, 1e-6))[0]
+        there = search.through(start.parameters, elevation, max(meet, 1e-6))[0]
         if abs(there - time) < 1e-12:
             break
         time = 0.5 * (time + there) if turn else there  # half steps: a fast target may come nearer
@@ -296,7 +290,7 @@ def point_blank(
     start = Launch.of(dart, speed, **launch)
     half = 0.5 * units.si_in(target_height, "length", "target_height", 1e-3, 5.0)
     top, edge = start.sight + half, start.sight - half
-    elevation = elevation_for_top(start.parameters, top) if top > 0.0 else 0.0
+    elevation = search.elevation_for_top(start.parameters, top) if top > 0.0 else 0.0
     if elevation < 0.0:
         raise units.UnitError(
             f"target_height: got {target_height!s:.64}; at {units.show(start.speed, 'speed')} no angle "
@@ -350,7 +344,7 @@ def furthest(
     (31.0, 32)
     """
     start, ground = Launch.of(dart, speed, **launch), ground_below(muzzle_height)
-    flight = flown(start, furthest_elevation(start.parameters, ground)[0], ground)
+    flight = flown(start, search.furthest_elevation(start.parameters, ground)[0], ground)
     if flight.end == "in the air":
         raise units.UnitError(
             "furthest: the dart has not landed after 120 s: too light, or a wind that lifts it"

@@ -15,27 +15,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any, NamedTuple, Protocol, TypeAlias, Unpack, runtime_checkable
+from typing import Any, NamedTuple, Unpack
 
 import numpy as np
 
 from blasterlab import units
 from blasterlab.flight.aiming import elevation_to
 from blasterlab.flight.dispersion_result import Dispersion
-from blasterlab.flight.equations import (
-    AZIMUTH,
-    ELEVATION,
-    HIT_TIME,
-    HIT_Y,
-    HIT_Z,
-    RETARDATION,
-    SPEED,
-    VARIED,
-    WIND_X,
-    WIND_Y,
-    WIND_Z,
-    fly_to_planes,
-)
+from blasterlab.flight.equations import Varied, fly_to_planes
 from blasterlab.flight.group_statistics import read_level
 from blasterlab.flight.launch import SPEEDS, Flying, Launch, Settings, distance_si
 from blasterlab.shot.parameters import Floats
@@ -67,37 +54,18 @@ CAUSES: dict[str, tuple[str, ...]] = {
 }
 
 
-@runtime_checkable
-class ShotString(Protocol):
-    """A string of shots with its mean and standard deviation [m/s]."""
-
-    mean: Any
-    sd: Any
-
-
-@runtime_checkable
-class Prediction(Protocol):
-    """A calibrated prediction [m/s]; what moves all shots alike moves no group apart."""
-
-    speed: Any
-    from_shots: Any
-
-
-Speeds: TypeAlias = "QuantityLike | ShotString | Prediction | None"
-
-
-def _speed_and_sd(speed: Speeds) -> tuple[QuantityLike | None, QuantityLike]:
-    """Mean speed, and its standard deviation from shot to shot where it brings one."""
-    if speed is None or isinstance(speed, units.Quantity | str | float):
-        return speed, "0 m/s"
-    if isinstance(speed, Prediction):
+def _speed_and_sd(speed: Any) -> tuple[QuantityLike | None, QuantityLike]:
+    """Mean speed, and its standard deviation from shot to shot where a string or a prediction brings one."""
+    if hasattr(speed, "from_shots"):  # of a prediction: what moves all shots alike moves no group apart
         return speed.speed, speed.from_shots
+    if isinstance(speed, units.Quantity) or not hasattr(speed, "sd"):
+        return speed, "0 m/s"
     return speed.mean, speed.sd
 
 
 def group(
     dart: Flying,
-    speed: Speeds = None,
+    speed: object = None,
     *,
     distance: QuantityLike,
     shots: int = 10,
@@ -185,19 +153,17 @@ def group(
     elevation, azimuth = _aim(start, x)
     normal = np.random.default_rng(seed).standard_normal((len(spread), draws + 1))
     normal[:, -1] = 0.0  # the last flight is the one without spread
-    hits = fly_to_planes(
-        start.parameters, _rows(start, elevation, azimuth, normal, spread), planes, _TOLERANCE
-    )
-    hits[:, :, HIT_Y] -= start.sight
-    here = hits[:, planes == x][:, 0]
-    late = int((here[:, HIT_TIME] <= 0.0).sum())
-    if late:
+    darts = _varied(start, elevation, azimuth, normal, spread)
+    hits = fly_to_planes(start.parameters, darts, planes, _TOLERANCE)
+    hits.y[:] -= start.sight
+    time, right, up = (column[:-1, planes == x][:, 0] for column in (hits.time, hits.z, hits.y))
+    if late := int((time < 0.0).sum()):
         raise units.UnitError(
             f"distance: {late} of {draws} darts never get to {units.show(x, 'distance')}; try a nearer "
             "target, or less spread"
         )
-    shares = _shares(normal[:, :-1], spread, here[:-1, HIT_Z], here[:-1, HIT_Y])
-    return Dispersion(units.quantity(x, "m"), shots, shares, level, planes, hits[:-1], hits[-1])
+    shares = _shares(normal[:, :-1], spread, right, up)
+    return Dispersion(units.quantity(x, "m"), shots, shares, level, planes, hits)
 
 
 def _planes(x: float, distances: Sequence[QuantityLike] | None) -> Floats:
@@ -231,28 +197,29 @@ def _spread(
 def _aim(start: Launch, x: float) -> tuple[float, float]:
     """The direction of the bore that brings a shot without spread to the middle in the mean wind."""
     elevation, azimuth = elevation_to(start, x, "distance"), 0.0
-    plane, still = np.array([x]), np.zeros((len(Spread._fields), 1))
+    still = np.zeros((len(Spread._fields), 1))
     for _ in range(6):
-        row = _rows(start, elevation, azimuth, still, Spread(*still[:, 0]))
-        hit = fly_to_planes(start.parameters, row, plane, _TOLERANCE)[0, 0]
-        elevation -= math.atan2(hit[HIT_Y] - start.sight, x)
-        azimuth -= math.atan2(hit[HIT_Z], x)
+        one = _varied(start, elevation, azimuth, still, Spread(*still[:, 0]))
+        hits = fly_to_planes(start.parameters, one, np.array([x]), _TOLERANCE)
+        elevation -= math.atan2(hits.y[0, 0] - start.sight, x)
+        azimuth -= math.atan2(hits.z[0, 0], x)
     return elevation, azimuth
 
 
-def _rows(start: Launch, elevation: float, azimuth: float, normal: Floats, spread: Spread) -> Floats:
-    """What varies from dart to dart, one row each."""
+def _varied(start: Launch, elevation: float, azimuth: float, normal: Floats, spread: Spread) -> Varied:
+    """What varies from dart to dart, by draws of each cause."""
     p, slope = start.parameters, units.si(start.slope, "angle")
-    drawn = Spread(*(normal * np.array(spread)[:, None]))
-    rows = np.empty((normal.shape[1], len(VARIED)))
-    lighter = np.maximum(1.0 + drawn.drag, _LEAST) / np.maximum(1.0 + drawn.mass, _LEAST)
-    rows[:, RETARDATION] = p.retardation * lighter
-    rows[:, WIND_X] = p.wind_x + drawn.along * math.cos(slope)
-    rows[:, WIND_Y] = p.wind_y - drawn.along * math.sin(slope)
-    rows[:, WIND_Z] = p.wind_z + drawn.across
-    rows[:, SPEED] = np.maximum(p.speed + drawn.speed, SPEEDS[0])
-    rows[:, ELEVATION], rows[:, AZIMUTH] = elevation + drawn.up, azimuth + drawn.right
-    return rows
+    speed, mass, drag, up, right, along, across = normal * np.array(spread)[:, None]
+    lighter = np.maximum(1.0 + drag, _LEAST) / np.maximum(1.0 + mass, _LEAST)
+    return Varied(
+        p.retardation * lighter,
+        p.wind_x + along * math.cos(slope),
+        p.wind_y - along * math.sin(slope),
+        p.wind_z + across,
+        np.maximum(p.speed + speed, SPEEDS[0]),
+        elevation + up,
+        azimuth + right,
+    )
 
 
 def _shares(normal: Floats, spread: Spread, right: Floats, up: Floats) -> dict[str, tuple[float, float]]:

@@ -14,18 +14,18 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from statistics import NormalDist
-from typing import TYPE_CHECKING, Literal, TypeAlias
+from typing import TYPE_CHECKING, Literal, TypeAlias, Unpack
 
 import numpy as np
 
 from blasterlab import units
 from blasterlab.doors import Spoken
 from blasterlab.flight.comparison import Comparison
-from blasterlab.flight.equations import HIT_SPEED, HIT_TIME, HIT_Y, HIT_Z
+from blasterlab.flight.equations import Hits
 from blasterlab.flight.group_statistics import Interval, extreme_spread, lengths
 from blasterlab.flight.launch import distance_si
 from blasterlab.flight.measured_group import MeasuredGroup
-from blasterlab.flight.target import Target
+from blasterlab.flight.target import Size, Target
 from blasterlab.shot.parameters import Floats
 from blasterlab.units import Quantity, QuantityLike
 
@@ -75,37 +75,36 @@ class Dispersion(Spoken):
     shares: Mapping[str, tuple[float, float]]
     level: float
     _planes: Floats = field(repr=False)
-    _hits: Floats = field(repr=False)  # (draws, planes, columns as `HIT_TIME` and its like)
-    _straight: Floats = field(repr=False)  # of the dart without any spread
+    _hits: Hits = field(repr=False)  # from the line of sight; the last flight is the one without any spread
 
-    @property
-    def _here(self) -> Floats:
-        return self._hits[:, self._plane(units.si(self.distance, "distance"))]
+    def _at(self, column: Floats) -> Floats:
+        return column[:-1, self._plane(units.si(self.distance, "distance"))]
 
     @property
     def _points(self) -> Floats:
-        return self._here[:, [HIT_Z, HIT_Y]]
+        return np.column_stack([self._at(self._hits.z), self._at(self._hits.y)])
 
     @property
     def right(self) -> Quantity:
         """Impacts of all draws to the right of the aim [m]."""
-        return units.quantity(self._here[:, HIT_Z], "m")
+        return units.quantity(self._at(self._hits.z), "m")
 
     @property
     def up(self) -> Quantity:
         """Impacts of all draws above the aim [m]."""
-        return units.quantity(self._here[:, HIT_Y], "m")
+        return units.quantity(self._at(self._hits.y), "m")
 
     @property
     def speed(self) -> Quantity:
         """Speeds of all draws on impact [m/s]."""
-        return units.quantity(self._here[:, HIT_SPEED], "m/s")
+        return units.quantity(self._at(self._hits.speed), "m/s")
 
     @property
     def nominal(self) -> tuple[Quantity, Quantity]:
         """Where the dart without any spread hits, right and up [m]: nothing at the distance of the target."""
-        hit = self._straight[self._plane(units.si(self.distance, "distance"))]
-        return units.quantity(float(hit[HIT_Z]), "m"), units.quantity(float(hit[HIT_Y]), "m")
+        plane = self._plane(units.si(self.distance, "distance"))
+        right, up = (units.quantity(float(one[-1, plane]), "m") for one in (self._hits.z, self._hits.y))
+        return right, up
 
     @property
     def sd_right(self) -> Quantity:
@@ -160,27 +159,19 @@ class Dispersion(Spoken):
         return self._expected(np.hypot(away[..., 0], away[..., 1]).mean(axis=1))
 
     def hit_chance(
-        self,
-        *,
-        diameter: QuantityLike | None = None,
-        width: QuantityLike | None = None,
-        height: QuantityLike | None = None,
-        distance: QuantityLike | None = None,
-        hold: HoldRule = "corrected",
+        self, *, distance: QuantityLike | None = None, hold: HoldRule = "corrected", **target: Unpack[Size]
     ) -> Interval[float]:
         """Chance that one shot hits a round or a rectangular target, aimed at its middle.
 
         Parameters
         ----------
-        diameter : Quantity, str or None [m]
-            Of a round target; or else
-        width, height : Quantity, str or None [m]
-            Of a rectangle.
         distance : Quantity, str or None [m]
             One of the distances of `hit_table`; the target's own when None.
         hold : str [-]
             ``"corrected"``: at each distance the aim is held so that a shot without spread hits the middle;
             ``"unchanged"``: the aim stays as set for the target's own distance.
+        **target : Quantity or str [m]
+            ``diameter`` of a round target, or ``width`` and ``height`` of a rectangle.
 
         Returns
         -------
@@ -196,45 +187,17 @@ class Dispersion(Spoken):
         ----------
         E. B. Wilson, J. Am. Stat. Assoc. 22, 209, 1927.
         """
-        return self.chance_on(Target.of(diameter, width, height), distance, hold)
-
-    def chance_on(
-        self, target: Target, distance: QuantityLike | None = None, hold: HoldRule = "corrected"
-    ) -> Interval[float]:
-        """Chance of a hit, for a target that was read before.
-
-        Parameters
-        ----------
-        target : Target [-]
-            Aimed at its middle.
-        distance : Quantity, str or None [m]
-            As in `hit_chance`.
-        hold : str [-]
-            As in `hit_chance`.
-
-        Returns
-        -------
-        Interval
-            As `hit_chance` [-].
-        """
         x = units.si(self.distance, "distance") if distance is None else distance_si(distance)
-        return self._chance(target, self._plane(x), hold)
+        return self._chance(Target.of(**target), self._plane(x), hold)
 
-    def hit_table(
-        self,
-        *,
-        diameter: QuantityLike | None = None,
-        width: QuantityLike | None = None,
-        height: QuantityLike | None = None,
-        hold: HoldRule = "corrected",
-    ) -> pd.DataFrame:
+    def hit_table(self, *, hold: HoldRule = "corrected", **target: Unpack[Size]) -> pd.DataFrame:
         """Hit chance against distance.
 
         Parameters
         ----------
-        diameter, width, height : Quantity, str or None [m]
-            As in `hit_chance`.
         hold : str [-]
+            As in `hit_chance`.
+        **target : Quantity or str [m]
             As in `hit_chance`.
 
         Returns
@@ -242,26 +205,10 @@ class Dispersion(Spoken):
         DataFrame
             ``distance [m]``, ``chance``, ``low``, ``high``; one row a distance.
         """
-        return self.table_on(Target.of(diameter, width, height), hold)
-
-    def table_on(self, target: Target, hold: HoldRule = "corrected") -> pd.DataFrame:
-        """Hit chance against distance, for a target that was read before.
-
-        Parameters
-        ----------
-        target : Target [-]
-            Aimed at its middle.
-        hold : str [-]
-            As in `hit_chance`.
-
-        Returns
-        -------
-        DataFrame
-            As `hit_table` [m], [-].
-        """
         import pandas as pd
 
-        rows = [self._chance(target, plane, hold) for plane in range(len(self._planes))]
+        shape = Target.of(**target)
+        rows = [self._chance(shape, plane, hold) for plane in range(len(self._planes))]
         found = {name: [getattr(row, name) for row in rows] for name in ("value", "low", "high")}
         return pd.DataFrame({"distance [m]": self._planes} | found).rename(columns={"value": "chance"})
 
@@ -278,10 +225,11 @@ class Dispersion(Spoken):
     def _chance(self, target: Target, plane: int, hold: HoldRule) -> Interval[float]:
         if hold not in ("corrected", "unchanged"):
             raise units.UnitError(f"hold: got {hold!r:.64}; must be 'corrected' or 'unchanged'")
-        hits = self._hits[:, plane]
-        centre = self._straight[plane] * (hold == "corrected")
-        inside = target.holds(hits[:, HIT_Z] - centre[HIT_Z], hits[:, HIT_Y] - centre[HIT_Y])
-        n, p = len(hits), float((inside & (hits[:, HIT_TIME] > 0)).mean())
+        right, up, time = (one[:, plane] for one in (self._hits.z, self._hits.y, self._hits.time))
+        if hold == "corrected":
+            right, up = right - right[-1], up - up[-1]
+        inside = (target.holds(right, up) & (time > 0.0))[:-1]
+        n, p = len(inside), float(inside.mean())
         z = NormalDist().inv_cdf(0.5 + self.level / 2)
         scale = 1.0 + z * z / n
         middle = (p + z * z / (2 * n)) / scale

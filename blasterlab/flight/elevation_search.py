@@ -9,21 +9,7 @@ from __future__ import annotations
 import math
 
 from blasterlab.compiled import compiled
-from blasterlab.flight.equations import (
-    AT_GROUND,
-    AT_PLANE,
-    LONGEST,
-    NO_GROUND,
-    VY,
-    FlightParameters,
-    X,
-    Y,
-    aimed,
-    at_time,
-    first_time,
-    fly_dense,
-    value,
-)
+from blasterlab.flight import equations as eq
 
 FOUND, TOO_FAR = 1, 2
 _TOLERANCE = 1e-10
@@ -36,25 +22,25 @@ _HEIGHT, _LANDING = 0, 1  # what a search makes largest
 
 
 @compiled
-def through(p: FlightParameters, elevation: float, x: float) -> tuple[float, float]:
+def through(p: eq.FlightParameters, elevation: float, x: float) -> tuple[float, float]:
     """Time and y on passing the plane x; y is -1e9 when the plane is not reached."""
-    reason, times, pieces = fly_dense(aimed(p, elevation), x, NO_GROUND, LONGEST, _TOLERANCE, 0.0)
-    if reason != AT_PLANE:
+    reason, times, pieces = eq.fly_dense(eq.aimed(p, elevation), x, eq.NO_GROUND, eq.LONGEST, _TOLERANCE, 0.0)
+    if reason != eq.AT_PLANE:
         return -1.0, _NEVER
-    return times[-1], value(pieces[-1], Y, 1.0)
+    return times[-1], eq.value(pieces[-1], eq.Y, 1.0)
 
 
 @compiled
-def _reached(p: FlightParameters, what: int, elevation: float, limit: float) -> float:
+def _reached(p: eq.FlightParameters, what: int, elevation: float, limit: float) -> float:
     """The height at x = `limit`, or the distance where the flight falls through y = `limit`."""
     if what == _HEIGHT:
         return through(p, elevation, limit)[1]
-    reason, _, pieces = fly_dense(aimed(p, elevation), 1e12, limit, LONGEST, _TOLERANCE, 0.0)
-    return value(pieces[-1], X, 1.0) if reason == AT_GROUND else _NEVER
+    reason, _, pieces = eq.fly_dense(eq.aimed(p, elevation), 1e12, limit, eq.LONGEST, _TOLERANCE, 0.0)
+    return eq.value(pieces[-1], eq.X, 1.0) if reason == eq.AT_GROUND else _NEVER
 
 
 @compiled
-def _largest(p: FlightParameters, what: int, limit: float) -> tuple[float, float]:
+def _largest(p: eq.FlightParameters, what: int, limit: float) -> tuple[float, float]:
     """The elevation that reaches highest or furthest, and what it reaches; by golden section."""
     best, top = LOWEST, 10.0 * _NEVER
     width = (HIGHEST - LOWEST) / STEPS
@@ -76,7 +62,7 @@ def _largest(p: FlightParameters, what: int, limit: float) -> tuple[float, float
 
 
 @compiled
-def elevation_for(p: FlightParameters, x: float, y: float) -> tuple[int, float]:
+def elevation_for(p: eq.FlightParameters, x: float, y: float) -> tuple[int, float]:
     """The lower elevation whose path passes (x, y), with `FOUND`; or the highest there, with `TOO_FAR`."""
     elevation = math.atan2(y, x)
     for _ in range(40):
@@ -102,7 +88,7 @@ def elevation_for(p: FlightParameters, x: float, y: float) -> tuple[int, float]:
 
 
 @compiled
-def elevation_for_top(p: FlightParameters, height: float) -> float:
+def elevation_for_top(p: eq.FlightParameters, height: float) -> float:
     """The elevation whose highest point is `height` (above zero); -1 when no shot gets there."""
     low, high = 0.0, 0.5 * math.pi
     if _top(p, high) < height:
@@ -117,14 +103,14 @@ def elevation_for_top(p: FlightParameters, height: float) -> float:
 
 
 @compiled
-def _top(p: FlightParameters, elevation: float) -> float:
+def _top(p: eq.FlightParameters, elevation: float) -> float:
     """The highest y of a flight that starts at y = 0."""
-    _, times, pieces = fly_dense(aimed(p, elevation), 1e12, 0.0, LONGEST, _TOLERANCE, 0.0)
-    time = first_time(times, pieces, VY, 0.0, 0.0, times[-1])
-    return at_time(times, pieces, time)[Y] if time >= 0.0 else 0.0
+    _, times, pieces = eq.fly_dense(eq.aimed(p, elevation), 1e12, 0.0, eq.LONGEST, _TOLERANCE, 0.0)
+    time = eq.first_time(times, pieces, eq.VY, 0.0, 0.0, times[-1])
+    return eq.at_time(times, pieces, time)[eq.Y] if time >= 0.0 else 0.0
 
 
 @compiled
-def furthest_elevation(p: FlightParameters, ground: float) -> tuple[float, float]:
+def furthest_elevation(p: eq.FlightParameters, ground: float) -> tuple[float, float]:
     """The elevation that lands furthest on y = `ground`, and the distance there."""
     return _largest(p, _LANDING, ground)

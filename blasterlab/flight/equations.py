@@ -35,10 +35,6 @@ STATES = 7
 #: Rows of a piece of dense output.
 START, CHANGE, BEND, TWIST, BOW = range(5)
 ROWS = 5
-#: Columns of what varies from dart to dart in a group, and of where each passes a plane.
-RETARDATION, WIND_X, WIND_Y, WIND_Z, SPEED, ELEVATION, AZIMUTH = range(7)
-VARIED = ("retardation", "wind_x", "wind_y", "wind_z", "speed", "elevation", "azimuth")
-HIT_TIME, HIT_Y, HIT_Z, HIT_SPEED = range(4)
 
 
 class FlightParameters(NamedTuple):
@@ -60,6 +56,27 @@ class FlightParameters(NamedTuple):
     drag_coefficients: Floats
 
 
+class Varied(NamedTuple):
+    """What varies from dart to dart in a group: one value a flight, named as in `FlightParameters`."""
+
+    retardation: Floats
+    wind_x: Floats
+    wind_y: Floats
+    wind_z: Floats
+    speed: Floats
+    elevation: Floats
+    azimuth: Floats
+
+
+class Hits(NamedTuple):
+    """Where flights pass planes x = const, shape (flights, planes); a time of -1 marks one not reached."""
+
+    time: Floats
+    y: Floats
+    z: Floats
+    speed: Floats
+
+
 # The Dormand-Prince pair: stages (the last row is the step), error weights, and weights of the dense output.
 _A = np.array(
     [
@@ -73,17 +90,10 @@ _A = np.array(
     ]
 )
 _E = np.array([71 / 57600, 0.0, -71 / 16695, 71 / 1920, -17253 / 339200, 22 / 525, -1 / 40])
-_D = np.array(
-    [
-        -12715105075 / 11282082432,
-        0.0,
-        87487479700 / 32700410799,
-        -10690763975 / 1880347072,
-        701980252875 / 199316789632,
-        -1453857185 / 822651844,
-        69997945 / 29380423,
-    ]
-)
+_D = np.array([
+    -12715105075 / 11282082432, 0.0, 87487479700 / 32700410799, -10690763975 / 1880347072,
+    701980252875 / 199316789632, -1453857185 / 822651844, 69997945 / 29380423,
+])  # fmt: skip
 
 
 @compiled
@@ -96,11 +106,11 @@ def aimed(p: FlightParameters, elevation: float) -> FlightParameters:
 
 
 @compiled
-def varied(p: FlightParameters, row: Floats) -> FlightParameters:
-    """The same with what varies from dart to dart taken from a row."""
+def varied(p: FlightParameters, v: Varied, i: int) -> FlightParameters:
+    """The same with what varies from dart to dart."""
     return FlightParameters(
-        row[RETARDATION], p.gravity_x, p.gravity_y, row[WIND_X], row[WIND_Y], row[WIND_Z], p.mach_per_speed,
-        p.reynolds_per_speed, row[SPEED], row[ELEVATION], row[AZIMUTH],
+        v.retardation[i], p.gravity_x, p.gravity_y, v.wind_x[i], v.wind_y[i], v.wind_z[i], p.mach_per_speed,
+        p.reynolds_per_speed, v.speed[i], v.elevation[i], v.azimuth[i],
         p.machs, p.log_reynolds, p.drag_coefficients,
     )  # fmt: skip
 
@@ -333,25 +343,22 @@ def first_time(times: Floats, pieces: Floats, i: int, target: float, after: floa
 
 
 @compiled
-def fly_to_planes(p: FlightParameters, rows: Floats, planes: Floats, tolerance: float) -> Floats:
-    """Many flights, one a row of what varies, through rising planes x = const; the ground is left out.
-
-    Returns an array (flights, planes, 4), columns as in `HIT_TIME` and its like; a time of -1 marks a plane
-    that is not reached within `LONGEST` seconds.
-    """
-    hits = np.zeros((len(rows), len(planes), 4))
+def fly_to_planes(p: FlightParameters, v: Varied, planes: Floats, tolerance: float) -> Hits:
+    """Many flights through rising planes x = const, for `LONGEST` seconds; the ground is left out."""
+    flights = len(v.speed)
+    shape = (flights, len(planes))
+    hits = Hits(np.full(shape, -1.0), np.zeros(shape), np.zeros(shape), np.zeros(shape))
     past = planes[-1] * (1.0 + 1e-9)  # where rounding cannot keep the last plane out of the flight
-    for flight in range(len(rows)):
-        _, times, pieces = fly_dense(varied(p, rows[flight]), past, NO_GROUND, LONGEST, tolerance, 0.0)
+    for i in range(flights):
+        _, times, pieces = fly_dense(varied(p, v, i), past, NO_GROUND, LONGEST, tolerance, 0.0)
         done = 0
         for n in range(len(pieces)):
             piece = pieces[n]
             while done < len(planes) and value(piece, X, 1.0) >= planes[done]:
-                theta, hit = root(piece, X, planes[done], 0.0, 1.0), hits[flight, done]
+                theta = root(piece, X, planes[done], 0.0, 1.0)
                 vx, vy, vz = value(piece, VX, theta), value(piece, VY, theta), value(piece, VZ, theta)
-                hit[HIT_TIME] = times[n] + theta * (times[n + 1] - times[n])
-                hit[HIT_Y], hit[HIT_Z] = value(piece, Y, theta), value(piece, Z, theta)
-                hit[HIT_SPEED] = math.sqrt(vx * vx + vy * vy + vz * vz)
+                hits.time[i, done] = times[n] + theta * (times[n + 1] - times[n])
+                hits.y[i, done], hits.z[i, done] = value(piece, Y, theta), value(piece, Z, theta)
+                hits.speed[i, done] = math.sqrt(vx * vx + vy * vy + vz * vz)
                 done += 1
-        hits[flight, done:, HIT_TIME] = -1.0
     return hits

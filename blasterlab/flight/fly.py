@@ -13,17 +13,7 @@ from typing import Unpack
 import numpy as np
 
 from blasterlab import units
-from blasterlab.flight.equations import (
-    AT_GROUND,
-    AT_PLANE,
-    LONGEST,
-    OUT_OF_TIME,
-    START,
-    VX,
-    VZ,
-    FlightParameters,
-    fly_dense,
-)
+from blasterlab.flight import equations as eq
 from blasterlab.flight.launch import MUZZLES, Flying, Launch, Settings, distance_si
 from blasterlab.flight.trajectory import End, Trajectory
 from blasterlab.shot.parameters import Floats
@@ -33,7 +23,7 @@ from blasterlab.units import QuantityLike
 TOLERANCE = 1e-11
 #: Default height of the muzzle above the ground, a standing shooter's: the kit's own choice, no source.
 MUZZLE_HEIGHT = "1.4 m"
-_ENDS: dict[int, End] = {AT_PLANE: "at the distance", AT_GROUND: "landed", OUT_OF_TIME: "in the air"}
+_ENDS: dict[int, End] = {eq.AT_PLANE: "at the distance", eq.AT_GROUND: "landed", eq.OUT_OF_TIME: "in the air"}
 
 
 class DragRangeWarning(UserWarning):
@@ -130,7 +120,7 @@ def flown(launch: Launch, elevation: float, ground: float, plane: float = math.i
         A flight that cannot be integrated to its end.
     """
     parameters = launch.parameters._replace(elevation=elevation)
-    reason, times, pieces = fly_dense(parameters, plane, ground, LONGEST, TOLERANCE, 0.0)
+    reason, times, pieces = eq.fly_dense(parameters, plane, ground, eq.LONGEST, TOLERANCE, 0.0)
     if reason not in _ENDS:
         raise units.UnitError(
             "fly: the flight could not be computed to its end; is the dart far too light for its size?"
@@ -144,10 +134,10 @@ def flown(launch: Launch, elevation: float, ground: float, plane: float = math.i
     return Trajectory(launch, angle, _ENDS[reason], outside, parameters, times, pieces)
 
 
-def _outside(p: FlightParameters, pieces: Floats) -> bool:
+def _outside(p: eq.FlightParameters, pieces: Floats) -> bool:
     """Whether a flight's Mach or Reynolds numbers leave the drag table."""
     wind = np.array([p.wind_x, p.wind_y, p.wind_z])
-    relative = np.sqrt(((pieces[:, START, VX : VZ + 1] - wind) ** 2).sum(axis=1))
+    relative = np.sqrt(((pieces[:, eq.START, eq.VX : eq.VZ + 1] - wind) ** 2).sum(axis=1))
     for axis, number in (
         (p.machs, relative * p.mach_per_speed),
         (np.exp(p.log_reynolds), relative * p.reynolds_per_speed),

@@ -15,7 +15,7 @@ from blasterlab.flight.comparison import Comparison
 from blasterlab.flight.dispersion_result import Dispersion, HoldRule
 from blasterlab.flight.group_statistics import Interval
 from blasterlab.flight.measured_group import MeasuredGroup
-from blasterlab.flight.target import Target
+from blasterlab.flight.target import Size, Target
 from blasterlab.shot.parameters import Floats
 from blasterlab.units import Quantity
 
@@ -55,8 +55,8 @@ class GroupOnTarget(Spoken):
     ----------
     group : Dispersion [-]
         From `blasterlab.group`.
-    target : Target [-]
-        Aimed at its middle.
+    size : dict [m]
+        Of the target: ``diameter``, or ``width`` and ``height``.
     measured : MeasuredGroup or None [-]
         Holes on paper at the same distance.
     lone_hole : bool [-]
@@ -64,14 +64,19 @@ class GroupOnTarget(Spoken):
     """
 
     group: Dispersion
-    target: Target
+    size: Size
     measured: MeasuredGroup | None = None
     lone_hole: bool = False
 
     @cached_property
+    def target(self) -> Target:
+        """What is aimed at, in its middle."""
+        return Target.of(**self.size)
+
+    @cached_property
     def chance(self) -> Interval[float]:
         """That one dart hits [-]."""
-        return self.group.chance_on(self.target)
+        return self.group.hit_chance(**self.size)
 
     @cached_property
     def radius(self) -> Interval[Quantity]:
@@ -94,7 +99,7 @@ class GroupOnTarget(Spoken):
         return self._curve("unchanged")
 
     def _curve(self, hold: HoldRule) -> HitCurve:
-        table = self.group.table_on(self.target, hold)
+        table = self.group.hit_table(hold=hold, **self.size)
         return HitCurve(*(table[name].to_numpy(float) for name in ("distance [m]", "chance", "low", "high")))
 
     @cached_property

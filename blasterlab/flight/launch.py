@@ -8,9 +8,10 @@ only one question asks, such as the angle of the bore, the height of the muzzle 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property
-from typing import TypeAlias, TypedDict
+from functools import cached_property, partial
+from typing import Any, TypeAlias, TypedDict, Unpack
 
 from blasterlab import units
 from blasterlab.air import GRAVITY, Air
@@ -26,10 +27,17 @@ from blasterlab.units import Quantity, QuantityLike
 #: What is accepted: m/s at the muzzle, rad of slope, m of sight height, m of muzzle height.  The kit's own
 #: choice: subsonic, hand-held.
 SPEEDS, SLOPES, SIGHTS, MUZZLES = (0.1, 300.0), (-1.4, 1.4), (-0.1, 0.5), (1e-3, 300.0)
-_LEVEL, _ON_BORE = units.quantity(0.0, "deg"), units.quantity(0.0, "mm")
-_STILL, _INDOORS = Wind(), Air()
 #: What flies; a build brings its dart, its air and its computed muzzle velocity.
 Flying: TypeAlias = "Build | Dart | Projectile | Launch"
+
+
+_LEVEL = units.quantity(0.0, "deg")
+_DEFAULTS: dict[str, Any] = {
+    "air": Air(),
+    "wind": Wind(),
+    "slope": _LEVEL,
+    "sight_height": units.quantity(0.0, "mm"),
+}
 
 
 class Settings(TypedDict, total=False):
@@ -69,16 +77,7 @@ class Launch:
     sight_height: Quantity
 
     @classmethod
-    def of(
-        cls,
-        dart: Flying,
-        speed: QuantityLike | None = None,
-        *,
-        air: Air | None = None,
-        wind: Wind | str | None = None,
-        slope: QuantityLike | None = None,
-        sight_height: QuantityLike | None = None,
-    ) -> Launch:
+    def of(cls, dart: Flying, speed: QuantityLike | None = None, **settings: Unpack[Settings]) -> Launch:
         """Read what a flight starts from.
 
         Parameters
@@ -88,14 +87,11 @@ class Launch:
             What is given beside it wins.
         speed : Quantity, str or None [m/s]
             At the muzzle, 0.1 to 300.
-        air : Air or None [-]
-            Common laboratory air (20 °C, 101.325 kPa, 50 %) when nothing brings another.
-        wind : Wind, str or None [m/s]
-            Such as ``"3 m/s from 9 o'clock"``; still air when None.
-        slope : Quantity, str or None [rad]
-            Of the line of sight above the horizontal, up to 80° either way; level when None.
-        sight_height : Quantity, str or None [m]
-            Of the line of sight above the bore at the muzzle, -10 to 50 cm; none when None.
+        **settings : Air, Wind, Quantity, str or None [m/s, rad, m]
+            ``air``, common laboratory air (20 °C, 101.325 kPa, 50 %) when nothing brings another;
+            ``wind``, such as ``"3 m/s from 9 o'clock"``, still air without;
+            ``slope`` of the line of sight above the horizontal, up to 80° either way, level without;
+            ``sight_height`` of the line of sight above the bore at the muzzle, -10 to 50 cm, none without.
 
         Returns
         -------
@@ -106,6 +102,8 @@ class Launch:
         ------
         UnitError
             A value that is missing, of the wrong kind or out of range.
+        TypeError
+            A setting that is none of these.
 
         Examples
         --------
@@ -113,32 +111,20 @@ class Launch:
         >>> launch.speed.m_as("m/s"), launch.air == Air()
         (40.0, True)
         """
+        given = {"speed": speed, **settings}
+        if unknown := given.keys() - _READ.keys():
+            raise TypeError(f"unexpected {', '.join(sorted(unknown))}; a launch takes {', '.join(_READ)}")
+        found: dict[str, Any] = {name: _READ[name](one) for name, one in given.items() if one is not None}
         if isinstance(dart, Launch):
-            before = dart
-            dart, speed, air = before.dart, before.speed if speed is None else speed, air or before.air
-            wind = before.wind if wind is None else wind
-            slope = before.slope if slope is None else slope
-            sight_height = before.sight_height if sight_height is None else sight_height
-        elif isinstance(dart, Build):
-            air = air or dart.air
-            speed = _muzzle_velocity(dart) if speed is None else speed
-            dart = dart.dart
-        if speed is None:
+            return replace(dart, **found)
+        if isinstance(dart, Build):
+            if "speed" not in found:
+                found["speed"] = _muzzle_velocity(dart)
+            found, dart = {"air": dart.air} | found, dart.dart
+        if "speed" not in found:
             raise units.UnitError('speed: the muzzle velocity is missing; try speed="40 m/s"')
-        if air is not None and not isinstance(air, Air):
-            raise units.UnitError(
-                f'air: got {units.shown(air)}; must be an Air; try Air(temperature="5 degC")'
-            )
         mass_and_size(dart)
-        drag_table(dart.drag_coefficient)
-        return cls(
-            dart,
-            _within(speed, "speed", "speed", SPEEDS),
-            air or _INDOORS,
-            _STILL if wind is None else Wind.read(wind),
-            _LEVEL if slope is None else _within(slope, "angle", "slope", SLOPES),
-            _ON_BORE if sight_height is None else _within(sight_height, "length", "sight_height", SIGHTS),
-        )
+        return cls(dart, **_DEFAULTS | found)
 
     def in_still_air(self) -> Launch:
         """The same on the level and without wind, as a sight is zeroed.
@@ -148,7 +134,7 @@ class Launch:
         Launch
             Quantities.
         """
-        return replace(self, wind=_STILL, slope=_LEVEL)
+        return replace(self, wind=Wind(), slope=_LEVEL)
 
     @property
     def sight(self) -> float:
@@ -189,10 +175,25 @@ def _muzzle_velocity(build: Build) -> Quantity:
     return found
 
 
-def _within(value: QuantityLike, kind: str, name: str, span: tuple[float, float]) -> Quantity:
+def _in_span(kind: str, name: str, span: tuple[float, float], value: QuantityLike) -> Quantity:
     found: Quantity = units.parse(value, kind, name)
     units.si_in(found, kind, name, *span)
     return found
+
+
+def _air(value: object) -> Air:
+    if not isinstance(value, Air):
+        raise units.UnitError(f'air: got {units.shown(value)}; must be an Air; try Air(temperature="5 degC")')
+    return value
+
+
+_READ: dict[str, Callable[[Any], Any]] = {
+    "speed": partial(_in_span, "speed", "speed", SPEEDS),
+    "air": _air,
+    "wind": Wind.read,
+    "slope": partial(_in_span, "angle", "slope", SLOPES),
+    "sight_height": partial(_in_span, "length", "sight_height", SIGHTS),
+}
 
 
 def distance_si(value: QuantityLike, name: str = "distance", high: float = 1000.0) -> float:

@@ -68,54 +68,68 @@ class MeasuredDrag(Spoken):
     method: str
 
 
-class DartAndAir(TypedDict, total=False):
-    """What each method may be told by name beside its own readings."""
+class Given(TypedDict, total=False):
+    """What a measurement may be told by name: standard uncertainties, and what the methods share.
 
-    air: Air | None  # common laboratory air when None
-    mass_uncertainty: QuantityLike | None  # standard uncertainties of the dart
+    The uncertainty of speeds is relative, that of a chronograph's scale; those of times and drops are common
+    to all shots.  Each method takes those of its own readings, of the dart, and `air` and `level`.
+    """
+
+    speed_uncertainty: QuantityLike | None
+    time_uncertainty: QuantityLike | None
+    drop_uncertainty: QuantityLike | None
+    spacing_uncertainty: QuantityLike | None
+    distance_uncertainty: QuantityLike | None
+    mass_uncertainty: QuantityLike | None
     diameter_uncertainty: QuantityLike | None
-    level: float  # of the interval, 0.95
+    air: Air | None
+    level: float
 
 
 class _Input(NamedTuple):
-    """One input: its name in words, its readings in SI, one a shot or one for all, and its uncertainty.
+    """What can be read: its name in words, kind and range in SI, and which uncertainty it has, up to what.
 
-    The uncertainty is a standard one that shifts all readings alike, relative to them where that is said.
+    A largest uncertainty of 0 stands for half of the reading.
     """
 
     name: str
-    readings: list[float]
-    uncertainty: float
-    relative: bool = False
+    kind: str
+    low: float
+    high: float
+    uncertainty: str
+    most: float = 0.0
 
 
-def _read(
-    name: str,
-    field: str,
-    values: Readings,
-    kind: str,
-    span: tuple[float, float],
-    uncertainty: QuantityLike | None,
-    most: float,
-) -> _Input:
-    """Read one input; a speed's uncertainty is relative."""
-    many: list[Any] = list(values) if isinstance(values, list | tuple) else [values]
+_INPUTS = {
+    "near": _Input("the near chronograph", "speed", *SPEEDS, "speed", 0.2),
+    "far": _Input("the far chronograph", "speed", *SPEEDS, "speed", 0.2),
+    "speed": _Input("the chronograph", "speed", *SPEEDS, "speed", 0.2),
+    "time": _Input("the timing", "time", 1e-4, 30.0, "time", 1.0),
+    "drop": _Input("the drop", "length", 1e-4, 50.0, "drop", 1.0),
+    "spacing": _Input("the spacing", "distance", 1e-3, 1000.0, "spacing"),
+    "distance": _Input("the distance", "distance", 1e-3, 1000.0, "distance"),
+    "mass": _Input("the dart's mass", "mass", 0.0, 1.0, "mass"),
+    "diameter": _Input("the dart's diameter", "length", 0.0, 1.0, "diameter"),
+}
+
+
+def _read(field: str, values: Any) -> list[float]:
+    many, one = list(values) if isinstance(values, list | tuple) else [values], _INPUTS[field]
     if not 1 <= len(many) <= _MOST:
         raise units.UnitError(f"{field}: got {len(many)} readings; must be 1 to {_MOST}")
-    found = [units.si_in(one, kind, f"{field}[{i}]", *span) for i, one in enumerate(many)]
-    relative = kind == "speed"
-    unsure = _standard(name, uncertainty, "number" if relative else kind, most)
-    return _Input(name, found, unsure, relative)
+    if one.kind == "distance":
+        return [distance_si(many[0], field)]
+    return [units.si_in(value, one.kind, f"{field}[{i}]", one.low, one.high) for i, value in enumerate(many)]
 
 
-def _standard(name: str, value: QuantityLike | None, kind: str, most: float) -> float:
-    """A standard uncertainty; None is none."""
-    return 0.0 if value is None else units.si_in(value, kind, f"uncertainty of {name}", 0.0, most)
-
-
-def _one(name: str, value: float, kind: str, uncertainty: QuantityLike | None) -> _Input:
-    """An input that all shots share; its uncertainty is at most half of it."""
-    return _Input(name, [value], _standard(name, uncertainty, kind, 0.5 * value))
+def _unsure(field: str, reading: float, given: Given) -> float:
+    """A standard uncertainty in the unit of the reading, relative for a speed; none where it is not given."""
+    one = _INPUTS[field]
+    value: Any = given.get(f"{one.uncertainty}_uncertainty")
+    if value is None:
+        return 0.0
+    kind = "number" if one.kind == "speed" else one.kind
+    return units.si_in(value, kind, f"uncertainty of {one.name}", 0.0, one.most or 0.5 * reading)
 
 
 def _solve(function: Callable[[float], float], wanted: float, what: str) -> float:
@@ -131,23 +145,23 @@ def _solve(function: Callable[[float], float], wanted: float, what: str) -> floa
 def _measure(
     method: str,
     dart: Dart | Projectile,
-    own: Mapping[str, _Input],
+    own: Mapping[str, Readings],
     constant: Callable[[_Values], float],
-    given: DartAndAir,
+    given: Given,
 ) -> MeasuredDrag:
     """The mean coefficient of all shots, and its interval by JCGM 100; `constant` makes k of one shot."""
     level, (mass, diameter) = read_level(given.get("level", 0.95)), mass_and_size(dart)
-    inputs = {
-        **own,
-        "mass": _one("the dart's mass", mass, "mass", given.get("mass_uncertainty")),
-        "diameter": _one("the dart's diameter", diameter, "length", given.get("diameter_uncertainty")),
-    }
-    first, second = (len(one.readings) for one in list(own.values())[:2])
+    readings = {field: _read(field, values) for field, values in own.items()}
+    readings |= {"mass": [mass], "diameter": [diameter]}
+    known = {f"{_INPUTS[field].uncertainty}_uncertainty" for field in readings} | {"air", "level"}
+    if unknown := given.keys() - known:
+        raise TypeError(f"{method}: unexpected {', '.join(sorted(unknown))}")
+    first, second = (len(readings[field]) for field in list(own)[:2])
     if first != second:
         raise units.UnitError(
             f"{method}: got {first} and {second} readings; each shot needs both of its readings"
         )
-    columns = {key: one.readings * (1 if key in list(own)[:2] else first) for key, one in inputs.items()}
+    columns = {field: found * (1 if field in list(own)[:2] else first) for field, found in readings.items()}
     shots = [dict(zip(columns, shot, strict=True)) for shot in zip(*columns.values(), strict=True)]
     area = (given.get("air") or Air()).density.m_as("kg/m^3") * math.pi / 8.0
 
@@ -156,9 +170,9 @@ def _measure(
         for shot in shots:
             v = dict(shot)
             if moved:
-                v[moved] += by * (v[moved] if inputs[moved].relative else 1.0)
+                v[moved] += by * (v[moved] if _INPUTS[moved].kind == "speed" else 1.0)
             each.append(constant(v) * v["mass"] / (area * v["diameter"] ** 2))
-        return sum(each) / len(each), each
+        return sum(each) / first, each
 
     centre, each = mean()
     if centre <= 0.0:
@@ -167,9 +181,9 @@ def _measure(
             "swapped, or is a distance or an angle wrong?"
         )
     parts = {SCATTER: sum((one - centre) ** 2 for one in each) / (first - 1) / first} if first > 1 else {}
-    for key, one in inputs.items():
-        if one.uncertainty > 0.0:
-            parts[one.name] = ((mean(key, one.uncertainty)[0] - mean(key, -one.uncertainty)[0]) / 2.0) ** 2
+    for field, found in readings.items():
+        if by := _unsure(field, found[0], given):
+            parts[_INPUTS[field].name] = ((mean(field, by)[0] - mean(field, -by)[0]) / 2.0) ** 2
     variance, half = _half(method, parts, first, level)
     return MeasuredDrag(
         drag_coefficient=centre,
@@ -204,9 +218,7 @@ def drag_from_two_speeds(
     far: Readings,
     *,
     spacing: QuantityLike,
-    speed_uncertainty: QuantityLike | None = None,
-    spacing_uncertainty: QuantityLike | None = None,
-    **given: Unpack[DartAndAir],
+    **given: Unpack[Given],
 ) -> MeasuredDrag:
     """Drag coefficient from two chronographs a distance apart.
 
@@ -220,13 +232,10 @@ def drag_from_two_speeds(
         One or more shots, each with both readings.
     spacing : Quantity or str [m]
         Between the middles of the two chronographs.
-    speed_uncertainty : float, str or None [-]
-        Relative standard uncertainty of each chronograph's scale, independent of the other's.
-    spacing_uncertainty : Quantity, str or None [m]
-        Standard uncertainty.
     **given : Air, Quantity, str or float [kg, m, -]
-        ``air`` (common laboratory air without), ``mass_uncertainty`` and ``diameter_uncertainty`` (standard
-        uncertainties of the dart), ``level`` of the interval (0.95).
+        ``speed_uncertainty`` (relative, of each chronograph's scale, independent of the other's),
+        ``spacing_uncertainty``, ``mass_uncertainty``, ``diameter_uncertainty``: standard uncertainties;
+        ``air``, common laboratory air without; ``level`` of the interval, 0.95 without.
 
     Returns
     -------
@@ -252,12 +261,8 @@ def drag_from_two_speeds(
     >>> round(found.drag_coefficient, 3), round(found.low, 3), round(found.high, 3)
     (0.701, 0.664, 0.739)
     """
-    own = {
-        "near": _read("the near chronograph", "near", near, "speed", SPEEDS, speed_uncertainty, 0.2),
-        "far": _read("the far chronograph", "far", far, "speed", SPEEDS, speed_uncertainty, 0.2),
-        "x": _one("the spacing", distance_si(spacing, "spacing"), "length", spacing_uncertainty),
-    }
-    return _measure("two speeds", dart, own, lambda v: math.log(v["near"] / v["far"]) / v["x"], given)
+    own = {"near": near, "far": far, "spacing": spacing}
+    return _measure("two speeds", dart, own, lambda v: math.log(v["near"] / v["far"]) / v["spacing"], given)
 
 
 def drag_from_time(
@@ -266,10 +271,7 @@ def drag_from_time(
     time: Readings,
     *,
     distance: QuantityLike,
-    speed_uncertainty: QuantityLike | None = None,
-    time_uncertainty: QuantityLike | None = None,
-    distance_uncertainty: QuantityLike | None = None,
-    **given: Unpack[DartAndAir],
+    **given: Unpack[Given],
 ) -> MeasuredDrag:
     """Drag coefficient from muzzle velocity and time of flight (a microphone hears muzzle and target).
 
@@ -283,14 +285,9 @@ def drag_from_time(
         One or more shots, each with both readings.  The sound's way back is not in `time`: take it off.
     distance : Quantity or str [m]
         From muzzle to target.
-    speed_uncertainty : float, str or None [-]
-        Relative standard uncertainty of the chronograph's scale.
-    time_uncertainty : Quantity, str or None [s]
-        Standard uncertainty common to all times.
-    distance_uncertainty : Quantity, str or None [m]
-        Standard uncertainty.
-    **given : Air, Quantity, str or float [kg, m, -]
-        As in `drag_from_two_speeds`.
+    **given : Air, Quantity, str or float [kg, m, s, -]
+        As in `drag_from_two_speeds`, with ``time_uncertainty``, common to all times, and
+        ``distance_uncertainty`` in place of that of the spacing.
 
     Returns
     -------
@@ -314,17 +311,13 @@ def drag_from_time(
     >>> round(found.drag_coefficient, 2), round(found.low, 2), round(found.high, 2)
     (0.7, 0.67, 0.73)
     """
-    own = {
-        "speed": _read("the chronograph", "speed", speed, "speed", SPEEDS, speed_uncertainty, 0.2),
-        "time": _read("the timing", "time", time, "time", (1e-4, 30.0), time_uncertainty, 1.0),
-        "x": _one("the distance", distance_si(distance), "length", distance_uncertainty),
-    }
 
     def constant(v: _Values) -> float:
-        ratio = v["time"] * v["speed"] / v["x"]
+        ratio = v["time"] * v["speed"] / v["distance"]
         what = f"time: {ratio:.3g} times what the distance takes without air"
-        return _solve(lambda u: flat_fire(u, 1.0, 1.0)[1], ratio, what) / v["x"]
+        return _solve(lambda u: flat_fire(u, 1.0, 1.0)[1], ratio, what) / v["distance"]
 
+    own = {"speed": speed, "time": time, "distance": distance}
     return _measure("time of flight", dart, own, constant, given)
 
 
@@ -334,10 +327,7 @@ def drag_from_drop(
     drop: Readings,
     *,
     distance: QuantityLike,
-    speed_uncertainty: QuantityLike | None = None,
-    drop_uncertainty: QuantityLike | None = None,
-    distance_uncertainty: QuantityLike | None = None,
-    **given: Unpack[DartAndAir],
+    **given: Unpack[Given],
 ) -> MeasuredDrag:
     """Drag coefficient from muzzle velocity and drop below the line of the bore.
 
@@ -351,14 +341,9 @@ def drag_from_drop(
         One or more shots, each with both readings.
     distance : Quantity or str [m]
         From muzzle to target, with the bore level.
-    speed_uncertainty : float, str or None [-]
-        Relative standard uncertainty of the chronograph's scale.
-    drop_uncertainty : Quantity, str or None [m]
-        Standard uncertainty common to all drops; the bore's angle times the distance belongs in here.
-    distance_uncertainty : Quantity, str or None [m]
-        Standard uncertainty.
     **given : Air, Quantity, str or float [kg, m, -]
-        As in `drag_from_two_speeds`.
+        As in `drag_from_two_speeds`, with ``drop_uncertainty``, common to all drops (the bore's angle times
+        the distance belongs in here), and ``distance_uncertainty`` in place of that of the spacing.
 
     Returns
     -------
@@ -387,15 +372,11 @@ def drag_from_drop(
     >>> round(found.drag_coefficient, 2), round(found.low, 2), round(found.high, 2)
     (0.7, 0.63, 0.77)
     """
-    own = {
-        "speed": _read("the chronograph", "speed", speed, "speed", SPEEDS, speed_uncertainty, 0.2),
-        "drop": _read("the drop", "drop", drop, "length", (1e-4, 50.0), drop_uncertainty, 1.0),
-        "x": _one("the distance", distance_si(distance), "length", distance_uncertainty),
-    }
 
     def constant(v: _Values) -> float:
-        ratio = v["drop"] * (v["speed"] / v["x"]) ** 2
+        ratio = v["drop"] * (v["speed"] / v["distance"]) ** 2
         what = f"drop: {ratio / flat_fire(0.0, 1.0, 1.0)[2]:.3g} times the drop without air"
-        return _solve(lambda u: flat_fire(u, 1.0, 1.0)[2], ratio, what) / v["x"]
+        return _solve(lambda u: flat_fire(u, 1.0, 1.0)[2], ratio, what) / v["distance"]
 
+    own = {"speed": speed, "drop": drop, "distance": distance}
     return _measure("drop", dart, own, constant, given)

@@ -14,15 +14,8 @@ import numpy as np
 
 from blasterlab import units
 from blasterlab.doors import Spoken
-from blasterlab.flight.group_statistics import (
-    CEP,
-    Interval,
-    extreme_spread,
-    lengths,
-    read_level,
-    sigma_bias,
-    sigma_ends,
-)
+from blasterlab.flight import group_statistics as st
+from blasterlab.flight.group_statistics import Interval, lengths
 from blasterlab.flight.holes import Holes, read_points
 from blasterlab.shot.parameters import Floats
 from blasterlab.units import Quantity, QuantityLike
@@ -58,13 +51,13 @@ class MeasuredGroup(Spoken):
     level: float = 0.95
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "level", read_level(self.level))
+        object.__setattr__(self, "level", st.read_level(self.level))
         points = self.points
         if not 2 <= len(points) <= _MOST:
             raise units.UnitError(f"group: got {len(points)} points; must be 2 to {_MOST}")
         if not np.isfinite(points).all() or np.abs(points).max() > 10.0:
             raise units.UnitError("group: a point is more than 10 m from the aim (is the unit right?)")
-        if extreme_spread(points) == 0.0:
+        if st.extreme_spread(points) == 0.0:
             raise units.UnitError("group: all points are in one place; one hole cannot show a spread")
 
     @classmethod
@@ -186,7 +179,7 @@ class MeasuredGroup(Spoken):
     @property
     def sigma(self) -> Interval[Quantity]:
         """σ along one axis of a circular pattern, unbiased, with its χ² interval on 2(n − 1) degrees [m]."""
-        return self._interval((self._away**2).sum(), 2 * (self.count - 1), sigma_bias(self.count))
+        return self._interval((self._away**2).sum(), 2 * (self.count - 1), st.sigma_bias(self.count))
 
     @property
     def sd_right(self) -> Interval[Quantity]:
@@ -200,7 +193,7 @@ class MeasuredGroup(Spoken):
 
     def _interval(self, squares: float, dof: int, bias: float = 1.0) -> Interval[Quantity]:
         root = math.sqrt(squares / dof)
-        low, high = sigma_ends(dof, self.level)
+        low, high = st.sigma_ends(dof, self.level)
         return lengths(bias * root, root * low, root * high, self.level)
 
     @property
@@ -212,12 +205,12 @@ class MeasuredGroup(Spoken):
     def cep(self) -> Interval[Quantity]:
         """Radius that half of all shots would stay within, from σ [m]."""
         sigma = self.sigma
-        return Interval(CEP * sigma.value, CEP * sigma.low, CEP * sigma.high, self.level)
+        return Interval(st.CEP * sigma.value, st.CEP * sigma.low, st.CEP * sigma.high, self.level)
 
     @property
     def extreme_spread(self) -> Quantity:
         """Largest distance between two points [m]: the usual "group size", and the least trustworthy one."""
-        return units.quantity(extreme_spread(self.points), "m")
+        return units.quantity(st.extreme_spread(self.points), "m")
 
     @property
     def roundness(self) -> float:

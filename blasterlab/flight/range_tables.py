@@ -18,6 +18,8 @@ from blasterlab.units import QuantityLike
 if TYPE_CHECKING:
     import pandas as pd
 
+_LOSS = ["muzzle velocity [m/s]", "distance [m]", "time [s]", "speed [m/s]", "speed left", "energy [J]",
+         "energy left"]  # fmt: skip
 _HIGH = "300 m"  # a muzzle so high that no dart lands on the way
 
 
@@ -60,25 +62,16 @@ def loss_table(
     """
     import pandas as pd
 
-    rows = []
+    tables = []
     several: Sequence[Any] = speeds if isinstance(speeds, list | tuple) else [speeds]
     for speed in several:
         flight = fly(dart, speed, muzzle_height=_HIGH, **launch)
-        start = flight.at("0 m")
-        for distance in distances:
-            there = flight.at(distance)
-            rows.append(
-                {
-                    "muzzle velocity [m/s]": start.speed.m_as("m/s"),
-                    "distance [m]": there.distance.m_as("m"),
-                    "time [s]": there.time.m_as("s"),
-                    "speed [m/s]": there.speed.m_as("m/s"),
-                    "speed left": (there.speed / start.speed).m_as("dimensionless"),
-                    "energy [J]": there.energy.m_as("J"),
-                    "energy left": (there.energy / start.energy).m_as("dimensionless"),
-                }
-            )
-    return pd.DataFrame(rows)
+        start, table = flight.at("0 m"), flight.table_at(distances)
+        table["muzzle velocity [m/s]"] = start.speed.m_as("m/s")
+        for name, unit in (("speed", "m/s"), ("energy", "J")):
+            table[f"{name} left"] = table[f"{name} [{unit}]"] / getattr(start, name).m_as(unit)
+        tables.append(table[_LOSS])
+    return pd.concat(tables, ignore_index=True)
 
 
 def air_effect(
@@ -125,16 +118,9 @@ def air_effect(
     if not airs:
         raise units.UnitError('airs: none given; try {"cold": Air(temperature="0 degC")}')
     launch, x = Launch.of(dart, speed), units.quantity(distance_si(distance), "m")
-    rows = {}
-    for name, air in airs.items():
-        there = fly(launch, air=air, muzzle_height=_HIGH).at(x)
-        rows[name] = {
-            "density [kg/m^3]": air.density.m_as("kg/m^3"),
-            "time [s]": there.time.m_as("s"),
-            "drop [m]": there.drop.m_as("m"),
-            "speed [m/s]": there.speed.m_as("m/s"),
-        }
-    table = pd.DataFrame.from_dict(rows, orient="index")
+    table = pd.concat([fly(launch, air=air, muzzle_height=_HIGH).table_at([x]) for air in airs.values()])
+    table = table[["time [s]", "drop [m]", "speed [m/s]"]].set_index(pd.Index(airs))
+    table.insert(0, "density [kg/m^3]", [air.density.m_as("kg/m^3") for air in airs.values()])
     for column in ("drop [m]", "speed [m/s]"):
         table[column.replace(" [", " change [")] = table[column] - table[column].iloc[0]
     return table

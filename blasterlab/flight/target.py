@@ -6,6 +6,7 @@ What it is for: one reading of a target's size for tables and pictures.  What it
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypedDict, Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +14,14 @@ import numpy.typing as npt
 from blasterlab import units
 from blasterlab.shot.parameters import Floats
 from blasterlab.units import QuantityLike
+
+
+class Size(TypedDict, total=False):
+    """The size of a target: its diameter, or its width and height."""
+
+    diameter: QuantityLike
+    width: QuantityLike
+    height: QuantityLike
 
 
 @dataclass(frozen=True)
@@ -32,18 +41,13 @@ class Target:
     is_round: bool
 
     @classmethod
-    def of(
-        cls,
-        diameter: QuantityLike | None = None,
-        width: QuantityLike | None = None,
-        height: QuantityLike | None = None,
-    ) -> Target:
+    def of(cls, **size: Unpack[Size]) -> Target:
         """A target from its diameter, or from its width and height.
 
         Parameters
         ----------
-        diameter, width, height : Quantity, str or None [m]
-            1 mm to 10 m.
+        **size : Quantity or str [m]
+            ``diameter``, or ``width`` and ``height``, 1 mm to 10 m.
 
         Returns
         -------
@@ -55,15 +59,16 @@ class Target:
         UnitError
             No single shape, or a length out of range.
         """
-        if diameter is not None and width is None and height is None:
-            radius = 0.5 * units.si_in(diameter, "length", "target.diameter", 1e-3, 10.0)
-            return cls(radius, radius, True)
-        if diameter is None and width is not None and height is not None:
-            half = 0.5 * units.si_in(width, "length", "target.width", 1e-3, 10.0)
-            return cls(half, 0.5 * units.si_in(height, "length", "target.height", 1e-3, 10.0), False)
-        raise units.UnitError(
-            'target: must be one single shape; try diameter="30 cm", or width=... with height=...'
-        )
+        if set(size) not in ({"diameter"}, {"width", "height"}):
+            raise units.UnitError(
+                'target: must be one single shape; try diameter="30 cm", or width=... with height=...'
+            )
+        half = {
+            name: 0.5 * units.si_in(value, "length", f"target.{name}", 1e-3, 10.0)
+            for name, value in size.items()
+        }
+        radius = half.get("diameter", 0.0)
+        return cls(half.get("width", radius), half.get("height", radius), "diameter" in size)
 
     def holds(self, right: Floats, up: Floats) -> npt.NDArray[np.bool_]:
         """Which impacts hit.

@@ -14,19 +14,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 import numpy as np
 
 from blasterlab import units
-from blasterlab.flight.equations import (
-    STATES,
-    VX,
-    VY,
-    VZ,
-    WORK,
-    FlightParameters,
-    X,
-    Y,
-    Z,
-    at_time,
-    first_time,
-)
+from blasterlab.flight import equations as eq
 from blasterlab.flight.flight_point import FlightPoint, point_table
 from blasterlab.flight.launch import Launch, distance_si
 from blasterlab.shot.parameters import Floats
@@ -66,12 +54,12 @@ class Trajectory:
     angle: Quantity
     end: End
     outside_table: bool
-    _parameters: FlightParameters = field(repr=False)
+    _parameters: eq.FlightParameters = field(repr=False)
     _times: Floats = field(repr=False)
     _pieces: Floats = field(repr=False)
 
     def _state(self, time: float) -> Floats:
-        state: Floats = at_time(self._times, self._pieces, time)
+        state: Floats = eq.at_time(self._times, self._pieces, time)
         return state
 
     @property
@@ -84,7 +72,9 @@ class Trajectory:
 
     def _first(self, column: int, target: float, after: float = 0.0, before: float = math.inf) -> float:
         """The first time [s] at which a component of the state passes a value; -1 when it does not."""
-        return float(first_time(self._times, self._pieces, column, target, after, min(before, self._length)))
+        return float(
+            eq.first_time(self._times, self._pieces, column, target, after, min(before, self._length))
+        )
 
     def _point(self, time: float) -> FlightPoint:
         q, elevation = units.quantity, self._parameters.elevation
@@ -103,7 +93,7 @@ class Trajectory:
         if x == 0.0:
             return 0.0
         distance_si(distance)
-        time, end = self._first(X, x), float(self._state(self._length)[X])
+        time, end = self._first(eq.X, x), float(self._state(self._length)[eq.X])
         if time < 0.0 and abs(x - end) < 1e-9 * (1.0 + x):  # where it was asked to stop, but for rounding
             return self._length
         if time < 0.0:
@@ -251,7 +241,7 @@ class Trajectory:
     @property
     def apex(self) -> FlightPoint:
         """The highest point over the line of sight."""
-        time = self._first(VY, 0.0) if self._state(0.0)[VY] > 0.0 else 0.0
+        time = self._first(eq.VY, 0.0) if self._state(0.0)[eq.VY] > 0.0 else 0.0
         return self._point(time if time >= 0.0 else self._length)
 
     def crossings_at(self, height: QuantityLike) -> tuple[Quantity | None, Quantity | None]:
@@ -271,8 +261,8 @@ class Trajectory:
         top = units.si(self.apex.time, "time")
         found: list[Quantity | None] = []
         for start, stop in ((0.0, top), (top, self._length)):
-            time = self._first(Y, y, start, stop) if stop > start else -1.0
-            found.append(units.quantity(float(self._state(time)[X]), "m") if time >= 0.0 else None)
+            time = self._first(eq.Y, y, start, stop) if stop > start else -1.0
+            found.append(units.quantity(float(self._state(time)[eq.X]), "m") if time >= 0.0 else None)
         return found[0], found[1]
 
     @property
@@ -283,12 +273,12 @@ class Trajectory:
     @property
     def drag_work(self) -> Quantity:
         """Work done against the air over the whole flight [J]."""
-        return units.quantity(self._mass * float(self._state(self._length)[WORK]), "J")
+        return units.quantity(self._mass * float(self._state(self._length)[eq.WORK]), "J")
 
     @property
     def table(self) -> pd.DataFrame:
         """The flight at 26 even distances (times, for a nearly vertical shot); SI, units in the names."""
-        far = self._state(self._length)[X]
+        far = self._state(self._length)[eq.X]
         if abs(self._parameters.elevation) < _STEEP and far > 0.0:
             return self.table_at([units.quantity(x, "m") for x in np.linspace(0.0, far * (1 - 1e-12), 26)])
         return point_table([self._point(float(t)) for t in np.linspace(0.0, self._length, 26)])
@@ -322,11 +312,11 @@ class Trajectory:
             ``time`` [s], ``distance``, ``height`` (over the line of sight), ``drift`` [m], ``speed`` [m/s].
         """
         times = np.linspace(0.0, self._length, points)
-        states = np.array([self._state(t) for t in times]).reshape(-1, STATES)
+        states = np.array([self._state(t) for t in times]).reshape(-1, eq.STATES)
         return {
             "time": times,
-            "distance": states[:, X],
-            "height": states[:, Y] - self.launch.sight,
-            "drift": states[:, Z],
-            "speed": np.sqrt((states[:, VX : VZ + 1] ** 2).sum(axis=1)),
+            "distance": states[:, eq.X],
+            "height": states[:, eq.Y] - self.launch.sight,
+            "drift": states[:, eq.Z],
+            "speed": np.sqrt((states[:, eq.VX : eq.VZ + 1] ** 2).sum(axis=1)),
         }

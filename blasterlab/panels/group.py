@@ -19,7 +19,7 @@ from blasterlab.flight.dispersion import group
 from blasterlab.flight.group_on_target import GroupOnTarget
 from blasterlab.flight.holes import point_lines, read_points
 from blasterlab.flight.measured_group import MeasuredGroup
-from blasterlab.flight.target import Target
+from blasterlab.flight.target import Size
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.panels.down_range import CAUTION, FlownBuild
@@ -146,11 +146,10 @@ def evaluate(one: FlownBuild, state: Mapping[str, Any]) -> GroupOnTarget:
         distances=[q(share * state["distance"], "m") for share in SHARES],
         draws=DRAWS[state["draws"]],
     )
-    wide = q(state["width"], "m")
-    target = (
-        Target.of(width=wide, height=q(state["height"], "m")) if state["shape"] == BOX else Target.of(wide)
-    )
+    size: Size = {"diameter": q(state["width"], "m")}
+    if state["shape"] == BOX:
+        size = {"width": q(state["width"], "m"), "height": q(state["height"], "m")}
     bare = all(re.fullmatch(r"[-+\d.,\s]*", line) for line in point_lines(state["holes"]))
     points = read_points(state["holes"], state["unit"] if bare else None)
     measured = MeasuredGroup.of(points) if len(points) > 1 else None
-    return GroupOnTarget(predicted, target, measured, lone_hole=len(points) == 1)
+    return GroupOnTarget(predicted, size, measured, lone_hole=len(points) == 1)

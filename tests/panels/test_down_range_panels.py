@@ -17,7 +17,6 @@ from blasterlab.figures.trajectory import PathView
 from blasterlab.flight.aiming_results import Zero
 from blasterlab.flight.group_on_target import GroupOnTarget
 from blasterlab.flight.hold_curve import hold_curve
-from blasterlab.flight.target import Target
 from blasterlab.flight.target_flight import TargetFlight
 from blasterlab.panels.base import LONGEST
 from blasterlab.panels.group import BOX, HOLES, ROUND
@@ -221,7 +220,7 @@ def test_words_of_the_aim_stand_clear_of_each_other() -> None:
 
 def test_the_face_draws_darts_circles_and_holes() -> None:
     group = bl.group(DART, "40 m/s", distance="10 m", speed_spread="1 m/s", pointing="3 mrad", draws=2000)
-    target = Target.of("20 cm")
+    target = {"diameter": "20 cm"}
     view = drawn(GroupView(), GroupOnTarget(group, target, MEASURED))
     dots = np.column_stack(view._lines["dots"].get_data())
     assert dots[:5, 0] == pytest.approx(group.right.m_as("mm")[:5])
@@ -235,7 +234,7 @@ def test_the_face_draws_darts_circles_and_holes() -> None:
     assert np.column_stack(view._lines["holes"].get_data()) == pytest.approx(1000 * MEASURED.points)
     assert view._texts["holes"].get_text() == "5 holes"
     assert view._samples["holes"].get_visible()
-    bare = drawn(GroupView(), GroupOnTarget(group, Target.of(width="20 cm", height="20 cm")))
+    bare = drawn(GroupView(), GroupOnTarget(group, {"width": "20 cm", "height": "20 cm"}))
     assert bare._lines["target"].get_xdata() == pytest.approx([-100, 100, 100, -100, -100])
     assert not bare._samples["holes"].get_visible()
     assert bare._texts["circle"].get_text() == ""
@@ -247,7 +246,7 @@ def test_the_face_draws_darts_circles_and_holes() -> None:
 
 def test_the_chance_is_that_of_the_table() -> None:
     group = bl.group(DART, "40 m/s", distance="10 m", speed_spread="1 m/s", pointing="6 mrad", draws=2000)
-    view = drawn(HitView(), GroupOnTarget(group, Target.of("15 cm")))
+    view = drawn(HitView(), GroupOnTarget(group, {"diameter": "15 cm"}))
     table = group.hit_table(diameter="15 cm")
     left = group.hit_table(diameter="15 cm", hold="unchanged")
     assert view._held.get_ydata() == pytest.approx(100 * table["chance"])
@@ -268,7 +267,7 @@ def test_the_chance_is_that_of_the_table() -> None:
 @pytest.mark.parametrize("width", ["10 mm", "30 cm", "4 m"])
 def test_the_words_beside_the_face_stay_in_the_picture(width: str) -> None:
     group = bl.group(DART, "40 m/s", distance="10 m", speed_spread="1 m/s", pointing="3 mrad", draws=500)
-    view = drawn(GroupView(), GroupOnTarget(group, Target.of(width), MEASURED))
+    view = drawn(GroupView(), GroupOnTarget(group, {"diameter": width}, MEASURED))
     assert view._texts["target"].get_text().startswith({"4 m": "above"}.get(width, ""))
     for box in words_in([*view._names.values(), *view._texts.values()], view):
         assert box.x1 <= view.figure.bbox.x1

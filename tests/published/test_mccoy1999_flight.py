@@ -11,11 +11,10 @@ import pytest
 from blasterlab import tables
 from blasterlab.flight.elevation_search import furthest_elevation
 from blasterlab.flight.equations import (
-    HIT_Y,
-    HIT_Z,
-    VARIED,
     VY,
     FlightParameters,
+    Hits,
+    Varied,
     X,
     Y,
     at_time,
@@ -39,10 +38,10 @@ def setup(k: float = K, wind: float = 0.0, speed: float = 40.0, elevation: float
     )
 
 
-def flight(x: float, wind: float = 0.0) -> np.ndarray:
+def flight(x: float, wind: float = 0.0) -> Hits:
     p = setup(wind=wind)
-    row = np.array([[getattr(p, name) for name in VARIED]])
-    return fly_to_planes(p, row, np.array([x]), 1e-12)[0, 0]
+    one = Varied(*(np.array([getattr(p, name)]) for name in Varied._fields))
+    return fly_to_planes(p, one, np.array([x]), 1e-12)
 
 
 def vertical(k: float, speed: float) -> tuple[float, float, float, float]:
@@ -84,8 +83,8 @@ def test_flat_fire_and_didion(row):
 @pytest.mark.parametrize("row", TABLE)
 def test_full_drop_and_drift(row):
     x, _, _, _, drop, _, drift = row
-    assert -flight(x)[HIT_Y] == pytest.approx(drop, abs=5e-8)
-    assert flight(x, wind=2.0)[HIT_Z] == pytest.approx(drift, abs=5e-8)
+    assert -flight(x).y[0, 0] == pytest.approx(drop, abs=5e-8)
+    assert flight(x, wind=2.0).z[0, 0] == pytest.approx(drift, abs=5e-8)
 
 
 def test_vertical_shot():
