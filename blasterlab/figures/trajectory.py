@@ -55,14 +55,8 @@ class PathView:
             for name, words in (("ground", "ground"), ("target", "target"), ("zero", ""))
         }
         words = "dashed: line of sight, shaded: height of the target"
-        self._note = ax.text(
-            0.0,
-            1.1 if count > 1 else 1.02,
-            words,
-            fontsize=style.SMALL,
-            color=style.GREY,
-            transform=ax.transAxes,
-        )
+        self._note = ax.text(0.0, 1.1 if count > 1 else 1.02, words, fontsize=style.SMALL, color=style.GREY,
+                             transform=ax.transAxes)  # fmt: skip
         self._words["target"].set(ha="center", va="bottom")
         self._words["zero"].set(ha="right", va="top")
         self._lines = [self._flight_artists(row) for row in range(count)]
@@ -79,9 +73,9 @@ class PathView:
             "marks": ax.plot([], [], color=colour, marker="|", markersize=9, linestyle="none")[0],
             "zeros": ax.plot([], [], color=colour, marker="D", markersize=6, linestyle="none",
                              markerfacecolor="white", markeredgewidth=1.5)[0],
-            "hit": ax.plot([], [], color=colour, marker=marker, markersize=8, linestyle="none")[0],
+            "hit mark": ax.plot([], [], color=colour, marker=marker, markersize=8, linestyle="none")[0],
             "speed": below.plot([], [], **look)[0],
-            "left": below.plot([], [], color=colour, marker=marker, markersize=7, linestyle="none")[0],
+            "speed mark": below.plot([], [], color=colour, marker=marker, markersize=7, linestyle="none")[0],
             "hit words": ax.text(0, 0, "", **bold),
             "speed words": below.text(0, 0, "", **bold),
         }  # fmt: skip
@@ -164,14 +158,10 @@ class PathView:
         scale = box.width / self._frame[0][1], box.height / (self._frame[1][1] - self._frame[1][0])
         taken: list[tuple[float, float, float, float]] = []
         for text in ranked:
-            if not text.get_text():
-                continue
-            here = _room(text, scale)
-            if any(
-                here[0] < x1 and x0 < here[1] and here[2] < y1 and y0 < here[3] for x0, x1, y0, y1 in taken
-            ):
+            a0, a1, b0, b1 = here = _room(text, scale)
+            if any(a0 < x1 and x0 < a1 and b0 < y1 and y0 < b1 for x0, x1, y0, y1 in taken):
                 text.set_text("")
-            else:
+            elif text.get_text():
                 taken.append(here)
 
     def _zero_words(self, result: Sequence[TargetFlight], at: float) -> None:
@@ -191,22 +181,16 @@ class PathView:
         x, y = shown(path["distance"], "distance"), shown(path["height"], "length")
         lines["path"].set_data(x, y)
         lines["speed"].set_data(x, shown(path["speed"], "speed"))
-        crossings = [
-            float(shown(place, "distance")) for place in (one.zero.near, one.zero.far) if place is not None
-        ]
+        zero = one.zero
+        crossings = [float(shown(place, "distance")) for place in (zero.near, zero.far) if place is not None]
         lines["zeros"].set_data(crossings, [0.0] * len(crossings))
-        there = one.point
-        said = ("", "") if there is None else in_words.point_labels(there)
-        for name, text, label, kind in (
-            ("hit", "hit words", said[0], "length"),
-            ("left", "speed words", said[1], "speed"),
-        ):
-            place = (
-                [] if there is None else [float(shown(there.height if name == "hit" else there.speed, kind))]
-            )
-            lines[name].set_data([at] * len(place), place)
-            lines[text].set_text(label)
-            lines[text].set_position((at, place[0] if place else 0.0))
+        there, places, said = one.point, (np.nan, np.nan), ("", "")
+        if there is not None:
+            places = float(shown(there.height, "length")), float(shown(there.speed, "speed"))
+            said = in_words.point_labels(there)
+        for name, place, label in zip(("hit", "speed"), places, said, strict=True):
+            lines[f"{name} mark"].set_data([at], [place])
+            lines[f"{name} words"].set(text=label, position=(at, place if label else 0.0))
         self._times(lines, path, x, y)
 
     def _times(self, lines: dict[str, Any], path: Mapping[str, Any], x: Any, y: Any) -> None:

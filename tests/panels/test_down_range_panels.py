@@ -89,8 +89,8 @@ def test_the_path_is_the_flight_in_the_chosen_units(chosen: str) -> None:
         there = zero.flight.at(units.quantity(x[k] / units.display(1.0, "distance"), "m"))
         assert y[k] == pytest.approx(units.display(there.height.m_as("m"), "length"), abs=1e-6)
     there = zero.flight.at("8 m")
-    assert lines["hit"].get_ydata() == pytest.approx([units.display(there.height.m_as("m"), "length")])
-    assert lines["left"].get_ydata() == pytest.approx([units.display(there.speed.m_as("m/s"), "speed")])
+    assert lines["hit mark"].get_ydata() == pytest.approx([units.display(there.height.m_as("m"), "length")])
+    assert lines["speed mark"].get_ydata() == pytest.approx([units.display(there.speed.m_as("m/s"), "speed")])
     assert lines["zeros"].get_xdata()[1] == pytest.approx(units.display(10.0, "distance"))
     assert lines["hit words"].get_text() == f"{height(there.height)}, {there.time.m_as('s'):.2f} s"
     band = view._target.get_ydata()
