@@ -6,7 +6,7 @@ What it is for: one reading of a target's size for tables and pictures.  What it
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypedDict, Unpack
+from typing import Any, TypedDict, Unpack
 
 import numpy as np
 import numpy.typing as npt
@@ -63,9 +63,10 @@ class Target:
             raise units.UnitError(
                 'target: must be one single shape; try diameter="30 cm", or width=... with height=...'
             )
+        given: dict[str, Any] = {**size}
         half = {
             name: 0.5 * units.si_in(value, "length", f"target.{name}", 1e-3, 10.0)
-            for name, value in size.items()
+            for name, value in given.items()
         }
         radius = half.get("diameter", 0.0)
         return cls(half.get("width", radius), half.get("height", radius), "diameter" in size)

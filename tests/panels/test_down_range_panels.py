@@ -433,6 +433,16 @@ def test_the_group_panel_says_what_is_computed() -> None:
     assert panel.result.target.is_round
 
 
+def test_a_group_that_is_pointed_perfectly_is_compared_too() -> None:
+    panel = make("group")
+    panel.set("pointing", "0 deg")
+    assert "across no spread is predicted" in told(panel)
+    assert "no horizontal spread" in told(panel).lower()
+    for name, value in {"sd": "0 m/s", "drag": 0, "mass": 0}.items():
+        panel.set(name, value)
+    assert "wider than predicted in every direction" in told(panel)
+
+
 def test_holes_come_by_paste_by_box_and_by_button() -> None:
     panel = panels.group_panel(BUILD, "")
     assert panel.result.measured is None

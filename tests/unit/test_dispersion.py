@@ -198,3 +198,44 @@ def test_targets_refused():
     few = predict(pointing="2 mrad", draws=200, shots=50)
     with pytest.raises(bl.UnitError, match="more draws"):
         _ = few.extreme_spread
+
+
+def test_a_group_without_any_spread_can_be_compared():
+    """Nothing differs from shot to shot by default: a measured spread is then more than predicted."""
+    found = predict(draws=500)
+    measured = MeasuredGroup.read("10, 5; -12, 8; 3, -15; 0, 20; -6, -9", unit="mm")
+    verdict = found.compare(measured)
+    assert verdict.ratio == {}
+    assert verdict.odd == ("across", "up and down", "together")
+    assert not verdict.agrees
+    assert "across no spread is predicted" in str(verdict)
+    assert "wider than predicted in every direction" in str(verdict)
+    assert str(found.causes) == "no vertical spread; no horizontal spread"
+
+
+def test_a_direction_without_predicted_spread_agrees_with_none_measured():
+    found = predict(speed_spread="1 m/s", draws=2000)
+    points = found.up.m_as("mm")[:6]
+    upright = MeasuredGroup.read([(0.0, float(up)) for up in points], unit="mm")
+    verdict = found.compare(upright)
+    assert set(verdict.ratio) == {"up and down", "together"}
+    assert verdict.larger["across"] == 0.5
+    assert verdict.agrees
+    crooked = MeasuredGroup.read([(float(k), float(up)) for k, up in enumerate(points)], unit="mm")
+    assert "across" in found.compare(crooked).odd
+
+
+def test_a_raised_sight_moves_the_impacts_at_other_distances():
+    """With the hold unchanged the sight's height shows where the path has not met the line of sight yet."""
+    low, high = (
+        predict(pointing="1 mrad", sight_height=sight, distances=["1 m"], draws=500)
+        for sight in ("0 mm", "60 mm")
+    )
+    assert high.hit_chance(diameter="4 cm").value == pytest.approx(
+        low.hit_chance(diameter="4 cm").value, abs=0.02
+    )
+    near = {"diameter": "4 cm", "distance": "1 m"}
+    assert high.hit_chance(**near).value == low.hit_chance(**near).value == 1.0
+    # At 1 m the path has risen by 46 mm: past the mark of a sight on the bore, 14 mm short of one 60 mm above.
+    assert low.hit_chance(**near, hold="unchanged").value == 0.0
+    assert high.hit_chance(**near, hold="unchanged").value == 1.0
