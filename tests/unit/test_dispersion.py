@@ -236,6 +236,6 @@ def test_a_raised_sight_moves_the_impacts_at_other_distances():
     )
     near = {"diameter": "4 cm", "distance": "1 m"}
     assert high.hit_chance(**near).value == low.hit_chance(**near).value == 1.0
-    # At 1 m the path has risen by 46 mm: past the mark of a sight on the bore, 14 mm short of one 60 mm above.
+    # At 1 m the path has risen by 46 mm: past the mark of a sight on the bore, 14 mm short of one 60 mm up.
     assert low.hit_chance(**near, hold="unchanged").value == 0.0
     assert high.hit_chance(**near, hold="unchanged").value == 1.0
