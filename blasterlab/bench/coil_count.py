@@ -59,7 +59,7 @@ def coils_from_pitch(
     pitch = units.si(over, "length", "over") / count
     if not d < pitch < free:
         raise units.UnitError(
-            f"over: the pitch comes out as {units.show(pitch, 'length')}; it must be more than the wire "
+            f"over: the pitch comes out as {units.show(pitch, 'length')}; must be more than the wire "
             f"({units.show(d, 'length')}) and less than the free length ({units.show(free, 'length')})"
         )
     return _active(coil.active_from_pitch, free, pitch, d, ends)

@@ -48,7 +48,7 @@ class Finding:
 
     def __post_init__(self) -> None:
         if self.severity not in SEVERITIES:
-            raise ValueError(f"severity: read {self.severity!r}; would do: {', '.join(SEVERITIES)}")
+            raise ValueError(f"severity: got {self.severity!r}; must be one of {', '.join(SEVERITIES)}")
 
 
 def gravest_first(found: Iterable[Finding]) -> list[Finding]:

@@ -38,7 +38,7 @@ from blasterlab.panels.controls import Box, Choice, Control, Paste, Row
 LONGEST = 110  # characters of the key-number line: a longer one is cut in a notebook's stored text
 _TIGHT = "line-height:1.4"
 _DIM_PICTURE, _DIM_WORDS = 0.35, 0.65  # words of 87 % black keep a contrast of 4.5:1 on white
-_OLD = "Not for what you typed; last good values:"
+_OLD = "Showing the last valid result:"
 _WRAP = "repeat(auto-fit, minmax(330px, 1fr))"
 _PANELS: weakref.WeakSet[Panel] = weakref.WeakSet()
 

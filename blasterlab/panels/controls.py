@@ -165,7 +165,7 @@ class Choice:
         """
         if not isinstance(value, str) or value not in self.options:
             shown = value if isinstance(value, str) else type(value).__name__
-            raise units.UnitError(f"{self.name}: read {shown!r:.64}; would do: {', '.join(self.options)}")
+            raise units.UnitError(f"{self.name}: got {shown!r:.64}; must be one of {', '.join(self.options)}")
         return value
 
 
@@ -209,9 +209,9 @@ class Paste:
             No text, or too much of it.
         """
         if not isinstance(value, str):
-            raise units.UnitError(f"{self.name}: read a {type(value).__name__}; text is wanted")
+            raise units.UnitError(f"{self.name}: got a {type(value).__name__}; must be text")
         if len(value) > self.longest:
-            raise units.UnitError(f"{self.name}: {len(value)} characters; allowed are {self.longest}")
+            raise units.UnitError(f"{self.name}: {len(value)} characters; must be at most {self.longest}")
         return value
 
 

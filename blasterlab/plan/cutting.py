@@ -68,7 +68,7 @@ def with_cut(
         A spring that then goes solid before the catch.
     """
     if not 0 <= which < len(build.springs):
-        raise units.UnitError(f"which: read {which}; this build has springs 0 to {len(build.springs) - 1}")
+        raise units.UnitError(f"which: got {which}; this build has springs 0 to {len(build.springs) - 1}")
     old = build.springs[which]
     new = old.cut(to_length=to_length, coils=coils, end=end)
     if spacer:
@@ -80,7 +80,7 @@ def with_cut(
 def _reach(build: Build, end: str, which: int) -> tuple[float, float]:
     """Least and greatest length that a search cuts off [m]."""
     if not 0 <= which < len(build.springs):
-        raise units.UnitError(f"which: read {which}; this build has springs 0 to {len(build.springs) - 1}")
+        raise units.UnitError(f"which: got {which}; this build has springs 0 to {len(build.springs) - 1}")
     spring = build.springs[which]
     values, pitch = spring.si_values(), spring.pitch.m_as("m")
     kept, _ = coil.end_pair(spring.ends)
@@ -247,7 +247,7 @@ def cut_to_reach(
         reached = [miss + wanted for miss in misses] or [now.m_as("m/s")]
         low, high, is_now = (units.show(v, "speed", 4) for v in (min(reached), max(reached), now.m_as("m/s")))
         raise units.UnitError(
-            f"velocity: read {units.show(wanted, 'speed', 4)}; uncut it shoots {is_now}, and the cuts looked "
+            f"velocity: got {units.show(wanted, 'speed', 4)}; uncut it shoots {is_now}, and the cuts looked "
             f"at reach {low} to {high}"
         )
     off = float(brentq(excess, offs[-2], offs[-1], xtol=1e-8))

@@ -225,7 +225,7 @@ class BarrelSweep(Spoken):
             Fewer than two points.
         """
         if points < 2:
-            raise units.UnitError(f"points: read {points}; allowed is 2 or more")
+            raise units.UnitError(f"points: got {points}; must be 2 or more")
         at = np.linspace(self.lengths[0], self.lengths[-1], points)
         speeds = np.zeros(points)
         for run in self._runs:
@@ -294,7 +294,7 @@ class BarrelSweep(Spoken):
             A fraction outside its range.
         """
         if not 0.0 < fraction < 1.0:
-            raise units.UnitError(f"fraction: read {fraction}; allowed is more than 0 and less than 1")
+            raise units.UnitError(f"fraction: got {fraction}; must be more than 0 and less than 1")
         if fraction not in self._flat:  # a picture and the words beside it ask for the same one
             low, high = self._top.band(fraction)
             self._flat[fraction] = (
@@ -355,13 +355,13 @@ def barrel_sweep(
     low = units.si_in(start, "length", "start", spec.low, spec.high)
     high = units.si_in(stop, "length", "stop", spec.low, spec.high)
     if not low < high:
-        raise units.UnitError(f"stop: read {units.show(high, 'length')}; it must lie beyond start")
+        raise units.UnitError(f"stop: got {units.show(high, 'length')}; must lie beyond start")
     if not 5 <= points <= 2000:
-        raise units.UnitError(f"points: read {points}; allowed are 5 to 2000")
+        raise units.UnitError(f"points: got {points}; must be 5 to 2000")
     if method not in METHODS:
-        raise units.UnitError(f"method: read {method!r}; would do: {', '.join(METHODS)}")
+        raise units.UnitError(f"method: got {method!r}; must be one of {', '.join(METHODS)}")
     if spacing not in SPACINGS:
-        raise units.UnitError(f"spacing: read {spacing!r}; would do: {', '.join(SPACINGS)}")
+        raise units.UnitError(f"spacing: got {spacing!r}; must be one of {', '.join(SPACINGS)}")
     p = parameters(build.si)
     exact = not ends_at_muzzle(p)
     if method == "auto":

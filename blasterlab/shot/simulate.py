@@ -183,7 +183,7 @@ def checked(charge: QuantityLike | None, ambient: float, tolerance: float) -> fl
         A charge outside ambient pressure to 5 MPa, or a tolerance outside its range.
     """
     if not 1e-12 <= tolerance <= 1e-2:
-        raise units.UnitError(f"tolerance: read {tolerance}; allowed is 1e-12 to 1e-2")
+        raise units.UnitError(f"tolerance: got {tolerance}; must be 1e-12 to 1e-2")
     if charge is None:
         return 0.0
     return units.si_in(charge, "pressure", "charge", ambient, 5e6, "absolute, from ambient upwards")

@@ -50,9 +50,7 @@ def values_of(build: Build, changes: Mapping[str, Sequence[Any]]) -> dict[str, A
     """
     count = {len(values) for values in changes.values()}
     if len(count) > 1:
-        raise BuildError(
-            [f"changes: lists of different lengths {sorted(count)}; one common length is wanted"]
-        )
+        raise BuildError([f"changes: lists of different lengths {sorted(count)}; must have one length"])
     size = count.pop() if count else 1
     by_part: dict[str, list[str]] = {}
     for name in changes:
@@ -128,7 +126,7 @@ def sweep(
 
     lists = {name: list(values) for name, values in changes.items()}
     if not lists or not all(lists.values()):
-        raise BuildError(["changes: at least one name with at least one value is wanted"])
+        raise BuildError(["changes: must have at least one name with at least one value"])
     combos = list(itertools.product(*lists.values()))
     flat = {name: [combo[place] for combo in combos] for place, name in enumerate(lists)}
     many = simulate_rows(from_build.rows(values_of(build, flat), len(combos)), tolerance, progress)

@@ -185,9 +185,9 @@ def volume_map(
     ((12, 12), 28)
     """
     if vary not in VARIED:
-        raise units.UnitError(f"vary: read {vary!r:.64}; would do: {', '.join(VARIED)}")
+        raise units.UnitError(f"vary: got {vary!r:.64}; must be one of {', '.join(VARIED)}")
     if len(points) != 2 or not all(8 <= count <= 400 for count in points):
-        raise units.UnitError(f"points: read {points}; allowed are 8 to 400 volumes and lengths")
+        raise units.UnitError(f"points: got {points}; must be 8 to 400 volumes and lengths")
     least, most = _volume_range(build, vary, low, high)
     first, last = _length_range(build, start, stop)
     solid_from = math.inf
@@ -202,7 +202,7 @@ def volume_map(
     lengths = np.linspace(first, last, points[1])
     speeds, shots = _shoot_map(build, vary, volumes, lengths)
     if not speeds.any():
-        raise BuildError(["chamber: none of these volumes and barrels lets the dart out"])
+        raise BuildError(["chamber: the dart does not leave any of these barrels"])
     return VolumeMap(
         build, vary, volumes, lengths, np.where(speeds > 0.0, speeds, np.nan), most, solid_from, shots
     )
@@ -259,7 +259,7 @@ def _range(
             ends.append(units.si_in(value, kind, name, *allowed))
     if not ends[0] < ends[1]:
         low, high = (units.show(end, kind) for end in ends)
-        raise units.UnitError(f"{last}: read {high}; it must be more than {first}, {low}")
+        raise units.UnitError(f"{last}: got {high}; must be more than {first}, {low}")
     return ends[0], ends[1]
 
 
@@ -353,14 +353,14 @@ def ratio_rule(builds: Mapping[str, Build], ratio: float) -> pd.DataFrame:
     import pandas as pd
 
     if not 0.05 <= ratio <= 100.0:
-        raise units.UnitError(f"ratio: read {ratio}; allowed is 0.05 to 100")
+        raise units.UnitError(f"ratio: got {ratio}; must be 0.05 to 100")
     spec, rows = BARREL["length"], {}
     for name, build in builds.items():
         one = _swept(build) / (_SQUARE * build.si["barrel.bore"] ** 2)  # ratio times length, m
         cut = one / ratio
         if not spec.low <= cut <= spec.high:
             raise units.UnitError(
-                f"ratio: read {ratio}; the barrel of {name} would be {units.show(cut, 'length')}; allowed: "
+                f"ratio: got {ratio}; the barrel of {name} would be {units.show(cut, 'length')}; must be "
                 f"{units.show(spec.low, 'length')} to {units.show(spec.high, 'length')}"
             )
         sweep = barrel_sweep(build, "3 cm", "100 cm", points=50)

@@ -231,7 +231,7 @@ def test_a_bad_entry_is_said_in_the_message_line_and_changes_nothing(panel, type
 
 
 def test_the_last_good_words_are_dimmed_and_named_as_such(panel):
-    head, dim = "Not for what you typed; last good values:", '<div style="opacity:0.65">'
+    head, dim = "Showing the last valid result:", '<div style="opacity:0.65">'
     assert head not in panel.sight
     panel.type("side", "abc")
     shown = panel.sight
@@ -324,7 +324,7 @@ def test_in_code_only_the_fault_of_the_very_call_is_raised():
 def test_an_unread_text_is_said_with_what_stands_in_for_it(panel):
     panel.type("note", "x" * 31)
     panel.slide("side", 50)
-    assert panel.message == "note: 31 characters; allowed are 30; computed with the text before it"
+    assert panel.message == "note: 31 characters; must be at most 30; computed with the text before it"
 
 
 def test_an_impossible_combination_keeps_the_control_where_it_was_put(panel):
@@ -348,11 +348,11 @@ def test_in_code_an_input_error_is_raised_too(panel):
         panel.set("side", "")
     with pytest.raises(units.UnitError, match="no control 'width'; it has side, grade, note"):
         panel.set("width", "12 mm")
-    with pytest.raises(units.UnitError, match="would do: fine, coarse"):
+    with pytest.raises(units.UnitError, match="must be one of fine, coarse"):
         panel.set("grade", "rough")
     with pytest.raises(units.UnitError, match="31 characters"):
         panel.set("note", "x" * 31)
-    with pytest.raises(units.UnitError, match="text is wanted"):
+    with pytest.raises(units.UnitError, match="must be text"):
         panel.set("note", 3)
 
 

@@ -238,7 +238,7 @@ def test_a_smooth_curve_goes_through_the_sweep() -> None:
     assert speeds[::2] == pytest.approx(sweep.velocities, rel=1e-12)
     separate = bl.barrel_sweep(bl.demo_build("workhorse"), "10 cm", "50 cm", points=17)
     assert speeds == pytest.approx(separate.velocities, rel=1e-3)
-    with pytest.raises(bl.UnitError, match="points: read 1"):
+    with pytest.raises(bl.UnitError, match="points: got 1"):
         sweep.smooth(1)
 
 

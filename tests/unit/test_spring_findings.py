@@ -269,7 +269,7 @@ def test_the_pull_beside_handling_figures(rate: str, severity: str, words: str) 
 
 
 def test_findings_have_known_severities_only() -> None:
-    with pytest.raises(ValueError, match="severity: read 'fatal'; would do: info, caution"):
+    with pytest.raises(ValueError, match="severity: got 'fatal'; must be one of info, caution"):
         Finding("fatal", "spring", "words")
 
 

@@ -188,12 +188,12 @@ def test_a_port_as_wide_as_the_bore_sets_the_smallest_tube(build):
 @pytest.mark.parametrize(
     ("given", "words"),
     [
-        ({"vary": "wall"}, "vary: read 'wall'; would do: stroke, bore"),
-        ({"points": (7, 60)}, r"points: read \(7, 60\); allowed are 8 to 400"),
-        ({"points": (60, 401)}, "points: read"),
-        ({"points": (60,)}, "points: read"),
-        ({"low": "60 cm^3", "high": "50 cm^3"}, r"high: read 50 cm³; it must be more than low, 60 cm³"),
-        ({"start": "20 cm", "stop": "20 cm"}, r"stop: read 200 mm; it must be more than start, 200 mm"),
+        ({"vary": "wall"}, "vary: got 'wall'; must be one of stroke, bore"),
+        ({"points": (7, 60)}, r"points: got \(7, 60\); must be 8 to 400"),
+        ({"points": (60, 401)}, "points: got"),
+        ({"points": (60,)}, "points: got"),
+        ({"low": "60 cm^3", "high": "50 cm^3"}, r"high: got 50 cm³; must be more than low, 60 cm³"),
+        ({"start": "20 cm", "stop": "20 cm"}, r"stop: got 200 mm; must be more than start, 200 mm"),
         ({"start": "1 mm"}, "start"),
         ({"stop": "4 m"}, "stop"),
         ({"low": "50"}, "low"),
@@ -212,7 +212,7 @@ def test_refuses_a_spring_that_is_solid_all_over(build):
 
 def test_refuses_a_dart_that_leaves_nowhere(build):
     stuck = build.replace({"losses.dart_friction": "60 N"})
-    with pytest.raises(BuildError, match="none of these volumes and barrels lets the dart out"):
+    with pytest.raises(BuildError, match="the dart does not leave any of these barrels"):
         bl.volume_map(stuck, points=(8, 8))
 
 
@@ -256,10 +256,10 @@ def test_a_rule_that_keeps_the_dart_in_costs_all():
 
 def test_the_rule_refuses(build):
     for ratio in (0.01, 101.0, math.nan):
-        with pytest.raises(UnitError, match="ratio: read"):
+        with pytest.raises(UnitError, match="ratio: got"):
             bl.ratio_rule({"one": build}, ratio)
     small = build.replace({"chamber.stroke": "5 mm"})
-    with pytest.raises(UnitError, match=r"the barrel of one would be .* mm; allowed: 5 mm to 3000 mm"):
+    with pytest.raises(UnitError, match=r"the barrel of one would be .* mm; must be 5 mm to 3000 mm"):
         bl.ratio_rule({"one": small}, 80.0)
     wide = {"chamber.bore": "60 mm", "losses.dart_friction": "0 N", "losses.blowby_area": "0 mm^2"}
     strong = bl.demo_build("two_springs").replace(wide)
