@@ -40,6 +40,14 @@ def _area(diameter: Any) -> Any:
     return math.pi / 4.0 * diameter * diameter
 
 
+def with_end_coils(values: Mapping[str, Any]) -> Any:
+    """Mass of the plunger with the springs' dead coils that move with it: half of each spring's [kg]."""
+    v = values
+    springs = (n for n in range(MOST_SPRINGS) if f"spring{n}.rate" in v)
+    dead = sum(v[f"spring{n}.mass"] - v[f"spring{n}.active_mass"] for n in springs)
+    return v["chamber.plunger_mass"] + 0.5 * dead
+
+
 def columns(values: Mapping[str, Any], charge: float = 0.0) -> dict[str, Any]:
     """The shot's parameters by name.
 
@@ -59,7 +67,6 @@ def columns(values: Mapping[str, Any], charge: float = 0.0) -> dict[str, Any]:
     springs = [n for n in range(MOST_SPRINGS) if f"spring{n}.rate" in v]
     rates = sum(v[f"spring{n}.rate"] for n in springs)
     as_one = v["losses.spring_mass_fraction"] * sum(v[f"spring{n}.mass"] for n in springs)
-    ends = sum(0.5 * (v[f"spring{n}.mass"] - v[f"spring{n}.active_mass"]) for n in springs)
     result = {name: v[source] for name, source in SAME.items()}
     result |= {name: v[f"losses.{name}"] for name in Parameters._fields if f"losses.{name}" in v}
     result |= {
@@ -69,7 +76,7 @@ def columns(values: Mapping[str, Any], charge: float = 0.0) -> dict[str, Any]:
         "charge": charge,
     }
     waves = v["losses.spring_waves"] == 1.0
-    moving = v["chamber.plunger_mass"] + np.where(waves, ends, as_one)
+    moving = np.where(waves, with_end_coils(v), v["chamber.plunger_mass"] + as_one)
     for n in range(MOST_SPRINGS):
         active = v.get(f"spring{n}.active_mass", 0.0)
         # 2T against the time scale of plunger and springs; one so light moves as one
