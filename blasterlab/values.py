@@ -102,7 +102,7 @@ def spring_si(spring: Spring, index: int) -> dict[str, float]:
     Returns
     -------
     dict of str to float
-        rate, mass, solid_length, free_length, preload, gap [SI].
+        rate, mass, active_mass, solid_length, free_length, preload, gap [SI].
     """
     return {f"spring{index}.{key}": value for key, value in spring.si_values()._asdict().items()}
 
@@ -118,6 +118,7 @@ PART_SI: dict[str, Callable[[Any], dict[str, float]]] = {
         | {
             "losses.gas_inertia": float(part.gas_inertia),
             "losses.air_ahead": float(part.air_ahead),
+            "losses.spring_waves": float(part.spring_waves),
             "losses.wall_heat": float(part.wall_heat == "conduction"),
         }
     ),

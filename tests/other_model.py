@@ -105,7 +105,8 @@ class Model:
             if self.nose_out:
                 friction *= (p.length - z[4]) / p.dart_length
             column = p.air_ahead * pa / (p.gas_constant * p.ambient_temperature) * p.barrel_area
-            mass = p.dart_mass + p.gas_inertia * z[6] / 3.0 + column * (p.length - z[4])
+            ahead = 0.0 if self.nose_out else column * (p.length - p.dart_length - z[4])
+            mass = p.dart_mass + p.gas_inertia * z[6] / 3.0 + ahead
             force = (p2 - pa) * p.barrel_area - self.dart * friction - p.gas_inertia * dm2 * w / 6.0
             dw = force / mass
         de1 = -heat - leak_heat + p1 * p.plunger_area * u

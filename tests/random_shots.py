@@ -71,6 +71,10 @@ def draw(rng: np.random.Generator, **fixed: float) -> Parameters:
         "gas_constant": 287.05,
         "charge": 0.0,
     }
+    coils = np.random.default_rng(int(1e12 * values["plunger_mass"]))  # of its own: the other draws stay
+    if coils.random() < 0.7:
+        values["wave_mass1"] = 0.002 * 40.0 ** float(coils.random())
+        values["wave_mass2"] = float(coils.uniform(0.002, 0.02)) if second else 0.0
     return Parameters(**{**values, **fixed})
 
 

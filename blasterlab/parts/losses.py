@@ -7,7 +7,8 @@ Defaults:
 
 * port discharge 0.8: *published*, from the 0.6 to 0.85 of short holes (D. A. Jobson, *Proc. Inst. Mech. Eng.*
   169, 767 (1955); S. L. Bragg, *J. Mech. Eng. Sci.* 2, 35 (1960));
-* spring's moving share 1/3: *published*, Rayleigh, *The Theory of Sound*, sec. 156;
+* waves along the springs: *published*, d'Alembert's (K. F. Graff, *Wave Motion in Elastic Solids*, 1975, ch. 2);
+  a moving share of 1/3 where they are off: *published*, Rayleigh, *The Theory of Sound*, sec. 156;
 * friction and breakaway of a few newtons; restitution 0, a stop with a pad: *common practice, no source*;
 * no leak, no growth of friction with pressure, no wall heat; gas inertia and the air ahead: choices of the
   kit, which assumes no loss that was not measured and leaves out no law that is known.
@@ -37,7 +38,7 @@ FIELDS = {
         "friction per pressure", 0.0, 0.01, "growth with the pressure behind"
     ),
     "blowby_area": Field("area", 0.0, 1e-3, "effective area of the gap past the dart"),
-    "spring_mass_fraction": Field("number", 0.0, 1.0, "share of the spring that moves: a third"),
+    "spring_mass_fraction": Field("number", 0.0, 1.0, "share of the spring that moves as one: a third"),
     "stop_restitution": Field("number", 0.0, 0.99, "speed ratio at the front stop, 0 for a soft one"),
 }
 HEAT = ("none", "conduction")
@@ -64,7 +65,9 @@ class Losses:
     blowby_area : Quantity or str [area]
         Effective area past the dart.
     spring_mass_fraction : float [-]
-        Share of the spring's mass that moves with the plunger.
+        Share of each spring's mass that moves with the plunger where `spring_waves` is off; else not used.
+    spring_waves : bool [-]
+        Whether waves run along the springs, as they do; dead coils at the plunger's end move with it.
     gas_inertia, air_ahead : bool [-]
         Lagrange's correction; the air column in the barrel ahead of the dart.
     wall_heat : str [-]
@@ -88,6 +91,7 @@ class Losses:
     dart_friction_per_pressure: Quantity = units.quantity(0.0, "N/kPa")
     blowby_area: Quantity = units.quantity(0.0, "mm^2")
     spring_mass_fraction: float = 1 / 3
+    spring_waves: bool = True
     gas_inertia: bool = True
     air_ahead: bool = True
     wall_heat: str = "none"
@@ -101,6 +105,7 @@ class Losses:
             [
                 *switch_faults(self.gas_inertia, "losses.gas_inertia"),
                 *switch_faults(self.air_ahead, "losses.air_ahead"),
+                *switch_faults(self.spring_waves, "losses.spring_waves"),
                 *choice_faults(self.wall_heat, "losses.wall_heat", HEAT),
             ],
         )

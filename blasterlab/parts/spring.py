@@ -27,6 +27,7 @@ class SpringValues(NamedTuple):
 
     rate: float
     mass: float
+    active_mass: float  # of it in the coils that deflect
     solid_length: float
     free_length: float
     preload: float
@@ -153,9 +154,11 @@ class Spring:
     @cached_property
     def _values(self) -> SpringValues:
         si = floats(self)
+        whole = si["measured_mass"] if self.measured_mass is not None else self.computed_mass.magnitude
         return SpringValues(
             si["measured_rate"] if self.measured_rate is not None else self.computed_rate.magnitude,
-            si["measured_mass"] if self.measured_mass is not None else self.computed_mass.magnitude,
+            whole,
+            whole * self.active_coils / self.total_coils,
             coil.solid_length(self.si_wire, self.total_coils, self.ends),
             si["free_length"],
             si["preload"],
@@ -168,7 +171,7 @@ class Spring:
         Returns
         -------
         SpringValues
-            rate, mass, solid_length, free_length, preload, gap [N/m, kg, m, m, m, m].
+            rate, mass, active_mass, solid_length, free_length, preload, gap [N/m, kg, kg, m, m, m, m].
         """
         return self._values
 

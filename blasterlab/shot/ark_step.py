@@ -38,6 +38,7 @@ from blasterlab.shot.equations import (
 from blasterlab.shot.orifice import INVERSE, discharge
 from blasterlab.shot.parameters import GAMMA, Floats, Integers, Parameters
 from blasterlab.shot.rules import volumes
+from blasterlab.shot.spring_line import press
 
 EXCHANGE_WEIGHT = 0.01  # of the exchange's error, which decays at once; chosen by the error in velocity
 STIFF = 30.0  # a step this many times the port's own time takes its first guesses from a closed form
@@ -65,6 +66,7 @@ _AI[4, :5] = (
 _AI[5, :6] = 82889 / 524892, 0, 15625 / 83664, 69875 / 102672, -2260 / 8211, 1 / 4
 _B = _AI[5].copy()
 _C = np.array([0, 1 / 2, 83 / 250, 31 / 50, 17 / 20, 1])
+_SIDE = np.array([1.0, 0.0, 0.0, 0.0, 0.0, -1.0])  # of a jump at the step's end that belongs to the stage
 _DB = _B - np.array([4586570599 / 29645900160, 0, 178811875 / 945068544, 814220225 / 1159782912,
                      -3700637 / 11593932, 61727 / 225920])  # fmt: skip
 
@@ -151,7 +153,7 @@ def size(error: Floats, per_scale: Floats, damp: float) -> float:
 @compiled
 def advance(
     t: float, x: Floats, h: float, p: Parameters, mode: Integers, tolerance: float,
-    per_scale: Floats, guide: Floats, rows: Floats, z: Floats, k: Floats, out: Floats,
+    coils: Floats, per_scale: Floats, guide: Floats, rows: Floats, z: Floats, k: Floats, out: Floats,
 ) -> tuple[float, int]:  # fmt: skip
     """One step of the pair from x into out; gives the error norm, NaN when a stage left the gas empty.
 
@@ -199,7 +201,9 @@ def advance(
             carried /= g
             guide[1 + i] = (q - line) / (h * h)
             evaluations += count
-        rates(t + _C[i] * h, z, p, mode, q, k)
+        at = t + _C[i] * h
+        push, drag = press(coils, at, _SIDE[i])
+        rates(at, z, p, mode, q, push, drag, k)
         if i == 0:
             guide[PUSH] = k[W]
         for j in range(i + 1, ROWS):

@@ -47,7 +47,7 @@ def broken_assumptions(
     state : ndarray, shape (states,) [SI]
         Its final state.
     springs : list of tuple of (float, float) [N/m, kg]
-        Rate and mass of each spring; empty for a charged chamber.
+        Rate and mass of each spring that moves as one; none for a charged chamber.
 
     Returns
     -------
@@ -61,7 +61,8 @@ def broken_assumptions(
     """
     sound = math.sqrt(GAMMA * (GAMMA - 1.0) * state[k.E2] / state[k.M2])
     density = p.ambient_pressure / (p.gas_constant * p.ambient_temperature)
-    air = max(density * p.barrel_area * p.length, float(state[k.M2]))
+    ahead = density * p.barrel_area * max(p.length - p.dart_length, 0.0)
+    air = max(ahead, float(state[k.M2]))
     found = []
     if abs(state[k.W]) > MACH * sound:
         found.append(Broken("fast dart", abs(float(state[k.W])) / sound, MACH))

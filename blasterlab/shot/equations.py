@@ -15,7 +15,7 @@ Equations::
 
     V1 = Ap (S - s) + Vd1      V2 = Vd2 + Ab y      p = (g - 1) e / V      T = e / (m cv)
     M du/dt = F_spring(s) - (p1 - pa) Ap - F_seal
-    (m + m2/3 + rho_a Ab (L - y)) dw/dt = (p2 - pa) Ab - F_dart - (1/6) (dm2/dt) w
+    (m + m2/3 + rho_a Ab (L - l - y)) dw/dt = (p2 - pa) Ab - F_dart - (1/6) (dm2/dt) w
     dm1/dt = -q - leak          de1/dt = -q h - leak h - heat1 + p1 Ap u
     dm2/dt = +q - blowby        de2/dt = +q h - blowby h - heat2 - p2 Ab w        h = cp T upstream
 
@@ -37,7 +37,7 @@ import math
 from blasterlab.compiled import compiled, compiled_inline
 from blasterlab.shot.orifice import INVERSE, discharge, leak
 from blasterlab.shot.parameters import GAMMA, Floats, Integers, Parameters
-from blasterlab.shot.rules import dart_hold, dart_sliding, seal_hold, seal_sliding, volumes
+from blasterlab.shot.rules import dart_hold, dart_sliding, nose_out, seal_hold, seal_sliding, volumes
 
 THIRD, SIXTH = 1.0 / 3.0, 1.0 / 6.0
 CONDUCTIVITY = 0.0257  # W/(m K), air at 20 degC (CRC Handbook of Chemistry and Physics)
@@ -45,13 +45,14 @@ CONDUCTIVITY = 0.0257  # W/(m K), air at 20 degC (CRC Handbook of Chemistry and 
 
 PLUNGER, DART, CLAMPED, NOSE, FREE2, FREE3 = range(6)  # mode: -1, 0 (held), 1 for the first two; else 0 or 1
 MODES = FREE3 + 1
-_ALL = range(13)
-S, U, M1, E1, Y, W, M2, E2, SEAL_WORK, DART_WORK, LEAKED, HEAT, JET = _ALL  # what drives the motion first
+_ALL = range(14)  # what drives the motion first
+S, U, M1, E1, Y, W, M2, E2, SEAL_WORK, DART_WORK, LEAKED, HEAT, JET, LINE_WORK = _ALL
 DYNAMIC, STATES = E2 + 1, len(_ALL)
 #: The entries of the energy ledger, in the order of `ledger`.
 ENTRIES = (
     "dart",
     "plunger",
+    "coils still moving",
     "front stop",
     "seal friction",
     "dart friction",
@@ -66,21 +67,46 @@ ENTRIES = (
 
 @compiled_inline
 def spring_force(p: Parameters, s: float) -> float:
-    """Force of up to three springs at plunger travel s; a spring that has come free pushes no more."""
-    force = p.rate1 * max(p.catch_compression1 - s, 0.0)
+    """Force of the springs that move as one at plunger travel s; one that has come free pushes no more."""
+    force = 0.0
+    if p.wave_mass1 == 0.0:
+        force = p.rate1 * max(p.catch_compression1 - s, 0.0)
     if p.rate2 > 0.0:
-        force += p.rate2 * max(p.catch_compression2 - s, 0.0)
-        force += p.rate3 * max(p.catch_compression3 - s, 0.0)
+        if p.wave_mass2 == 0.0:
+            force += p.rate2 * max(p.catch_compression2 - s, 0.0)
+        if p.wave_mass3 == 0.0:
+            force += p.rate3 * max(p.catch_compression3 - s, 0.0)
     return force
+
+
+@compiled_inline
+def spring_gave(rate: float, squeeze: float, s: float) -> float:
+    """Twice the work that a spring has given, slowly, from the catch to plunger travel s."""
+    return rate * (squeeze**2 - max(squeeze - s, 0.0) ** 2)
 
 
 @compiled
 def spring_work(p: Parameters, s: float) -> float:
     """Work that the springs have given from the catch to plunger travel s."""
-    work = p.rate1 * (p.catch_compression1**2 - max(p.catch_compression1 - s, 0.0) ** 2)
-    work += p.rate2 * (p.catch_compression2**2 - max(p.catch_compression2 - s, 0.0) ** 2)
-    work += p.rate3 * (p.catch_compression3**2 - max(p.catch_compression3 - s, 0.0) ** 2)
+    work = spring_gave(p.rate1, p.catch_compression1, s)
+    work += spring_gave(p.rate2, p.catch_compression2, s)
+    work += spring_gave(p.rate3, p.catch_compression3, s)
     return 0.5 * work
+
+
+@compiled_inline
+def coil_energy(p: Parameters, x: Floats) -> float:
+    """Energy in the waves along the coils: what their springs gave by travel and the plunger did not get."""
+    if p.charge > 0.0:
+        return 0.0
+    work = 0.0
+    if p.wave_mass1 > 0.0:
+        work += spring_gave(p.rate1, p.catch_compression1, x[S])
+    if p.wave_mass2 > 0.0:
+        work += spring_gave(p.rate2, p.catch_compression2, x[S])
+    if p.wave_mass3 > 0.0:
+        work += spring_gave(p.rate3, p.catch_compression3, x[S])
+    return 0.5 * work - x[LINE_WORK]
 
 
 @compiled_inline
@@ -123,17 +149,42 @@ def air_density(p: Parameters) -> float:
 
 
 @compiled_inline
-def dart_mass(p: Parameters, x: Floats) -> float:
+def air_column(p: Parameters, y: float, nose: int) -> float:
+    """Mass of the air ahead of the dart at y, from its nose to the muzzle; none once the nose is out (1)."""
+    return (1 - nose) * air_density(p) * p.barrel_area * (p.length - p.dart_length - y)
+
+
+@compiled_inline
+def dart_mass(p: Parameters, x: Floats, nose: int) -> float:
     """Mass that moves at the dart's speed: dart, a third of the gas behind it, and the air ahead of it."""
     behind = p.gas_inertia * x[M2] * THIRD
-    return p.dart_mass + behind + air_density(p) * p.barrel_area * (p.length - x[Y])
+    return p.dart_mass + behind + air_column(p, x[Y], nose)
 
 
 @compiled
-def plunger_net(p: Parameters, x: Floats) -> tuple[float, float]:
-    """Force on the held plunger without seal friction, and the force that holds it, N."""
+def plunger_net(p: Parameters, x: Floats, push: float) -> tuple[float, float]:
+    """Force on the held plunger without seal friction, and the force that holds it, N.
+
+    push is the force of the springs along which waves run.
+    """
     p1, _p2 = pressures(p, x)
-    return spring_force(p, x[S]) - (p1 - p.ambient_pressure) * p.plunger_area, seal_hold(p, p1)
+    return spring_force(p, x[S]) + push - (p1 - p.ambient_pressure) * p.plunger_area, seal_hold(p, p1)
+
+
+@compiled_inline
+def plunger_slope(p: Parameters, x: Floats, way: int, push: float, friction: float, p1: float) -> float:
+    """Acceleration of the moving plunger."""
+    force = spring_force(p, x[S]) + push - (p1 - p.ambient_pressure) * p.plunger_area - way * friction
+    return force * (1.0 / p.plunger_mass)
+
+
+@compiled
+def plunger_acceleration(p: Parameters, x: Floats, way: int, push: float) -> float:
+    """Acceleration of the plunger, 0 while it is held."""
+    if way == 0:
+        return 0.0
+    p1, _p2 = pressures(p, x)
+    return plunger_slope(p, x, way, push, seal_sliding(p, p1), p1)
 
 
 @compiled
@@ -144,11 +195,14 @@ def dart_net(p: Parameters, x: Floats) -> tuple[float, float]:
 
 
 @compiled_inline
-def rates(t: float, x: Floats, p: Parameters, mode: Integers, q: float, out: Floats) -> None:
+def rates(
+    t: float, x: Floats, p: Parameters, mode: Integers, q: float, push: float, drag: float, out: Floats
+) -> None:
     """The explicit part of the time derivatives into out; q is the port flow.
 
     The port's own exchange of mass and enthalpy is not in it (see `exchange`); q only enters the small
-    force that brings new gas up to Lagrange's velocity profile.
+    force that brings new gas up to Lagrange's velocity profile.  Springs along which waves run press on the
+    plunger with push - drag u.
     """
     pa = p.ambient_pressure
     v1, v2 = volumes(p, x[S], x[Y])
@@ -192,19 +246,21 @@ def rates(t: float, x: Floats, p: Parameters, mode: Integers, q: float, out: Flo
     plunger = mode[PLUNGER]
     if plunger != 0:
         friction = seal_sliding(p, p1)
-        force = spring_force(p, x[S]) - (p1 - pa) * p.plunger_area - plunger * friction
-        out[U] = force * (1.0 / p.plunger_mass)
+        push -= drag * u
+        out[U] = plunger_slope(p, x, plunger, push, friction, p1)
         out[SEAL_WORK] = friction * plunger * u
+        out[LINE_WORK] = push * u
     else:
         out[U] = 0.0
         out[SEAL_WORK] = 0.0
+        out[LINE_WORK] = 0.0
     dart = mode[DART]
     if dart != 0:
         friction = dart_sliding(p, p2, x[Y], mode[NOSE])
         force = (p2 - pa) * p.barrel_area - dart * friction - p.gas_inertia * (q + dm2) * w * SIXTH
-        out[W] = force * (1.0 / dart_mass(p, x))
+        out[W] = force * (1.0 / dart_mass(p, x, mode[NOSE]))
         out[DART_WORK] = friction * dart * w
-        out[JET] = 0.5 * air_density(p) * p.barrel_area * w * w * w
+        out[JET] = (1 - mode[NOSE]) * 0.5 * air_density(p) * p.barrel_area * w * w * w
     else:
         out[W] = 0.0
         out[DART_WORK] = 0.0
@@ -226,7 +282,7 @@ def energy_in(p: Parameters, s: float) -> float:
 
 
 @compiled_inline
-def ledger(p: Parameters, x: Floats, stop_energy: float) -> tuple[float, ...]:
+def ledger(p: Parameters, x: Floats, stop_energy: float, nose: int) -> tuple[float, ...]:
     """Where the energy put in has gone, J, in the order of `ENTRIES`.
 
     First law on both gas volumes with the moving parts; the internal energy is counted from the gas that was
@@ -235,17 +291,17 @@ def ledger(p: Parameters, x: Floats, stop_energy: float) -> tuple[float, ...]:
     pa = p.ambient_pressure
     first = start_travel(p)
     v1, v2 = volumes(p, first, 0.0)
-    column = air_density(p) * p.barrel_area * (p.length - x[Y])
     square = 0.5 * x[W] * x[W]
     return (
         p.dart_mass * square,
         0.5 * p.plunger_mass * x[U] * x[U],
+        coil_energy(p, x),
         stop_energy,
         x[SEAL_WORK],
         x[DART_WORK],
         x[E1] + x[E2] - pa * (v1 + v2) * INVERSE,
         p.gas_inertia * x[M2] * THIRD * square,
-        column * square + x[JET],
+        air_column(p, x[Y], nose) * square + x[JET],
         x[LEAKED],
         x[HEAT],
         pa * (p.barrel_area * x[Y] - p.plunger_area * (x[S] - first)),
@@ -253,10 +309,10 @@ def ledger(p: Parameters, x: Floats, stop_energy: float) -> tuple[float, ...]:
 
 
 @compiled
-def energy(p: Parameters, x: Floats) -> float:
+def energy(p: Parameters, x: Floats, nose: int) -> float:
     """What the ledger holds beyond the energy put in, J: constant, as long as nothing hits a stop."""
     total = -energy_in(p, x[S])
-    for entry in ledger(p, x, 0.0):
+    for entry in ledger(p, x, 0.0, nose):
         total += entry
     return total
 
@@ -268,7 +324,7 @@ def ledger_gap(p: Parameters, x: Floats, stop_energy: float) -> float:
     Where hardly anything moved: as a share of a thousandth of what the springs hold at the catch.
     """
     least = max(1e-3 * spring_work(p, p.stroke), 1e-12)
-    return abs(energy(p, x) + stop_energy) / max(energy_in(p, x[S]), least)
+    return abs(energy(p, x, nose_out(p, x[Y], 1)) + stop_energy) / max(energy_in(p, x[S]), least)
 
 
 @compiled

@@ -29,17 +29,22 @@ from blasterlab.shot.equations import (
 )  # fmt: skip
 from blasterlab.shot.parameters import Floats, Integers, Parameters
 from blasterlab.shot.rules import EXITED, NEAR, RUNNING, breaks_away, lost, nose_out, strain, stroke_end
+from blasterlab.shot.spring_line import look, pressed, watch_ends
 
 (AT_STOP, PLUNGER_TURNS, PLUNGER_STARTS, PLUNGER_BACKS, SPRING2, SPRING3,
  AT_MUZZLE, DART_TURNS, NOSE_OUT, DART_STARTS, DART_BACKS) = range(11)  # fmt: skip
-EVENTS = DART_BACKS + 1
+TOUCH = DART_BACKS + 1  # and n: the n-th spring with waves leaves the plunger or is back on it
+EVENTS = TOUCH + 3
 #: What is remembered on the way; `BEST_SINCE` is when the plunger first stood or turned.
 STOP_ENERGY, IMPACT_SPEED, BREAKAWAY_TIME, STOP_TIME, HELD_SINCE, BEST_SINCE = range(6)
 
 
 @compiled
-def watch(p: Parameters, x: Floats, mode: Integers, g: Floats) -> None:
-    """The event functions into g, each negative before its event and of order 1; -1 where there is none."""
+def watch(p: Parameters, x: Floats, mode: Integers, push: float, g: Floats) -> None:
+    """The event functions into g, each negative before its event and of order 1; -1 where there is none.
+
+    push is the force of springs that carry waves on a plunger at rest; their ends are not looked at.
+    """
     for n in range(EVENTS):
         g[n] = -1.0
     plunger = mode[PLUNGER]
@@ -51,13 +56,14 @@ def watch(p: Parameters, x: Floats, mode: Integers, g: Floats) -> None:
         g[AT_STOP] = -x[S] / p.stroke
         g[PLUNGER_TURNS] = x[U]
     elif mode[CLAMPED] == 0:
-        net, hold = plunger_net(p, x)
+        net, hold = plunger_net(p, x, push)
         if x[S] < p.stroke:
             g[PLUNGER_STARTS] = strain(net, hold)
         if x[S] > 0.0:
             g[PLUNGER_BACKS] = strain(-net, hold)
-    if p.rate2 > 0.0:
+    if p.rate2 > 0.0 and p.wave_mass2 == 0.0:
         g[SPRING2] = (1.0 - 2.0 * mode[FREE2]) * (x[S] - p.catch_compression2) / p.stroke
+    if p.rate3 > 0.0 and p.wave_mass3 == 0.0:
         g[SPRING3] = (1.0 - 2.0 * mode[FREE3]) * (x[S] - p.catch_compression3) / p.stroke
     if dart > 0:
         g[AT_MUZZLE] = (x[Y] - p.length) / p.length
@@ -75,10 +81,20 @@ def watch(p: Parameters, x: Floats, mode: Integers, g: Floats) -> None:
 
 
 @compiled
+def watch_all(
+    t: float, taken: float, p: Parameters, x: Floats, mode: Integers, coils: Floats, g: Floats
+) -> None:
+    """The event functions at the end of a step of length `taken` from time t, which may be none."""
+    look(coils, t + taken, -1.0 if taken > 0.0 else 1.0)
+    watch(p, x, mode, pressed(coils, 0.0), g)
+    watch_ends(coils, taken, x[S], x[U], p.stroke, g, TOUCH)
+
+
+@compiled
 def shorten(
     t: float, x: Floats, taken: float, p: Parameters, mode: Integers, tolerance: float,
-    per_scale: Floats, guide: Floats, rows: Floats, z: Floats, k: Floats, new: Floats, before: Floats,
-    after: Floats,
+    coils: Floats, per_scale: Floats, guide: Floats, rows: Floats, z: Floats, k: Floats, new: Floats,
+    before: Floats, after: Floats,
 ) -> tuple[float, int]:  # fmt: skip
     """Shorten a step that ran past events until the first of them has just happened at its end.
 
@@ -108,9 +124,9 @@ def shorten(
         else:
             share = min(max(share, width / reach), 1.0 - width / reach)
         mid = a + share * (b - a)
-        _error, count = advance(t, x, mid, p, mode, tolerance, per_scale, guide, rows, z, k, new)
+        _error, count = advance(t, x, mid, p, mode, tolerance, coils, per_scale, guide, rows, z, k, new)
         evaluations += count
-        watch(p, new, mode, after)
+        watch_all(t, mid, p, new, mode, coils, after)
         f_mid = -1e300
         for n in range(EVENTS):
             if fired[n]:
@@ -133,8 +149,8 @@ def shorten(
         else:
             share = 0.5
     last = a if f_a >= 0.0 else b
-    _error, count = advance(t, x, last, p, mode, tolerance, per_scale, guide, rows, z, k, new)
-    watch(p, new, mode, after)
+    _error, count = advance(t, x, last, p, mode, tolerance, coils, per_scale, guide, rows, z, k, new)
+    watch_all(t, last, p, new, mode, coils, after)
     return last, evaluations + count
 
 
@@ -189,7 +205,7 @@ def settle(
             return EXITED
         # back at the breech: the air behind and ahead of it stops with it
         x[Y] = 0.0
-        marks[STOP_ENERGY] += lost(dart_mass(p, x), x[W], 0.0)
+        marks[STOP_ENERGY] += lost(dart_mass(p, x, mode[NOSE]), x[W], 0.0)
         x[W] = 0.0
         mode[DART] = 0
         marks[HELD_SINCE] = t

@@ -29,6 +29,7 @@ from blasterlab.shot.equations import (
     M2,
     MODES,
     NOSE,
+    PLUNGER,
     STATES,
     THIRD,
     S,
@@ -39,6 +40,7 @@ from blasterlab.shot.equations import (
     energy,
     energy_in,
     ledger_gap,
+    plunger_acceleration,
     plunger_net,
     pressures,
     start_travel,
@@ -51,14 +53,25 @@ from blasterlab.shot.events import (
     IMPACT_SPEED,
     STOP_ENERGY,
     STOP_TIME,
+    TOUCH,
     fresh_marks,
     release,
     settle,
     shorten,
-    watch,
+    watch_all,
 )
 from blasterlab.shot.parameters import GAMMA, Floats, Integers, Parameters
 from blasterlab.shot.rules import FAILED, RUNNING, TIME_LIMIT, ending, nose_out, volumes
+from blasterlab.shot.spring_line import (
+    lift,
+    look,
+    meet,
+    pressed,
+    remember,
+    spring_lines,
+    turn,
+    until_kink,
+)
 
 #: Default tolerance: over random builds half of the muzzle velocities lie within 2e-6 of the exact solution,
 #: nine in ten within 1e-5.
@@ -172,6 +185,25 @@ def sizes(p: Parameters, budget: float) -> Floats:
     return scale
 
 
+@compiled_inline
+def set_out(
+    t: float, x: Floats, p: Parameters, mode: Integers, coils: Floats, way: int, kinked: bool, struck: bool,
+    marks: Floats,
+) -> None:  # fmt: skip
+    """Look at the modes anew, and begin a new piece of the springs' past where something has jumped.
+
+    way is the plunger's before; a wave is back with a kink, or the plunger or a spring's end was struck.
+    """
+    look(coils, t, 1.0)
+    struck = lift(coils, x[U]) or struck
+    on_plunger, seal = plunger_net(p, x, pressed(coils, 0.0))
+    on_dart, grip = dart_net(p, x)
+    release(t, x, p, mode, on_plunger, seal, on_dart, grip, marks)
+    struck = struck or mode[PLUNGER] != way
+    if kinked or struck:
+        turn(coils, t, x[U], plunger_acceleration(p, x, mode[PLUNGER], pressed(coils, x[U])), struck)
+
+
 @compiled
 def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, record: Floats) -> Outcome:
     """Integrate one shot; x becomes the final state; record is filled while it has rows.
@@ -186,6 +218,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     per_budget = per_tolerance / budget
     scale = sizes(p, budget)
     per_scale = 1.0 / scale
+    coils = spring_lines(p)
     guide = np.zeros(GUIDES)
     rows = np.empty((ROWS, DYNAMIC))
     z = np.empty(DYNAMIC)
@@ -203,31 +236,34 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     steps = rejected = evaluations = records = 0
     status = FAILED
     fresh = True  # modes must be looked at
+    kinked = struck = False  # a wave is back with a kink; the plunger or a spring's end was struck or let go
+    way = 0
     since = 0  # steps since the last event
     last_taken = last_right = balance = reached = 0.0
     while steps < MAX_STEPS:
-        if fresh:
-            balance = energy(p, x)
-            on_plunger, seal = plunger_net(p, x)
-            on_dart, grip = dart_net(p, x)
-            release(t, x, p, mode, on_plunger, seal, on_dart, grip, marks)
-            fresh = False
+        if fresh or kinked:
+            if fresh:
+                balance = energy(p, x, mode[NOSE])
+            set_out(t, x, p, mode, coils, way, kinked, struck, marks)
+            fresh = kinked = struck = False
         ended = ending(t, TIME_LIMIT, x[S], x[Y], mode[DART], marks[HELD_SINCE], marks[BEST_SINCE])
         if ended != RUNNING:
             status = ended
             break
         h = min(h, max_step)
-        error, count = advance(t, x, h, p, mode, SOLVE * tolerance, per_scale, guide, rows, z, k, new)
+        wish, (h, kinked) = h, until_kink(coils, t, h)
+        error, count = advance(t, x, h, p, mode, SOLVE * tolerance, coils, per_scale, guide, rows, z, k, new)
         evaluations += count
         # how many times too long the step was, from the pair's estimate and from the energy balance
         excess = 4.0
         if error == error:
-            reached = energy(p, new)
+            reached = energy(p, new, mode[NOSE])
             defect = max(abs(reached - balance) - ROUNDING * (x[E1] + x[E2]), 0.0)
             defect *= DEFECT_WEIGHT + DEFECT_GROWTH * steps
             excess = math.sqrt(math.sqrt(max(error * per_tolerance, defect * per_budget)))
         if not excess <= 1.0:
             rejected += 1
+            kinked = False
             h *= max(0.2, SAFETY / excess)
             if h < 1e-14:
                 break
@@ -239,23 +275,31 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
         taken = h
         # the step that would have been right, and its trend
         right = h / max(excess, 0.2)
-        trend = min(max(right / last_right, SHRINKING), 1.0) if last_right > 0.0 else 1.0
-        last_right = right
-        h = min(SAFETY * trend * right, GROWTH * h)
-        watch(p, new, mode, after)
+        if h < wish:  # cut short
+            h = wish
+        else:
+            trend = min(max(right / last_right, SHRINKING), 1.0) if last_right > 0.0 else 1.0
+            last_right = right
+            h = min(SAFETY * trend * right, GROWTH * h)
+        watch_all(t, taken, p, new, mode, coils, after)
         for n in range(EVENTS):
             if after[n] > 0.0:
                 fresh = True
         if fresh:
-            watch(p, x, mode, before)
+            watch_all(t, 0.0, p, x, mode, coils, before)
             taken, count = shorten(
-                t, x, taken, p, mode, SOLVE * tolerance, per_scale, guide, rows, z, k, new, before, after
-            )
+                t, x, taken, p, mode, SOLVE * tolerance, coils, per_scale, guide, rows, z, k, new,
+                before, after,
+            )  # fmt: skip
             evaluations += count
         balance = reached  # an event takes it afresh
         guide[FLOW] = guide[NOW]
         guide[LAST] = guide[END]
         guide[LENGTH] = 0.0 if fresh else taken
+        way = mode[PLUNGER]
+        if coils.shape[0] > 0:
+            slope = plunger_acceleration(p, new, way, pressed(coils, new[U]))
+            remember(coils, t, taken, new[S] - x[S], new[U], slope, way == 0)
         t += taken
         for n in range(STATES):
             x[n] = new[n]
@@ -265,6 +309,8 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
         if fresh:
             last_right = 0.0
             since = 0
+            kinked = False
+            struck = meet(coils, x[S], after, TOUCH)
             ended = settle(t, x, p, mode, after, scale[U], marks)
             if ended != RUNNING:
                 status = ended

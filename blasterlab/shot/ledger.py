@@ -9,6 +9,7 @@ from __future__ import annotations
 from blasterlab.shot import equations as k
 from blasterlab.shot.integrate import Outcome
 from blasterlab.shot.parameters import GAMMA, Floats, Parameters
+from blasterlab.shot.rules import nose_out
 
 #: Entries that a builder reads as one; the others stay as they are.
 TOGETHER = {
@@ -38,7 +39,9 @@ def ledger(p: Parameters, outcome: Outcome, x: Floats) -> dict[str, float]:
     dict of str to float
         Entries that sum to the energy put in [J].
     """
-    return dict(zip(k.ENTRIES, map(float, k.ledger(p, x, outcome.stop_energy)), strict=True))
+    return dict(
+        zip(k.ENTRIES, map(float, k.ledger(p, x, outcome.stop_energy, nose_out(p, x[k.Y], 1))), strict=True)
+    )
 
 
 def net_ledger(p: Parameters, outcome: Outcome, x: Floats) -> dict[str, float]:

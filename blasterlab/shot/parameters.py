@@ -27,7 +27,7 @@ class Parameters(NamedTuple):
     catch_compression2: float
     rate3: float
     catch_compression3: float
-    plunger_mass: float  # with the moving share of the springs
+    plunger_mass: float  # with the coils that move with it
     plunger_area: float
     stroke: float
     chamber_dead: float
@@ -53,6 +53,9 @@ class Parameters(NamedTuple):
     ambient_temperature: float
     gas_constant: float
     charge: float  # absolute pressure of a charged chamber with the plunger held at its stop; 0: spring shot
+    wave_mass1: float = 0.0  # mass of each spring's coils along which waves run; 0: it moves as one
+    wave_mass2: float = 0.0
+    wave_mass3: float = 0.0
 
 
 #: A row of numbers in the order of `Parameters` as such.

@@ -139,7 +139,7 @@ class Shot(Results, Spoken):
     def broken_assumptions(self) -> list[Broken]:
         """Assumptions of the model that this shot breaks, by code, with value and limit [-]."""
         si, springs = self.build.si, []
-        if self.charge is None:
+        if self.charge is None and not self.build.losses.spring_waves:
             places = range(len(self.build.springs))
             springs = [(si[f"spring{place}.rate"], si[f"spring{place}.mass"]) for place in places]
         return broken_assumptions(self.parameters, self.outcome, self.state, springs)

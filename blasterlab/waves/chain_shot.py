@@ -59,12 +59,11 @@ def _watch(
 ) -> float:
     """Event functions into g, above 0 when past, a spring that comes back to the plunger among them; returns
     the largest.  A held plunger is looked at between steps, where the springs' force is known."""
-    events.watch(p, x, mode, g)
+    events.watch(p, x, mode, 0.0, g)
     g[events.PLUNGER_STARTS] = g[events.PLUNGER_BACKS] = -1.0
-    for c in range(3):
-        g[events.EVENTS + c] = -1.0
-        if c < len(springs) and not touch[c]:
-            g[events.EVENTS + c] = (nodes(x, c, n)[0][n - 1] - x[S]) / p.stroke
+    for c in range(len(springs)):
+        if not touch[c]:
+            g[events.TOUCH + c] = (nodes(x, c, n)[0][n - 1] - x[S]) / p.stroke
     return g.max()
 
 
@@ -148,14 +147,14 @@ def _shoot(
     """
     size = STATES + 2 * n * len(springs)
     x, new, z, scale = np.zeros(size), np.zeros(size), np.zeros(size), np.zeros(size)
-    k, after = np.zeros((7, size)), np.zeros(events.EVENTS + 3)
+    k, after = np.zeros((7, size)), np.zeros(events.EVENTS)
     touch, mode, marks = np.ones(len(springs), np.bool_), np.empty(eq.MODES, np.int64), events.fresh_marks()
     begin(p, x, mode)
     store, _ = chain.stored(x, springs, n)
     scale[:DYNAMIC] = sizes(p, store)
     for c in range(len(springs)):
         nodes(scale, c, n)[0][:], nodes(scale, c, n)[1][:] = p.stroke, scale[U]
-    total = eq.energy(p, x) + store
+    total = eq.energy(p, x, mode[eq.NOSE]) + store
     t, h, peak, free = 0.0, 1e-6, 0.0, 0.0
     longest = min(LONGEST, every) if len(record) > 0 else LONGEST
     steps, rows, status = 0, 0, FAILED
@@ -199,7 +198,7 @@ def _shoot(
             break
         _land(p, x, mode, springs, n, touch, marks)
     elastic, motion = chain.stored(x, springs, n)
-    residual = eq.energy(p, x) + elastic + motion + marks[events.STOP_ENERGY] - total
+    residual = eq.energy(p, x, mode[eq.NOSE]) + elastic + motion + marks[events.STOP_ENERGY] - total
     return ChainOutcome(
         status, x[W], t, marks[events.IMPACT_SPEED], marks[events.STOP_ENERGY], peak, store - elastic, motion,
         free, residual, steps, rows,
@@ -264,7 +263,8 @@ def chain_run(
     if p.charge > 0.0:
         raise ValueError("charge: a charged chamber has no spring to resolve")
     springs = np.array([(*row, mass) for row, mass in zip(table, masses, strict=True)])
-    free = Parameters(*(float(value) for value in p._replace(rate1=0.0, rate2=0.0, rate3=0.0)))
+    none = dict.fromkeys(("rate1", "rate2", "rate3", "wave_mass1", "wave_mass2", "wave_mass3"), 0.0)
+    free = Parameters(*(float(value) for value in p._replace(**none)))
     record = np.empty((rows, len(ChainMoment._fields)))
     outcome = ChainOutcome(
         *_shoot(free, springs, int(elements), float(tolerance), float(t_max), record, float(every))

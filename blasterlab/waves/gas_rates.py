@@ -130,14 +130,16 @@ def flow(p: Parameters, t: float, x: Floats, columns: Floats, n: Integers, dx: F
 
 
 @compiled
-def move(p: Parameters, x: Floats, mode: Integers, found: Found, dx: Floats) -> None:
-    """Rates of the bodies."""
+def move(p: Parameters, x: Floats, mode: Integers, found: Found, push: float, dx: Floats) -> None:
+    """Rates of the bodies; push is the force of the springs along which waves run."""
     plunger, dart = mode[eq.PLUNGER], mode[eq.DART]
     dx[S], dx[Y] = x[U], x[W]
-    dx[U] = dx[W] = dx[eq.SEAL_WORK] = dx[eq.DART_WORK] = 0.0
+    dx[U] = dx[W] = dx[eq.SEAL_WORK] = dx[eq.DART_WORK] = dx[eq.LINE_WORK] = 0.0
     if plunger != 0:
         friction = seal_sliding(p, found.at_plunger)
-        dx[U] = (eq.spring_force(p, x[S]) + found.on_plunger - plunger * friction) / p.plunger_mass
+        force = eq.spring_force(p, x[S]) + push + found.on_plunger
+        dx[U] = (force - plunger * friction) / p.plunger_mass
+        dx[eq.LINE_WORK] = push * x[U]
         dx[eq.SEAL_WORK] = friction * plunger * x[U]
     if dart != 0:
         friction = dart_sliding(p, found.at_base, x[Y], mode[eq.NOSE])

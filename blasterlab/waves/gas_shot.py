@@ -26,6 +26,7 @@ import numpy as np
 from blasterlab.compiled import compiled
 from blasterlab.shot import equations as eq
 from blasterlab.shot import events
+from blasterlab.shot import spring_line as line
 from blasterlab.shot.equations import S, U, W, Y
 from blasterlab.shot.integrate import begin
 from blasterlab.shot.parameters import Floats, Integers, Parameters
@@ -67,6 +68,7 @@ class WaveOutcome(NamedTuple):
     spring_work: float
     dart_energy: float
     plunger_energy: float
+    coil_energy: float  # in the waves along the springs
     stop_energy: float
     seal_work: float
     dart_work: float
@@ -184,6 +186,7 @@ def _shoot(
     n, mode = np.zeros(3, np.int64), np.empty(eq.MODES, np.int64)
     marks, after = events.fresh_marks(), np.empty(events.EVENTS)
     begin(p, x, mode)
+    coils, way, struck, kinked = line.spring_lines(p), 0, False, False
     columns = _fill(p, x, ahead, cell, n)
     mass, energy, _ = _gas(columns, n)
     fastest = math.sqrt(2.0 * eq.spring_work(p, p.stroke) / p.plunger_mass)
@@ -205,28 +208,39 @@ def _shoot(
             if rows < len(field):
                 _sample(p, x, columns, n, field[rows])
             rows += 1
-        push, seal = eq.spring_force(p, x[S]) + found.on_plunger, seal_hold(p, found.at_plunger)
-        events.release(t, x, p, mode, push, seal, found.on_dart, dart_hold(p, found.at_base), marks)
+        line.look(coils, t, 1.0)
+        struck = line.lift(coils, x[U]) or struck
+        push, seal = line.pressed(coils, x[U]), seal_hold(p, found.at_plunger)
+        on_plunger = eq.spring_force(p, x[S]) + push + found.on_plunger
+        events.release(t, x, p, mode, on_plunger, seal, found.on_dart, dart_hold(p, found.at_base), marks)
         held, best = marks[events.HELD_SINCE], marks[events.BEST_SINCE]
         status = ending(t, t_max, x[S], x[Y], mode[eq.DART], held, best)
         if status != RUNNING:
             break
-        move(p, x, mode, found, dx)
-        dt = _step(p, x, dx, mode, cfl * found.step)
+        move(p, x, mode, found, push, dx)
+        struck = struck or mode[eq.PLUNGER] != way
+        if struck or kinked:
+            line.turn(coils, t, x[U], dx[U], struck)
+        dt, kinked = line.until_kink(coils, t, _step(p, x, dx, mode, cfl * found.step))
         x0[:], dx0[:] = x, dx
         x += dt * dx
         for k in range(3):
             half_step(columns[k], n[k], dt)
         out += 0.5 * dt * found.outflow
         found = flow(p, t + dt, x, columns, n, dx)
-        move(p, x, mode, found, dx)
+        line.look(coils, t + dt, -1.0)
+        move(p, x, mode, found, line.pressed(coils, x[U]), dx)
         x[:] = x0 + 0.5 * dt * (dx0 + dx)
         for k in range(3):
             full_step(columns[k], n[k], dt)
         out += 0.5 * dt * found.outflow
+        events.watch(p, x, mode, 0.0, after)
+        line.watch_ends(coils, dt, x[S], x[U], p.stroke, after, events.TOUCH)
+        way = mode[eq.PLUNGER]
+        line.remember(coils, t, dt, x[S] - x0[S], x[U], dx[U], way == 0)
+        struck = line.meet(coils, x[S], after, events.TOUCH)
         t += dt
         steps += 1
-        events.watch(p, x, mode, after)
         status = events.settle(t, x, p, mode, after, fastest, marks)
         if status == EXITED:
             break
@@ -241,10 +255,11 @@ def _shoot(
         x[eq.SEAL_WORK], x[eq.DART_WORK], x[eq.LEAKED], x[eq.HEAT], x[FRONT_WORK]
     )  # fmt: skip
     atmosphere = p.ambient_pressure * (p.barrel_area * x[Y] - swept)
-    spent = dart + plunger + stop + seal + grip + gas + leaked + heat + front + atmosphere
+    coil = eq.coil_energy(p, x)
+    spent = dart + plunger + coil + stop + seal + grip + gas + leaked + heat + front + atmosphere
     return WaveOutcome(
         status, x[W], max(top, x[W]), t, peak, plunger_peak, marks[events.BREAKAWAY_TIME],
-        marks[events.IMPACT_SPEED], work, dart, plunger, stop, seal, grip, gas, motion, leaked, heat, front,
+        marks[events.IMPACT_SPEED], work, dart, plunger, coil, stop, seal, grip, gas, motion, leaked, heat, front,
         atmosphere, work - spent, (mass_end + out) / mass - 1.0, steps, rows,
     )  # fmt: skip
 

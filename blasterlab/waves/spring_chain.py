@@ -97,7 +97,7 @@ def slopes(
 ) -> float:
     """Time derivatives of everything; returns the springs' force on the plunger's own mass."""
     q, power, _ = eq.port(p, x)
-    eq.rates(t, x, p, mode, q, out)
+    eq.rates(t, x, p, mode, q, 0.0, 0.0, out)
     out[M1] -= q
     out[M2] += q
     out[E1] -= power

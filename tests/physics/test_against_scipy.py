@@ -26,6 +26,8 @@ def mild(seed: int) -> k.Parameters:
     return draw(
         rng,
         wall_heat=0.0,
+        wave_mass1=0.0,
+        wave_mass2=0.0,
         port_area=0.8 * area(float(rng.uniform(0.004, 0.008))),
         chamber_dead=float(rng.uniform(3e-6, 8e-6)),
         barrel_dead=float(rng.uniform(2e-6, 5e-6)),

@@ -256,6 +256,8 @@ def test_the_answer_does_not_hang_on_the_units_of_length_mass_and_time(
         "catch_compression1": length,
         "catch_compression2": length,
         "plunger_mass": mass,
+        "wave_mass1": mass,
+        "wave_mass2": mass,
         "plunger_area": square,
         "stroke": length,
         "chamber_dead": length**3,

@@ -1,4 +1,5 @@
-"""The invented demo strings come from the model with hidden losses and seeded noise; nothing was measured.
+"""The invented demo strings come from the shot model, waves in the spring included, with hidden losses and
+seeded noise; nothing was measured.
 
 Run as a script to write them again: ``python tests/unit/test_demo_strings.py``.
 """
@@ -59,7 +60,8 @@ def invent(name: str) -> ChronoString:
         tuple(float(round(round(v / step) * step, 2)) for v in speeds),
         unit,
         title=title,
-        note="Invented: simulated shots with made-up losses and random spread; nobody measured anything.",
+        note="Invented: shots simulated with waves in the spring, made-up losses and random spread; nobody "
+        "measured anything.",
         dart="1.3 g demo dart" if "dart" in name else "1 g demo dart",
         build="Workhorse (invented)",
         temperature="20 degC",

@@ -39,6 +39,7 @@ def test_values_follow_from_the_formulas() -> None:
     assert values == (
         pytest.approx(spring.rate.m_as("N/m")),
         pytest.approx(spring.mass.m_as("kg")),
+        pytest.approx(spring.mass.m_as("kg") * 24 / 26),
         pytest.approx(0.0351),
         0.18,
         pytest.approx(0.03),
