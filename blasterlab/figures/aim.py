@@ -7,6 +7,8 @@ and `AimView`, which follow a panel.  What it leaves out: every computation and 
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from matplotlib.artist import Artist
 
@@ -37,7 +39,7 @@ class HoldView:
             self._curves += self.ax.plot([], [], color=colour, linestyle=line, linewidth=1.8, gid=words)
             self._dots += self.ax.plot([], [], color=colour, marker=marker, markersize=7, linestyle="none",
                                        gid=f"{words} dot")  # fmt: skip
-            bold = {"fontweight": "bold", "fontsize": style.FONT, "gid": f"{words} words"}
+            bold: dict[str, Any] = {"fontweight": "bold", "fontsize": style.FONT, "gid": f"{words} words"}
             self._texts.append(self.ax.text(0, 0, words, color=colour, va="center", clip_on=False, **bold))
         self._frame: Frame = ((0.0, 1.0), (0.0, 1.0))
 
