@@ -7,6 +7,8 @@ and `AimView`, which follow a panel.  What it leaves out: every computation and 
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from matplotlib.artist import Artist
 
@@ -28,14 +30,17 @@ class HoldView:
         self.figure, (self.ax,) = style.new_figure(width, height, left=70, right=56, top=14)
         self.ax.axhline(0.0, color=style.BLACK, linewidth=1.0)
         (self._plane,) = self.ax.plot([], [], color=style.BLACK, linewidth=1.0)
-        self._text = self.ax.text(0, 0, "target", fontsize=style.SMALL, va="top", ha="right")
+        self._text = self.ax.text(
+            0, 0, "target", fontsize=style.SMALL, va="top", ha="right", gid="target words"
+        )
         self._curves, self._dots, self._texts = [], [], []
         for _, words, row in self._NAMES:
             colour, line, marker = style.CYCLE[row]
-            self._curves += self.ax.plot([], [], color=colour, linestyle=line, linewidth=1.8)
-            self._dots += self.ax.plot([], [], color=colour, marker=marker, markersize=7, linestyle="none")
-            self._texts.append(self.ax.text(0, 0, words, fontsize=style.FONT, color=colour, va="center",
-                                            fontweight="bold", clip_on=False))  # fmt: skip
+            self._curves += self.ax.plot([], [], color=colour, linestyle=line, linewidth=1.8, gid=words)
+            self._dots += self.ax.plot([], [], color=colour, marker=marker, markersize=7, linestyle="none",
+                                       gid=f"{words} dot")  # fmt: skip
+            bold: dict[str, Any] = {"fontweight": "bold", "fontsize": style.FONT, "gid": f"{words} words"}
+            self._texts.append(self.ax.text(0, 0, words, color=colour, va="center", clip_on=False, **bold))
         self._frame: Frame = ((0.0, 1.0), (0.0, 1.0))
 
     def frame(self, result: HoldCurve, old: Frame | None) -> Frame:
@@ -108,14 +113,15 @@ class AimView:
             self._legs += ax.plot([], [], color=colour, linestyle=line, linewidth=2.2, marker="^",
                                   markersize=8, markevery=[1])  # fmt: skip
         (self._aim,) = ax.plot([], [], color=style.BLACK, marker="x", markersize=12, markeredgewidth=3,
-                               linestyle="none")  # fmt: skip
+                               linestyle="none", gid="aim")  # fmt: skip
         (self._walk,) = ax.plot([], [], color=style.GREEN, linestyle="none", marker=">", markersize=9)
         places = {"aim": (0.0, 1.1, style.BLACK), "drop": (0.0, 1.02, style.BLUE),
                   "wind": (0.36, 1.02, style.VERMILION), "lead": (0.68, 1.02, style.GREEN)}  # fmt: skip
         self._texts = {
-            name: ax.text(x, y, "", transform=ax.transAxes, fontsize=style.SMALL, color=colour, va="bottom")
+            name: ax.text(x, y, "", transform=ax.transAxes, fontsize=style.SMALL, color=colour, va="bottom",
+                          gid=f"{name} words")
             for name, (x, y, colour) in places.items()
-        }
+        }  # fmt: skip
         self._texts["aim"].set(fontsize=style.FONT, fontweight="bold")
         self._target_words = ax.text(
             0, 0, "target", fontsize=style.SMALL, color=style.GREY, ha="center", va="top"

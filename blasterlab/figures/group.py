@@ -58,19 +58,14 @@ class GroupView:
         self._texts: dict[str, Any] = {}
         for place, (name, words, colour, look) in enumerate(self._ROWS):
             given: dict[str, Any] = {"color": colour, **look}
-            (self._lines[name],) = ax.plot([], [], **given)
+            (self._lines[name],) = ax.plot([], [], gid=name, **given)
             y = 0.96 - 0.175 * place
-            (self._samples[name],) = ax.plot(
-                [1.03, 1.07, 1.11],
-                [y] * 3,
-                transform=ax.transAxes,
-                clip_on=False,
-                **{**given, "markevery": [1]},
-            )
+            given |= {"transform": ax.transAxes, "clip_on": False, "markevery": [1]}
+            (self._samples[name],) = ax.plot([1.03, 1.07, 1.11], [y] * 3, gid=f"{name} sample", **given)
             ink = style.GREY if name == "dots" else colour
             given = {"transform": ax.transAxes, "fontsize": style.SMALL, "color": ink}
-            self._names[name] = ax.text(1.135, y + 0.008, words, va="bottom", **given)
-            self._texts[name] = ax.text(1.135, y - 0.008, "", va="top", **given)
+            self._names[name] = ax.text(1.135, y + 0.008, words, va="bottom", gid=f"{name} name", **given)
+            self._texts[name] = ax.text(1.135, y - 0.008, "", va="top", gid=f"{name} words", **given)
         (self._aim,) = ax.plot([0], [0], color=style.BLACK, marker="+", markersize=12, linestyle="none")
         ax.xaxis.set_major_locator(MaxNLocator(5))
         self._frame: Frame = (1.0, False)
@@ -163,15 +158,26 @@ class HitView:
     def __init__(self, width: int = 440, height: int = 250) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, left=70, right=88, top=14)
         ax = self.ax
-        self._band = ax.fill_between([0, 1], [0, 1], facecolor=style.SKY, alpha=0.35, linewidth=0)
-        (self._held,) = ax.plot([], [], color=style.BLUE, linewidth=1.8)
-        (self._left,) = ax.plot([], [], color=style.VERMILION, linewidth=1.6, linestyle="--")
+        self._band = ax.fill_between([0, 1], [0, 1], facecolor=style.SKY, alpha=0.35, linewidth=0, gid="band")
+        (self._held,) = ax.plot([], [], color=style.BLUE, linewidth=1.8, gid="corrected")
+        (self._left,) = ax.plot([], [], color=style.VERMILION, linewidth=1.6, linestyle="--", gid="unchanged")
         (self._plane,) = ax.plot([], [], color=style.BLACK, linewidth=1.0)
-        (self._here,) = ax.plot([], [], color=style.BLACK, marker="o", markersize=8, linestyle="none")
+        (self._here,) = ax.plot(
+            [], [], color=style.BLACK, marker="o", markersize=8, linestyle="none", gid="here"
+        )
         self._text = ax.text(0, 0, "", fontsize=style.FONT, fontweight="bold", va="bottom")
         self._ends = [
-            ax.text(0, 0, words, fontsize=style.SMALL, color=colour, va="center", clip_on=False)
-            for words, colour in (("hold corrected", style.BLUE), ("hold unchanged", style.VERMILION))
+            ax.text(
+                0,
+                0,
+                words,
+                fontsize=style.SMALL,
+                color=colour,
+                va="center",
+                clip_on=False,
+                gid=f"{words} words",
+            )
+            for words, colour in (("hold corrected", style.BLUE), ("same hold", style.VERMILION))
         ]
         self._frame: Frame = ((0.0, 1.0),)
 

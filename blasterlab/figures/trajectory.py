@@ -47,16 +47,18 @@ class PathView:
         ax = self.ax
         self._band = ax.axhspan(0, 1, facecolor=style.SKY, alpha=0.25, linewidth=0)
         ax.axhline(0.0, color=style.BLACK, linewidth=1.2, linestyle=(0, (6, 3)))
-        (self._ground,) = ax.plot([], [], color=style.GREY, linewidth=3.0)
-        (self._target,) = ax.plot([], [], color=style.BLACK, linewidth=4.0, solid_capstyle="butt")
+        (self._ground,) = ax.plot([], [], color=style.GREY, linewidth=3.0, gid="ground")
+        (self._target,) = ax.plot(
+            [], [], color=style.BLACK, linewidth=4.0, solid_capstyle="butt", gid="target"
+        )
         (self._plane,) = self.below.plot([], [], color=style.BLACK, linewidth=1.0)
         self._words = {
-            name: ax.text(0, 0, words, fontsize=style.SMALL, va="center", clip_on=False)
+            name: ax.text(0, 0, words, fontsize=style.SMALL, va="center", clip_on=False, gid=f"{name} words")
             for name, words in (("ground", "ground"), ("target", "target"), ("zero", ""))
         }
         words = "dashed: line of sight, shaded: height of the target"
         self._note = ax.text(0.0, 1.1 if count > 1 else 1.02, words, fontsize=style.SMALL, color=style.GREY,
-                             transform=ax.transAxes)  # fmt: skip
+                             transform=ax.transAxes, gid="note")  # fmt: skip
         self._words["target"].set(ha="center", va="bottom")
         self._words["zero"].set(ha="right", va="top")
         self._lines = [self._flight_artists(row) for row in range(count)]
@@ -84,6 +86,8 @@ class PathView:
                 0, 0, "", fontsize=style.SMALL, color=colour, ha="left" if row == 0 else "right",
                 va="bottom" if row == 0 else "top",
             )  # fmt: skip
+        for name, artist in found.items():
+            artist.set_gid(f"{name} {row + 1}")
         return found
 
     def frame(self, result: Sequence[TargetFlight], old: Frame | None) -> Frame:

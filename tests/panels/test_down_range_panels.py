@@ -59,13 +59,18 @@ def at(zeros: tuple[Zero, ...], metres: float, names: tuple[str, ...] = ("",)) -
 
 
 def told(panel: Any) -> str:
-    return panel.text + panel._sight.value
+    return panel.text + panel.sight
 
 
 def drawn(view: Any, what: object) -> Any:
     view.draw_full(view.frame(what, None))
     view.draw_live(what)
     return view
+
+
+def labels(view: Any) -> list[Any]:
+    """The words of a picture that are named."""
+    return view.figure.findobj(lambda artist: str(artist.get_gid()).endswith((" words", " name")))
 
 
 def words_in(artists: list[Any], view: Any) -> list[Any]:
@@ -83,17 +88,21 @@ def test_the_path_is_the_flight_in_the_chosen_units(chosen: str) -> None:
     units.use_units(chosen)
     zero = bl.zero(DART, "40 m/s", distance="10 m", sight_height="40 mm")
     view = drawn(PathView(), at((zero,), 8.0))
-    lines = view._lines[0]
-    x, y = lines["path"].get_data()
+    artist = view.figure.artist
+    x, y = artist("path 1").get_data()
     for k in (0, 20, 40):
         there = zero.flight.at(units.quantity(x[k] / units.display(1.0, "distance"), "m"))
         assert y[k] == pytest.approx(units.display(there.height.m_as("m"), "length"), abs=1e-6)
     there = zero.flight.at("8 m")
-    assert lines["hit mark"].get_ydata() == pytest.approx([units.display(there.height.m_as("m"), "length")])
-    assert lines["speed mark"].get_ydata() == pytest.approx([units.display(there.speed.m_as("m/s"), "speed")])
-    assert lines["zeros"].get_xdata()[1] == pytest.approx(units.display(10.0, "distance"))
-    assert lines["hit words"].get_text() == f"{height(there.height)}, {there.time.m_as('s'):.2f} s"
-    band = view._target.get_ydata()
+    assert artist("hit mark 1").get_ydata() == pytest.approx(
+        [units.display(there.height.m_as("m"), "length")]
+    )
+    assert artist("speed mark 1").get_ydata() == pytest.approx(
+        [units.display(there.speed.m_as("m/s"), "speed")]
+    )
+    assert artist("zeros 1").get_xdata()[1] == pytest.approx(units.display(10.0, "distance"))
+    assert artist("hit words 1").get_text() == f"{height(there.height)}, {there.time.m_as('s'):.2f} s"
+    band = artist("target").get_ydata()
     assert band == pytest.approx([units.display(end, "length") for end in (-0.15, 0.15)])
     assert units.show_unit("length") in view.ax.get_ylabel()
     assert units.show_unit("distance") in view.below.get_xlabel()
@@ -102,9 +111,9 @@ def test_the_path_is_the_flight_in_the_chosen_units(chosen: str) -> None:
 def test_time_marks_stand_at_round_times_on_the_path() -> None:
     zero = bl.zero(DART, "40 m/s", distance="10 m")
     view = drawn(PathView(), at((zero,), 10.0))
-    xs, ys = view._lines[0]["marks"].get_data()
+    xs, ys = view.figure.artist("marks 1").get_data()
     assert len(xs) >= 3
-    shown = [view._lines[0][f"time {k}"].get_text() for k in range(7)]
+    shown = [view.figure.artist(f"time {k} 1").get_text() for k in range(7)]
     step = next(float(text[:-2]) / (k + 1) for k, text in enumerate(shown) if text)
     for k, (x, y) in enumerate(zip(xs, ys, strict=True)):
         there = zero.flight.at_time(units.quantity(step * (k + 1), "s"))
@@ -118,9 +127,9 @@ def test_the_path_says_where_the_dart_lands_short() -> None:
     end = kept(zero.flight.last.distance, "distance", 3)
     assert f"At 35 m, out of reach, lands at {end}" in chart.caption
     view = drawn(PathView(), at((zero,), 35.0))
-    assert view._lines[0]["hit words"].get_text() == ""
-    assert view._words["ground"].get_text() == "ground"
-    ground = view._ground.get_ydata()[0]
+    assert view.figure.artist("hit words 1").get_text() == ""
+    assert view.figure.artist("ground words").get_text() == "ground"
+    ground = view.figure.artist("ground").get_ydata()[0]
     assert ground == pytest.approx(1000 * zero.flight.last.height.m_as("m"))
 
 
@@ -135,15 +144,16 @@ def test_words_on_paths_do_not_cover_each_other(speeds: tuple[str, ...], chosen:
     for distance in (3.0, 5.0, 8.0, 9.0, 11.5, 15.0, 18.0):
         view, paths = PathView(len(speeds)), at(zeros, distance, names)
         live = drawn(view, paths).draw_live(paths)
-        speed_words = [lines["speed words"] for lines in view._lines]
+        speed_words = [view.figure.artist(f"speed words {row}") for row in range(1, len(speeds) + 1)]
         boxes = words_in([artist for artist in live if artist not in speed_words], view)
         pairs = [(a, b) for i, a in enumerate(boxes) for b in boxes[:i] if a.overlaps(b)]
         assert not pairs, (distance, pairs)
         assert all(box.x1 <= view.figure.bbox.x1 and box.x0 >= 0 for box in words_in(live, view)), distance
-        note = words_in([view._note, *view.ax.get_legend().texts] if len(speeds) > 1 else [view._note], view)
-        assert not any(a.overlaps(b) for b in boxes for a in note)
-        assert len(note) == 1 or not any(note[0].overlaps(one) for one in note[1:])
-        hits = [lines["hit words"].get_text() for lines in view._lines]
+        note = view.figure.artist("note")
+        notes = words_in([note, *view.ax.get_legend().texts] if len(speeds) > 1 else [note], view)
+        assert not any(a.overlaps(b) for b in boxes for a in notes)
+        assert len(notes) == 1 or not any(notes[0].overlaps(one) for one in notes[1:])
+        hits = [view.figure.artist(f"hit words {row}").get_text() for row in range(1, len(speeds) + 1)]
         flown = [zero.flight.last.distance.m_as("m") >= distance for zero in zeros]
         assert [bool(words) for words in hits] == flown  # they are never left out
 
@@ -165,7 +175,7 @@ def test_the_holds_are_those_that_are_computed() -> None:
     hold = bl.hold(DART, "40 m/s", distance=at, zero_distance="10 m", wind=wind)
     lead = bl.lead(DART, "40 m/s", distance=at, target_speed="1.4 m/s", wind=wind)
     view = drawn(HoldView(), curve)
-    dots = [float(dot.get_ydata()[0]) for dot in view._dots]
+    dots = [float(view.figure.artist(f"{name} dot").get_ydata()[0]) for name in ("drop", "wind", "lead")]
     assert dots[0] == pytest.approx(hold.up.m_as("mm"), abs=1.5)
     assert dots[1] == pytest.approx(hold.right.m_as("mm"), abs=1.5)
     assert dots[2] == pytest.approx(
@@ -174,15 +184,15 @@ def test_the_holds_are_those_that_are_computed() -> None:
     assert curve.distances[0] == 0.0
     assert np.all(np.diff(curve.distances) > 0)
     face = drawn(AimView(), curve)
-    assert face._aim.get_xdata() == pytest.approx([(hold.right + lead.length).m_as("mm")])
-    assert face._aim.get_ydata() == pytest.approx([hold.up.m_as("mm")])
-    assert "mm left" in face._texts["wind"].get_text()  # the wind blows to the right
-    assert "mm right" in face._texts["lead"].get_text()
+    assert face.figure.artist("aim").get_xdata() == pytest.approx([(hold.right + lead.length).m_as("mm")])
+    assert face.figure.artist("aim").get_ydata() == pytest.approx([hold.up.m_as("mm")])
+    assert "mm left" in face.figure.artist("wind words").get_text()  # the wind blows to the right
+    assert "mm right" in face.figure.artist("lead words").get_text()
     calm = hold_curve(DART, "40 m/s", distance="10 m", zero_distance="10 m")
     face = drawn(AimView(), calm)
-    assert face._texts["lead"].get_text() == "no lead"
-    assert face._texts["wind"].get_text() == "no wind hold"
-    assert face._texts["aim"].get_text() == "x  aim here: on the mark, not to the side"
+    assert face.figure.artist("lead words").get_text() == "no lead"
+    assert face.figure.artist("wind words").get_text() == "no wind hold"
+    assert face.figure.artist("aim words").get_text() == "x  aim here: on the mark, not to the side"
     assert figures.hold_chart(curve).caption == figures.aim_chart(curve).caption
     assert "high" in figures.hold_chart(curve).caption
 
@@ -213,7 +223,7 @@ def test_words_of_the_aim_stand_clear_of_each_other() -> None:
                            to_the_right=right)  # fmt: skip
         for view in (AimView(), HoldView()):
             drawn(view, curve)
-            boxes = words_in(list(view._texts.values() if isinstance(view, AimView) else view._texts), view)
+            boxes = words_in(labels(view), view)
             assert not any(a.overlaps(b) for i, a in enumerate(boxes) for b in boxes[:i])
             assert all(box.x1 <= view.figure.bbox.x1 for box in boxes)
 
@@ -222,22 +232,22 @@ def test_the_face_draws_darts_circles_and_holes() -> None:
     group = bl.group(DART, "40 m/s", distance="10 m", speed_spread="1 m/s", pointing="3 mrad", draws=2000)
     target = {"diameter": "20 cm"}
     view = drawn(GroupView(), GroupOnTarget(group, target, MEASURED))
-    dots = np.column_stack(view._lines["dots"].get_data())
+    dots = np.column_stack(view.figure.artist("dots").get_data())
     assert dots[:5, 0] == pytest.approx(group.right.m_as("mm")[:5])
-    half = np.column_stack(view._lines["half"].get_data())
+    half = np.column_stack(view.figure.artist("half").get_data())
     middle = np.array([group.right.m_as("mm").mean(), group.up.m_as("mm").mean()])
     assert np.hypot(*(half - middle).T) == pytest.approx(group.cep.m_as("mm"))
-    ring = np.column_stack(view._lines["target"].get_data())
+    ring = np.column_stack(view.figure.artist("target").get_data())
     assert np.hypot(*ring.T) == pytest.approx(100)
-    spoke = view._lines["mean"].get_xdata()
+    spoke = view.figure.artist("mean").get_xdata()
     assert spoke[1] - spoke[0] == pytest.approx(group.mean_radius.value.m_as("mm"))
-    assert np.column_stack(view._lines["holes"].get_data()) == pytest.approx(1000 * MEASURED.points)
-    assert view._texts["holes"].get_text() == "5 holes"
-    assert view._samples["holes"].get_visible()
+    assert np.column_stack(view.figure.artist("holes").get_data()) == pytest.approx(1000 * MEASURED.points)
+    assert view.figure.artist("holes words").get_text() == "5 holes"
+    assert view.figure.artist("holes sample").get_visible()
     bare = drawn(GroupView(), GroupOnTarget(group, {"width": "20 cm", "height": "20 cm"}))
-    assert bare._lines["target"].get_xdata() == pytest.approx([-100, 100, 100, -100, -100])
-    assert not bare._samples["holes"].get_visible()
-    assert bare._texts["circle"].get_text() == ""
+    assert bare.figure.artist("target").get_xdata() == pytest.approx([-100, 100, 100, -100, -100])
+    assert not bare.figure.artist("holes sample").get_visible()
+    assert bare.figure.artist("circle words").get_text() == ""
     low, high = view.ax.get_ylim()
     assert low < -100 < 100 < high
     box, span = view.ax.get_window_extent(), view.ax.get_xlim()
@@ -249,10 +259,15 @@ def test_the_chance_is_that_of_the_table() -> None:
     view = drawn(HitView(), GroupOnTarget(group, {"diameter": "15 cm"}))
     table = group.hit_table(diameter="15 cm")
     left = group.hit_table(diameter="15 cm", hold="unchanged")
-    assert view._held.get_ydata() == pytest.approx(100 * table["chance"])
-    assert view._left.get_ydata() == pytest.approx(100 * left["chance"])
-    assert view._here.get_ydata() == pytest.approx([100 * group.hit_chance(diameter="15 cm").value])
-    assert view._band.get_paths()[0].vertices[: len(table), 1] == pytest.approx(100 * table["low"])
+    assert view.figure.artist("corrected").get_ydata() == pytest.approx(100 * table["chance"])
+    assert view.figure.artist("unchanged").get_ydata() == pytest.approx(100 * left["chance"])
+    assert view.figure.artist("here").get_ydata() == pytest.approx(
+        [100 * group.hit_chance(diameter="15 cm").value]
+    )
+    assert view.figure.artist("band").get_paths()[0].vertices[: len(table), 1] == pytest.approx(
+        100 * table["low"]
+    )
+    assert all(box.x1 <= view.figure.bbox.x1 for box in words_in(labels(view), view))
     assert "one half at" in figures.hit_chart(group, diameter="10 cm").caption
     assert "above one half up to 15 m" in figures.hit_chart(group, diameter="1 m").caption
     caption = figures.group_chart(group, MEASURED, width="10 cm", height="20 cm").caption
@@ -268,8 +283,8 @@ def test_the_chance_is_that_of_the_table() -> None:
 def test_the_words_beside_the_face_stay_in_the_picture(width: str) -> None:
     group = bl.group(DART, "40 m/s", distance="10 m", speed_spread="1 m/s", pointing="3 mrad", draws=500)
     view = drawn(GroupView(), GroupOnTarget(group, {"diameter": width}, MEASURED))
-    assert view._texts["target"].get_text().startswith({"4 m": "above"}.get(width, ""))
-    for box in words_in([*view._names.values(), *view._texts.values()], view):
+    assert view.figure.artist("target words").get_text().startswith({"4 m": "above"}.get(width, ""))
+    for box in words_in(labels(view), view):
         assert box.x1 <= view.figure.bbox.x1
 
 
@@ -293,10 +308,10 @@ def test_the_margin_picture_marks_where_a_dart_balances() -> None:
 def test_every_control_moves_something(name: str) -> None:
     panel = make(name)
     assert name == "two" or set(MOVES[name]) | {"height"} == set(panel.values) | {"height"}
-    start, pictures = told(panel), list(panel._pngs)
+    start, pictures = told(panel), panel.pictures
     for control, value in MOVES[name].items():
         panel.set(control, value)
-        assert told(panel) != start or panel._pngs != pictures, control
+        assert told(panel) != start or panel.pictures != pictures, control
         panel.reset()
         assert told(panel) == start
 
@@ -309,7 +324,7 @@ def test_lines_are_short_and_follow_the_units(name: str) -> None:
     assert len(panel.text) <= LONGEST
     assert " in" in panel.text
     assert " mm" not in told(panel)
-    for picture in panel._pngs:
+    for picture in panel.pictures:
         wide, tall = Image.open(io.BytesIO(picture)).size
         assert wide == 440
         assert tall >= 250
@@ -395,7 +410,7 @@ def test_the_wind_panel_says_where_to_aim() -> None:
     panel.set("wind", "0 m/s")
     panel.set("walk", "0 m/s")
     assert "No drift to the side." in told(panel)
-    assert "walks" not in panel._sight.value
+    assert "walks" not in panel.sight
     panel.set("distance", "13.9 m")
     with pytest.raises(units.UnitError, match="to 12 m/s"):
         panel.set("wind", "-3 m/s")
@@ -473,5 +488,5 @@ def test_holes_are_never_markup() -> None:
     panel = panels.group_panel(BUILD, "")
     with pytest.raises(ValueError, match="group"):
         panel.set("holes", "<script>x</script>, 1\n2, 3")
-    assert "<script" not in panel._message.value
+    assert "<script" not in panel.alert
     assert "<script" not in panel.children[-2].children[0].value
