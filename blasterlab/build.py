@@ -15,16 +15,17 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from blasterlab import tables, units
+from blasterlab import tables
 from blasterlab.air import Air
 from blasterlab.buildtext import (
     LONGEST_TEXT,
     MOST_SPRINGS,
     PARTS,
-    SPRING_KEYS,
     WORDS,
     BuildError,
+    Part,
     changed,
+    keys_of,
     read_text,
     word_faults,
     write_text,
@@ -40,7 +41,7 @@ from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.prime import Prime, prime
 from blasterlab.parts.spring import Spring
-from blasterlab.values import PART_SI, RULES, derive, spring_si
+from blasterlab.values import RULES, SHOT_PARTS, derive, part_si
 
 if TYPE_CHECKING:
     from blasterlab.checks.finding import Finding
@@ -119,8 +120,7 @@ class Build:
     @property
     def volume_ratio(self) -> float:
         """Swept chamber volume over barrel volume, both without their dead volumes [-]."""
-        swept, barrel = self.chamber.swept_volume, self.barrel.volume
-        return units.si(swept, "volume") / units.si(barrel, "volume")
+        return float(self.chamber.swept_volume / self.barrel.volume)
 
     @property
     def prime(self) -> Prime:
@@ -156,24 +156,16 @@ class Build:
             Unknown names, unreadable values, parts that cannot go together; all of them at once.
         """
         words = {name: value for name, value in changes.items() if name in WORDS}
-        by_part: dict[str, dict[str, Any]] = {}
         faults = [fault for name, value in words.items() for fault in word_faults(name, value, WORDS[name])]
+        by_part: dict[str, dict[str, Any]] = {}
         for name, value in changes.items():
-            if name in WORDS:
-                continue
             part = self._part_of(str(name))
-            if part is None:
-                faults.append(f"{name}: no such name; {guess(str(name), self.names())}")
-            else:
+            if part is not None:
                 by_part.setdefault(part, {})[str(name)] = value
-        springs = list(self.springs)
-        new: dict[str, Any] = {}
-        for part, values in by_part.items():
-            made, index = self._changed(part, values, faults)
-            if index is None:
-                new[part] = made
-            else:
-                springs[index] = made
+            elif name not in WORDS:
+                faults.append(f"{name}: no such name; {guess(str(name), self.names())}")
+        new: dict[str, Any] = {part: self._changed(part, values, faults) for part, values in by_part.items()}
+        springs = [new.pop(name, spring) for name, spring in self._springs().items()]
         if faults:
             raise BuildError(faults + _impossible(springs, _values(vars(self) | new | {"springs": springs})))
         if self.calibration is not None and any(
@@ -182,7 +174,7 @@ class Build:
             new["calibration"] = None  # a loss that was set by hand is not the one that was learned
         return dataclasses.replace(self, springs=tuple(springs), **new, **words)
 
-    def changed_part(self, part: str, changes: Mapping[str, Any]) -> tuple[Any, int | None]:
+    def changed_part(self, part: str, changes: Mapping[str, Any]) -> Part:
         """One part with some of its values changed.
 
         Parameters
@@ -194,38 +186,36 @@ class Build:
 
         Returns
         -------
-        tuple of (part, int or None)
-            The new part, and its place among the springs, None for the other parts [-].
+        part
+            The new part [-].
 
         Raises
         ------
         BuildError
             Unknown names or unreadable values, all of them at once.
         """
-        if part not in PARTS and part not in self._spring_names():
+        if part not in PARTS and part not in self._springs():
             raise BuildError([f"{name}: no such name; {guess(name, self.names())}" for name in changes])
         faults: list[str] = []
-        made, index = self._changed(part, changes, faults)
-        if faults:
+        made = self._changed(part, changes, faults)
+        if faults or made is None:
             raise BuildError(faults)
-        return made, index
+        return made
 
-    def _changed(self, part: str, changes: Mapping[str, Any], faults: list[str]) -> tuple[Any, int | None]:
+    def _changed(self, part: str, changes: Mapping[str, Any], faults: list[str]) -> Part | None:
         """As `changed_part` for a known part, with the faults added to a list; None if it cannot be made."""
-        index = None if part in PARTS else int(part[8:-1])
-        old = getattr(self, part) if index is None else self.springs[index]
+        old = self._springs()[part] if part not in PARTS else getattr(self, part)
         values = {name.split(".", 1)[-1]: value for name, value in changes.items()}
-        name, keys = (part, {}) if index is None else (old.name, SPRING_KEYS)
-        return changed(old, name, values, keys, faults), index
+        return changed(old, getattr(old, "name", part), values, faults)
 
     def _part_of(self, name: str) -> str | None:
         """The part that a dotted name belongs to, None when there is none."""
         part, dot, field = name.partition(".")
         part = "springs[0]" if part == "spring" else part
-        return part if dot and field and (part in PARTS or part in self._spring_names()) else None
+        return part if dot and field and (part in PARTS or part in self._springs()) else None
 
-    def _spring_names(self) -> list[str]:
-        return [f"springs[{index}]" for index in range(len(self.springs))]
+    def _springs(self) -> dict[str, Spring]:
+        return {f"springs[{index}]": spring for index, spring in enumerate(self.springs)}
 
     def names(self) -> list[str]:
         """Every dotted name that `replace` takes.
@@ -235,11 +225,9 @@ class Build:
         list of str
             Names [-].
         """
-        heads = ["spring"] if len(self.springs) == 1 else self._spring_names()
-        result = [*WORDS, *(f"{head}.{key}" for head in heads for key in SPRING_KEYS)]
-        return result + [
-            f"{part}.{field.name}" for part in PARTS for field in dataclasses.fields(PARTS[part])
-        ]
+        heads = ["spring"] if len(self.springs) == 1 else list(self._springs())
+        kinds = dict.fromkeys(heads, Spring) | PARTS
+        return [*WORDS, *(f"{name}.{key}" for name, kind in kinds.items() for key in keys_of(kind))]
 
     @classmethod
     def from_text(cls, text: str) -> Build:
@@ -335,11 +323,14 @@ class Build:
 
 def _values(parts: Mapping[str, Any]) -> dict[str, float]:
     """Every value that the shot needs, of the parts that are there [SI]."""
-    values: dict[str, float] = {}
-    for index, spring in enumerate(parts["springs"]):
-        values |= {} if spring is None else spring_si(spring, index)
-    for name, give in PART_SI.items():
-        values |= {} if parts[name] is None else give(parts[name])
+    named = {f"springs[{index}]": spring for index, spring in enumerate(parts["springs"])}
+    named |= {name: parts[name] for name in SHOT_PARTS}
+    values = {
+        key: value
+        for name, part in named.items()
+        if part is not None
+        for key, value in part_si(name, part).items()
+    }
     return derive(values) if "chamber.stroke" in values else values
 
 

@@ -13,8 +13,9 @@ from __future__ import annotations
 import dataclasses
 import re
 import tomllib
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from blasterlab import units
 from blasterlab.air import Air
@@ -27,14 +28,18 @@ from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.spring import Spring
 
+if TYPE_CHECKING:
+    from blasterlab.build import Build
+
 #: Longest build text that is read, in bytes.
 LONGEST_TEXT = 64_000
 #: Names in one dotted key, and brackets in brackets, that are read.
 MOST_DOTS = 8
 #: Springs in one build, at the most.
 MOST_SPRINGS = 3
+Part: TypeAlias = Spring | Chamber | Barrel | Dart | Losses | Air | Fit
 #: The sections of a build text beside its springs.
-PARTS: dict[str, type] = {
+PARTS: dict[str, type[Part]] = {
     "chamber": Chamber,
     "barrel": Barrel,
     "dart": Dart,
@@ -44,12 +49,6 @@ PARTS: dict[str, type] = {
 }
 #: Words at the top of a build text, with their greatest lengths.
 WORDS = {"title": 200, "author": 200, "note": 4000}
-#: Keys of a spring in the text and the fields that they fill.
-SPRING_KEYS = {
-    field.name.removeprefix("measured_"): field.name
-    for field in dataclasses.fields(Spring)
-    if field.name != "name"
-}
 #: Plausible values that stand in for missing keys while the rest of a part is read for faults; never kept.
 STAND_INS = {
     "wire_diameter": "1.3 mm", "outer_diameter": "16 mm", "free_length": "180 mm", "active_coils": 24,
@@ -99,15 +98,32 @@ def word_faults(key: str, value: object, most: int) -> list[str]:
     return []
 
 
-def _made(part: type, values: dict[str, Any], faults: list[str]) -> Any:
+def keys_of(part: type[Part]) -> dict[str, str]:
+    """The keys of a part in the text, and the fields that they fill.
+
+    Parameters
+    ----------
+    part : type [-]
+        A kind of part.
+
+    Returns
+    -------
+    dict of str to str
+        Field by key [-].
+    """
+    names = [field.name for field in dataclasses.fields(part) if field.name != "name"]
+    return {name.removeprefix("measured_"): name for name in names}
+
+
+def _made(make: Callable[..., Any], values: Mapping[str, Any], faults: list[str]) -> Any:
     try:
-        return part(**values)
+        return make(**values)
     except units.UnitError as error:
         faults += str(error).split("\n")
         return None
 
 
-def changed(old: Any, name: str, values: dict[str, Any], keys: dict[str, str], faults: list[str]) -> Any:
+def changed(old: Part, name: str, values: Mapping[str, Any], faults: list[str]) -> Part | None:
     """A part with some values changed, or None with the reasons added to the faults.
 
     Parameters
@@ -116,10 +132,8 @@ def changed(old: Any, name: str, values: dict[str, Any], keys: dict[str, str], f
         The part as it is.
     name : str [-]
         Its name in messages.
-    values : dict of str to object [-]
+    values : mapping of str to object [-]
         New values by key.
-    keys : dict of str to str [-]
-        Field by key where they differ; empty where they do not.
     faults : list of str [-]
         Extended in place.
 
@@ -128,12 +142,11 @@ def changed(old: Any, name: str, values: dict[str, Any], keys: dict[str, str], f
     part or None
         The new part [-].
     """
-    known = list(keys) or [field.name for field in dataclasses.fields(old)]
-    for key in [key for key in values if key not in known]:
-        faults.append(f"{name}.{key}: no such name; {guess(key, known)}")
-        del values[key]
-    current = {field.name: getattr(old, field.name) for field in dataclasses.fields(old)}
-    return _made(type(old), current | {keys.get(key, key): value for key, value in values.items()}, faults)
+    keys = keys_of(type(old))
+    faults += [f"{name}.{key}: no such name; {guess(key, keys)}" for key in values if key not in keys]
+    new = {keys[key]: value for key, value in values.items() if key in keys}
+    made: Part | None = _made(partial(dataclasses.replace, old), new, faults)
+    return made
 
 
 def _plain_lines(text: str) -> list[str]:
@@ -210,76 +223,54 @@ def read_text(text: str) -> tuple[dict[str, Any], list[str]]:
         What is no TOML, or TOML too wild to read on.
     """
     table = _read_toml(text)
-    faults: list[str] = []
     known = ["spring", "springs", *PARTS, "calibration", *WORDS]
-    for key in table:
-        if key not in known:
-            faults.append(f"{key[:64]}: unknown key; {guess(key, known)}")
+    faults = [f"{key[:64]}: unknown key; {guess(key, known)}" for key in table if key not in known]
     words = {key: table[key] for key in WORDS if key in table}
     for key, value in words.items():
         faults += word_faults(key, value, WORDS[key])
+    springs = _springs(table, faults)
+    parts: dict[str, Any] = dict.fromkeys(PARTS)
+    for name, kind in PARTS.items():
+        if _is_table(name, table.get(name, {}), faults):
+            parts[name] = _section(kind, name, table.get(name, {}), faults)
+    if "calibration" in table and _is_table("calibration", table["calibration"], faults):
+        parts["calibration"] = _made(LossUncertainty.from_table, {"table": table["calibration"]}, faults)
+    return {"springs": springs, **parts, **words}, faults
+
+
+def _is_table(name: str, section: object, faults: list[str]) -> bool:
+    if not isinstance(section, dict):
+        faults.append(fault(name, shown(section), f"a table, [{name}]"))
+    return isinstance(section, dict)
+
+
+def _springs(table: Mapping[str, Any], faults: list[str]) -> tuple[Any, ...]:
     coils = table.get("springs", [table["spring"]] if "spring" in table else [])
     if "spring" in table and "springs" in table:
         faults.append("spring: got both [spring] and [[springs]]; must be one of them")
     if not isinstance(coils, list) or not all(isinstance(coil, dict) for coil in coils):
         faults.append(fault("springs", shown(coils), "tables, one [spring] or several [[springs]]"))
-        coils = []
-    elif not 1 <= len(coils) <= MOST_SPRINGS:
+        return ()
+    if not 1 <= len(coils) <= MOST_SPRINGS:
         most = f"one [spring], or 2 to {MOST_SPRINGS} [[springs]]"
         faults.append(fault("spring", f"{len(coils)} of them", most))
-    springs = []
-    for index, coil in enumerate(coils[:MOST_SPRINGS]):
-        name = "spring" if "springs" not in table else f"springs[{index}]"
-        needed = [f.name for f in dataclasses.fields(Spring) if f.default is dataclasses.MISSING]
-        springs.append(_section(Spring, name, coil, SPRING_KEYS, needed, {"name": name}, faults))
-    parts: dict[str, Any] = dict.fromkeys(PARTS)
-    for name, part in PARTS.items():
-        fields = dataclasses.fields(part)
-        needed = [f.name for f in fields if f.default is dataclasses.MISSING]
-        section = table.get(name, {})
-        if not isinstance(section, dict):
-            faults.append(fault(name, shown(section), f"a table, [{name}]"))
-            continue
-        parts[name] = _section(part, name, section, {f.name: f.name for f in fields}, needed, {}, faults)
-    if "calibration" in table:
-        parts["calibration"] = _calibration(table["calibration"], faults)
-    return {"springs": tuple(springs), **parts, **words}, faults
+    names = [f"springs[{index}]" if "springs" in table else "spring" for index in range(MOST_SPRINGS)]
+    return tuple(_section(Spring, *coil, faults) for coil in zip(names, coils, strict=False))
 
 
-def _calibration(section: Any, faults: list[str]) -> Any:
-    if not isinstance(section, dict):
-        faults.append(fault("calibration", shown(section), "a table, [calibration]"))
-        return None
-    try:
-        return LossUncertainty.from_table(section)
-    except units.UnitError as error:
-        faults += str(error).split("\n")
-        return None
-
-
-def _section(
-    part: type,
-    name: str,
-    section: dict[str, Any],
-    keys: dict[str, str],
-    needed: list[str],
-    extra: dict[str, Any],
-    faults: list[str],
-) -> Any:
-    for key in section:
-        if key not in keys:
-            faults.append(f"{name}.{key[:64]}: unknown key; {guess(key, keys)}")
+def _section(kind: type[Part], name: str, section: Mapping[str, Any], faults: list[str]) -> Any:
+    part, keys = partial(kind, name=name) if kind is Spring else kind, keys_of(kind)
+    needed = [f.name for f in dataclasses.fields(kind) if f.default is dataclasses.MISSING]
     missing = [key for key in needed if key not in section]
-    for key in missing:
-        faults.append(f"{name}.{key}: missing")
+    faults += [f"{name}.{key[:64]}: unknown key; {guess(key, keys)}" for key in section if key not in keys]
+    faults += [f"{name}.{key}: missing" for key in missing]
     values = {keys[key]: value for key, value in section.items() if key in keys}
-    if missing:  # read the rest all the same, so that its faults are listed too
-        values |= {keys[key]: STAND_INS[key] for key in missing}
-        found: list[str] = []
-        _made(part, values | extra, found)
-        faults += [fault for fault in found if not any(fault.startswith(f"{name}.{key}:") for key in missing)]
-        return None
-    return _made(part, values | extra, faults)
+    if not missing:
+        return _made(part, values, faults)
+    found: list[str] = []  # read the rest all the same, so that its faults are listed too
+    _made(part, values | {key: STAND_INS[key] for key in missing}, found)
+    faults += [fault for fault in found if not any(fault.startswith(f"{name}.{key}:") for key in missing)]
+    return None
 
 
 def _number(value: float) -> str:
@@ -300,12 +291,12 @@ def _text(value: Any) -> str:
     return f'"{number} {unit}"' if unit else number
 
 
-def _lines(part: Any, keys: Mapping[str, str]) -> list[str]:
-    values = {key: getattr(part, field) for key, field in keys.items()}
+def _lines(part: Part) -> list[str]:
+    values = {key: getattr(part, field) for key, field in keys_of(type(part)).items()}
     return [f"{key} = {_text(value)}" for key, value in values.items() if value is not None]
 
 
-def write_text(build: Any) -> str:
+def write_text(build: Build) -> str:
     """A build as text; reading it gives an equal build.
 
     Parameters
@@ -323,12 +314,11 @@ def write_text(build: Any) -> str:
     ]
     for spring in build.springs:
         lines += ["", "[spring]" if len(build.springs) == 1 else "[[springs]]"]
-        lines += _lines(spring, SPRING_KEYS)
-    for name, part in PARTS.items():
-        keys = {field.name: field.name for field in dataclasses.fields(part)}
+        lines += _lines(spring)
+    for name in PARTS:
         given = getattr(build, name)
         if name != "fit" or given != Fit():  # most builds say nothing of it
-            lines += ["", f"[{name}]", *_lines(given, keys)]
+            lines += ["", f"[{name}]", *_lines(given)]
     if build.calibration is not None:
         lines += ["", build.calibration.to_text().rstrip("\n")]
     return "\n".join(lines).lstrip("\n") + "\n"

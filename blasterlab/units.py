@@ -16,7 +16,7 @@ import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 import numpy as np
 import pint
@@ -39,6 +39,8 @@ else:
     Quantity = ureg.Quantity
 #: What public functions take: a Quantity, text with a unit, or a number where there is no dimension.
 QuantityLike: TypeAlias = "Quantity | str | float"
+
+Shape = TypeVar("Shape", float, np.ndarray)
 
 
 class UnitError(ValueError):
@@ -403,7 +405,7 @@ def display_unit(kind: str) -> str:
     return KINDS[kind].metric if _chosen[0] == "metric" else KINDS[kind].us
 
 
-def display(value: Any, kind: str) -> Any:
+def display(value: Shape, kind: str) -> Shape:
     """An SI float or array as a plain magnitude in the chosen display unit.
 
     Parameters

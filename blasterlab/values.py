@@ -13,10 +13,12 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from blasterlab import air, units
-from blasterlab.buildtext import MOST_SPRINGS
+from blasterlab.air import Air
+from blasterlab.buildtext import MOST_SPRINGS, Part
 from blasterlab.faults import fault
 from blasterlab.fields import floats
 from blasterlab.parts import barrel, chamber, dart, fit, losses, spring
+from blasterlab.parts.losses import Losses
 from blasterlab.parts.spring import Spring
 
 #: A dart may exceed the bore by this share of its diameter: foam is squashed (common practice, no source).
@@ -89,45 +91,40 @@ RULES = [
 ]
 
 
-def spring_si(spring: Spring, index: int) -> dict[str, float]:
-    """What the shot needs of a spring, as SI floats named ``spring0.rate`` and so on.
+#: The parts beside the springs that the shot needs.
+SHOT_PARTS = ("chamber", "barrel", "dart", "losses", "air")
+
+
+def part_si(name: str, part: Part) -> dict[str, float]:
+    """What the shot needs of a part, as floats by dotted name, ``spring0.rate`` for ``springs[0]``.
 
     Parameters
     ----------
-    spring : Spring [-]
-        A checked spring.
-    index : int [-]
-        Its place, 0 to 2.
+    name : str [-]
+        The part's name in a build.
+    part : part [-]
+        A checked part.
 
     Returns
     -------
     dict of str to float
-        rate, mass, active_mass, solid_length, free_length, preload, gap [SI].
+        Values [SI].
     """
-    return {f"spring{index}.{key}": value for key, value in spring.si_values()._asdict().items()}
-
-
-def _part_si(name: str) -> Callable[[Any], dict[str, float]]:
-    return lambda part: {f"{name}.{key}": value for key, value in floats(part).items()}
-
-
-PART_SI: dict[str, Callable[[Any], dict[str, float]]] = {
-    **{name: _part_si(name) for name in ("chamber", "barrel", "dart")},
-    "losses": lambda part: (
-        _part_si("losses")(part)
-        | {
-            "losses.gas_inertia": float(part.gas_inertia),
-            "losses.air_ahead": float(part.air_ahead),
-            "losses.spring_waves": float(part.spring_waves),
-            "losses.wall_heat": float(part.wall_heat == "conduction"),
+    values = floats(part)
+    if isinstance(part, Spring):
+        name, values = f"spring{name[8:-1]}", part.si_values()._asdict()
+    elif isinstance(part, Air):
+        values = {key: values[key] for key in ("temperature", "pressure")}
+        values["gas_constant"] = float(part.gas_constant.magnitude)
+    elif isinstance(part, Losses):
+        switches = {
+            "gas_inertia": part.gas_inertia,
+            "air_ahead": part.air_ahead,
+            "spring_waves": part.spring_waves,
         }
-    ),
-    "air": lambda part: {
-        "air.temperature": part.si[0],
-        "air.pressure": part.si[1],
-        "air.gas_constant": float(part.gas_constant.magnitude),
-    },
-}
+        values = values | {key: float(on) for key, on in switches.items()}
+        values["wall_heat"] = float(part.wall_heat == "conduction")
+    return {f"{name}.{key}": value for key, value in values.items()}
 
 
 #: Every dimensional or numeric name's kind of unit; spring names without their place.

@@ -30,7 +30,7 @@ import blasterlab as bl
 from blasterlab import figures, panels, units
 from blasterlab.bench.reading import Reading, read_text
 from blasterlab.parts import barrel, chamber, dart, losses
-from blasterlab.values import PART_SI
+from blasterlab.values import SHOT_PARTS
 
 Attack = Callable[[random.Random], str | None]
 #: Text that has hurt programs before: mathematics, markup, directions, nothing at all, formulas, paths.
@@ -393,7 +393,7 @@ def accepted(rng: random.Random, low: float, high: float) -> float:
 
 def any_build(rng: random.Random) -> bl.Build:
     """A demo build with some values moved over their whole accepted ranges, far or near."""
-    assert set(PART_SI) == {"barrel", "chamber", "dart", "losses", "air"}
+    assert set(SHOT_PARTS) == {"barrel", "chamber", "dart", "losses", "air"}
     while True:
         build = bl.demo_build(rng.choice(bl.demo_builds()))
         changes: dict[str, object] = {}

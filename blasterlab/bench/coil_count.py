@@ -106,7 +106,7 @@ def _active(rule: Callable[..., float], *measures: float | str) -> float:
     try:
         return float(rule(*measures))
     except ValueError as error:
-        raise units.UnitError(f"ends: {error}") from None
+        raise units.UnitError(str(error)) from None
 
 
 def coils_from_rate(spring: Spring, rate: QuantityLike) -> float:

@@ -98,7 +98,7 @@ def grid_error_map(table: pd.DataFrame) -> Drawing:
 
 
 def spring_error_map(table: pd.DataFrame) -> Drawing:
-    """What a third of the spring's mass on the plunger misses, against the wave's time over the shot's.
+    """What waves along the spring, and a third of its mass, miss, against the wave's time over the shot's.
 
     Parameters
     ----------
@@ -108,16 +108,15 @@ def spring_error_map(table: pd.DataFrame) -> Drawing:
     Returns
     -------
     Drawing
-        One dot a build; `caption` has the median and the largest error [-].
+        Two dots a build; `caption` has the errors in words [-].
     """
     figure, (ax,) = style.new_figure(480, 330, right=20)
-    x, y = (table.transit_ms / table.exit_ms).to_numpy(), table.spring_error.to_numpy()
-    light = (table.spring_g / table.plunger_g).to_numpy() < 1.0
+    x = (table.transit_ms / table.exit_ms).to_numpy()
     _band(ax)
-    _dots(ax, x[light], y[light], style.BLUE, "o", "spring lighter than its plunger")
-    _dots(ax, x[~light], y[~light], style.VERMILION, "^", "spring heavier than its plunger")
-    ax.legend(loc="lower right", frameon=False, fontsize=style.SMALL)
+    _dots(ax, x, table.third_error.to_numpy(), style.VERMILION, "x", "a third of the spring's mass moves")
+    _dots(ax, x, table.chain_error.to_numpy(), style.BLUE, "o", "waves along the spring (the default)")
+    ax.legend(loc="upper left", frameon=False, fontsize=style.SMALL)
     ax.set_xlim(0.0, 1.05 * x.max())
-    style.dress(ax, "wave's time along the spring over the shot's", "a third over chain, error in %")
+    style.dress(ax, "wave's time along the spring over the shot's", "shot model over chain, error in %")
     figure.caption = words.spring_error_map(table)
     return figure

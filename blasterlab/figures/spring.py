@@ -7,17 +7,22 @@ computation; it draws results.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib.artist import Artist
 
 from blasterlab import units
+from blasterlab.bench.spring_rate import RateFit
 from blasterlab.checks.spring_limits import ForceLine
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing, Frame
+from blasterlab.parts.prime import Prime
 from blasterlab.report.scale import scale_caption
 from blasterlab.report.spring import CUT_COLUMNS, cut_caption, line_caption, prime_caption
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def _shown(value: float, kind: str) -> float:
@@ -122,36 +127,24 @@ class SpringView:
             "front": (front, low, f"front stop {said(result.front_force, 'force', 3)}"),
             "catch": (catch, high, f"catch {said(result.catch_force, 'force', 3)}"),
         }
-        self._mark(self._set, beside, "set", result.set_length, result.set_force, "a new spring shortens")
-        self._mark(self._limit, beside, "limit", result.limit_length, result.limit_force, "static limit")
+        for artist, name, length, force, words in (
+            (self._set, "set", result.set_length, result.set_force, "a new spring shortens"),
+            (self._limit, "limit", result.limit_length, result.limit_force, "static limit"),
+        ):
+            there = length is not None and force is not None
+            x, y = _shown(length or 0.0, "length"), _shown(force or 0.0, "force")
+            artist.set_data([x] if there else [], [y] if there else [])
+            beside[name] = (x, y, words if there else "")
         self._stack(beside)
         return [self._area, self._line, self._solid, self._stop, self._front, self._catch, self._set,
                 self._limit, *self._texts.values()]  # fmt: skip
-
-    def _mark(
-        self,
-        artist: Any,
-        beside: dict[str, Any],
-        name: str,
-        length: float | None,
-        force: float | None,
-        words: str,
-    ) -> None:
-        """A mark on the line, or none."""
-        self._texts[name].set_text("")
-        if length is None or force is None:
-            artist.set_data([], [])
-            return
-        x, y = _shown(length, "length"), _shown(force, "force")
-        artist.set_data([x], [y])
-        beside[name] = (x, y, words)
 
     def _stack(self, beside: dict[str, Any]) -> None:
         """Words to the right of their marks, moved up where they would cover each other."""
         (left, right), (_, top) = self._frame
         floor = 0.0
         for name, (x, y, words) in sorted(beside.items(), key=lambda item: item[1][1]):
-            floor = max(floor + 0.055 * top, y)
+            floor = max(floor + 0.055 * top, y) if words else floor
             self._texts[name].set_position((x + 0.022 * (right - left), floor))
             self._texts[name].set_text(words)
 
@@ -193,7 +186,7 @@ class ScaleView:
         (self._stems,) = self.off.plot([], [], color=style.VERMILION, linewidth=1.0)
         self.off.axhline(0.0, color=style.BLUE, linewidth=1.0)
 
-    def frame(self, result: Any, old: Frame | None) -> Frame:
+    def frame(self, result: RateFit, old: Frame | None) -> Frame:
         """Limits of the axes in display units.
 
         Parameters
@@ -236,7 +229,7 @@ class ScaleView:
             self.off, style.label("force on the scale", "force"), style.label("off the line", "length")
         )
 
-    def draw_live(self, result: Any) -> list[Artist]:
+    def draw_live(self, result: RateFit) -> list[Artist]:
         """Readings, line, free length and residuals.
 
         Parameters
@@ -270,7 +263,7 @@ class ScaleView:
         return [self._line, self._dots, self._free, self._words, self._free_words, self._stems, self._misses]
 
 
-def scale_readings(fit: Any) -> Drawing:
+def scale_readings(fit: RateFit) -> Drawing:
     """Readings of a spring on a scale, the fitted line, and how far each reading is off it.
 
     Parameters
@@ -286,7 +279,7 @@ def scale_readings(fit: Any) -> Drawing:
     return style.still(ScaleView(560, 420), fit, scale_caption(fit))
 
 
-def cut_chart(table: Any) -> Drawing:
+def cut_chart(table: pd.DataFrame) -> Drawing:
     """What cutting does: rate, energy and muzzle velocity as parts of the uncut ones.
 
     Parameters
@@ -319,7 +312,7 @@ def cut_chart(table: Any) -> Drawing:
     return figure
 
 
-def prime_curve(pull: Any) -> Drawing:
+def prime_curve(pull: Prime) -> Drawing:
     """The pull of the prime along the hand's travel, with the work below it.
 
     Parameters

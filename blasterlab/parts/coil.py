@@ -16,11 +16,16 @@ EN 13906-1:2013, *Cylindrical helical springs made from round wire and bar, Part
 from __future__ import annotations
 
 import math
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeAlias, TypeVar
 
 import numpy as np
 
 from blasterlab.faults import fault, shown
+
+#: What the formulas take and return: SI floats, or arrays of them that broadcast.
+Array: TypeAlias = np.ndarray[Any, np.dtype[np.float64]]
+Number: TypeAlias = float | Array
+N = TypeVar("N", float, Array)
 
 
 class End(NamedTuple):
@@ -66,75 +71,77 @@ def end_sum(ends: str) -> End:
     return End(*(a + b for a, b in zip(first, second, strict=True)))
 
 
-def total_coils(active: Any, ends: str) -> Any:
+def total_coils(active: N, ends: str) -> N:
     """Total coils n_t from active coils n [-] (Shigley, Table 10-1)."""
     return active + end_sum(ends).dead
 
 
-def active_coils(total: Any, ends: str) -> Any:
+def active_coils(total: N, ends: str) -> N:
     """Active coils n from total coils n_t [-] (Shigley, Table 10-1)."""
     return total - end_sum(ends).dead
 
 
-def solid_length(wire: Any, coils: Any, ends: str) -> Any:
+def solid_length(wire: N, coils: N, ends: str) -> N:
     """Solid length [m] from wire diameter [m] and total coils (Shigley, Table 10-1)."""
     return wire * (coils + end_sum(ends).solid_wires)
 
 
-def solid_length_upper(wire: Any, coils: Any, ends: str) -> Any:
+def solid_length_upper(wire: N, coils: N, ends: str) -> N:
     """Largest solid length [m]: d n_t when ground, d (n_t + 1.5) when not (EN 13906-1:2013); total coils."""
     return wire * (coils + 1.5 * end_sum(ends).solid_wires)
 
 
-def free_length(pitch: Any, active: Any, wire: Any, ends: str) -> Any:
+def free_length(pitch: N, active: N, wire: N, ends: str) -> N:
     """Free length [m] from pitch [m], active coils and wire [m] (Shigley, Table 10-1)."""
     end = end_sum(ends)
     return pitch * (active + end.free_pitches) + wire * end.free_wires
 
 
-def pitch(length: Any, active: Any, wire: Any, ends: str) -> Any:
+def pitch(length: N, active: N, wire: N, ends: str) -> N:
     """Pitch [m] from free length [m], active coils and wire [m] (Shigley, Table 10-1)."""
     end = end_sum(ends)
     return (length - wire * end.free_wires) / (active + end.free_pitches)
 
 
-def active_from_pitch(length: Any, pitch: Any, wire: Any, ends: str) -> Any:
+def active_from_pitch(length: N, pitch: N, wire: N, ends: str) -> N:
     """Active coils [-] from free length, measured pitch and wire, all [m] (Shigley, Table 10-1)."""
     end = end_sum(ends)
     return (length - wire * end.free_wires) / pitch - end.free_pitches
 
 
-def rate(wire: Any, mean_diameter: Any, coils: Any, shear_modulus: Any) -> Any:
+def rate(wire: Number, mean_diameter: Number, coils: Number, shear_modulus: Number) -> Number:
     """Rate G d^4 / (8 D^3 n) [N/m] from wire and mean diameter [m], active coils and G [Pa]."""
     return shear_modulus * wire**4 / (8.0 * mean_diameter**3 * coils)
 
 
-def mass(wire: Any, mean_diameter: Any, coils: Any, density: Any) -> Any:
+def mass(wire: Number, mean_diameter: Number, coils: Number, density: Number) -> Number:
     """Wire mass (pi d^2/4) (pi D n_t) rho [kg] from d, D [m], total coils and density [kg/m^3]."""
     return math.pi**2 / 4.0 * wire**2 * mean_diameter * coils * density
 
 
-def shear_stress(force: Any, wire: Any, mean_diameter: Any) -> Any:
+def shear_stress(force: Number, wire: Number, mean_diameter: Number) -> Number:
     """Uncorrected shear stress 8 D F / (pi d^3) [Pa] from force [N], d and D [m]."""
     return 8.0 * mean_diameter * force / (math.pi * wire**3)
 
 
-def bergstraesser(index: Any) -> Any:
+def bergstraesser(index: Number) -> Number:
     """Curvature factor (w + 0.5)/(w - 0.75) [-] from the index w = D/d (EN 13906-1; Shigley eq. 10-5)."""
     return (index + 0.5) / (index - 0.75)
 
 
-def wahl(index: Any) -> Any:
+def wahl(index: Number) -> Number:
     """Curvature factor (4w - 1)/(4w - 4) + 0.615/w [-] from the index w = D/d (Wahl; Shigley eq. 10-4)."""
     return (4.0 * index - 1.0) / (4.0 * index - 4.0) + 0.615 / index
 
 
-def minimum_gaps(wire: Any, mean_diameter: Any, coils: Any) -> Any:
+def minimum_gaps(wire: Number, mean_diameter: Number, coils: Number) -> Number:
     """Sum of minimum gaps n (0.0015 D^2/d + 0.1 d) [m] for static loads, active coils (EN 13906-1:2013)."""
     return coils * (0.0015 * mean_diameter**2 / wire + 0.1 * wire)
 
 
-def natural_frequency(wire: Any, mean_diameter: Any, coils: Any, shear_modulus: Any, density: Any) -> Any:
+def natural_frequency(
+    wire: Number, mean_diameter: Number, coils: Number, shear_modulus: Number, density: Number
+) -> Number:
     """First surge frequency d/(2 pi n D^2) sqrt(G/(2 rho)) [Hz], both ends held.
 
     EN 13906-1:2013 prints 3560 d/(n D^2) sqrt(G/rho) in mm, N/mm^2 and kg/dm^3, which is this, rounded up
@@ -144,8 +151,8 @@ def natural_frequency(wire: Any, mean_diameter: Any, coils: Any, shear_modulus: 
 
 
 def buckling_deflection(
-    length: Any, mean_diameter: Any, shear_modulus: Any, youngs_modulus: Any, seating: Any
-) -> Any:
+    length: Number, mean_diameter: Number, shear_modulus: Number, youngs_modulus: Number, seating: Number
+) -> Number:
     """Compression at which a free spring buckles [m]; infinite when it never does (EN 13906-1:2013).
 
     From free length and mean diameter [m], G, E [Pa] and the seating coefficient (0.5 both ends held flat,
@@ -160,12 +167,12 @@ def buckling_deflection(
     return np.where(under < 0.0, np.inf, bent)[()]
 
 
-def impact_stress(speed: Any, shear_modulus: Any, density: Any) -> Any:
+def impact_stress(speed: Number, shear_modulus: Number, density: Number) -> Number:
     """Shear stress added by stopping or driving an end at a speed: v sqrt(2 rho G) [Pa] (EN 13906-1:2013)."""
     return speed * np.sqrt(2.0 * density * shear_modulus)
 
 
-def grown_diameter(wire: Any, mean_diameter: Any, pitch: Any) -> Any:
+def grown_diameter(wire: Number, mean_diameter: Number, pitch: Number) -> Number:
     """Outer diameter at solid [m] when the ends do not turn: sqrt(D^2 + (p^2 - d^2)/pi^2) + d.
 
     The wire keeps its length while the helix flattens from the free pitch p to d.

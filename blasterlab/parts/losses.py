@@ -7,8 +7,8 @@ Defaults:
 
 * port discharge 0.8: *published*, from the 0.6 to 0.85 of short holes (D. A. Jobson, *Proc. Inst. Mech. Eng.*
   169, 767 (1955); S. L. Bragg, *J. Mech. Eng. Sci.* 2, 35 (1960));
-* waves along the springs: *published*, d'Alembert's (K. F. Graff, *Wave Motion in Elastic Solids*, 1975, ch. 2);
-  a moving share of 1/3 where they are off: *published*, Rayleigh, *The Theory of Sound*, sec. 156;
+* waves along the springs: *published*, d'Alembert's in K. F. Graff, *Wave Motion in Elastic Solids*, 1975,
+  ch. 2; a moving share of 1/3 where they are off: *published*, Rayleigh, *The Theory of Sound*, sec. 156;
 * friction and breakaway of a few newtons; restitution 0, a stop with a pad: *common practice, no source*;
 * no leak, no growth of friction with pressure, no wall heat; gas inertia and the air ahead: choices of the
   kit, which assumes no loss that was not measured and leaves out no law that is known.

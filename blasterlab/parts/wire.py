@@ -311,11 +311,17 @@ def wire_tolerance(wire_diameter: QuantityLike) -> Quantity:
     >>> round(wire_tolerance("1.3 mm").m_as("mm"), 9)
     0.02
     """
-    frame = tables.read("tables/wire_tolerance")
-    low, high = float(frame["from_mm"].iloc[0]) * 1e-3, float(frame["to_mm"].iloc[-1]) * 1e-3
-    wire = units.si_in(wire_diameter, "length", "wire_diameter", low, high, "the tolerance table's range")
-    row = int((frame["to_mm"].to_numpy(float) * 1e-3).searchsorted(wire * (1 - 1e-9)))
-    return units.quantity(float(frame["plus_minus_mm"].iloc[row]) * 1e-3, "m")
+    row = _band("tables/wire_tolerance", "from_mm", "to_mm", wire_diameter, "wire_diameter")
+    return units.quantity(float(row["plus_minus_mm"]) * 1e-3, "m")
+
+
+def _band(table: str, low: str, high: str, size: QuantityLike, name: str) -> Any:
+    """The row of a tolerance table that holds a size, its upper end included."""
+    frame = tables.read(table)
+    ends = frame[high].to_numpy(float) * 1e-3
+    reach = (float(frame[low].iloc[0]) * 1e-3, float(ends[-1]))
+    value = units.si_in(size, "length", name, *reach, "the tolerance table's range")
+    return frame.iloc[int(ends.searchsorted(value * (1 - 1e-9)))]
 
 
 def coil_tolerance(mean_diameter: QuantityLike, index: float) -> Quantity:
@@ -347,10 +353,7 @@ def coil_tolerance(mean_diameter: QuantityLike, index: float) -> Quantity:
     >>> round(coil_tolerance("14.7 mm", 11.3).m_as("mm"), 9)
     0.35
     """
-    frame = tables.read("tables/spring_diameter_tolerance")
-    low, high = float(frame["over_D_mm"].iloc[0]) * 1e-3, float(frame["to_D_mm"].iloc[-1]) * 1e-3
-    mean = units.si_in(mean_diameter, "length", "mean_diameter", low, high, "the tolerance table's range")
+    row = _band("tables/spring_diameter_tolerance", "over_D_mm", "to_D_mm", mean_diameter, "mean_diameter")
     ratio = units.si_in(index, "number", "index", 4.0, 20.0, "EN 15800 covers no other index")
-    row = int((frame["to_D_mm"].to_numpy(float) * 1e-3).searchsorted(mean * (1 - 1e-9)))
     column = "w_4_to_8" if ratio <= 8 else "w_8_to_14" if ratio <= 14 else "w_14_to_20"
-    return units.quantity(float(frame[column].iloc[row]) * 1e-3, "m")
+    return units.quantity(float(row[column]) * 1e-3, "m")

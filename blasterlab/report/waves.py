@@ -28,7 +28,7 @@ VARIANT_NAMES = {
 
 def _beside(shot: WaveShot | SpringWaveShot, waves: str) -> list[str]:
     """Both models' velocities, one line each, and what the shot model is off by."""
-    off = "" if math.isnan(shot.velocity_error) else f", off by {100.0 * shot.velocity_error:+.2f} %"
+    off = "" if math.isnan(shot.velocity_error) else f", off by {100.0 * shot.velocity_error:+.2g} %"
     rows = {waves: shot.muzzle_velocity, "shot model": shot.shot_model.muzzle_velocity}
     lines = [
         f"{name:17s} {kept(speed, 'speed') if speed.magnitude else 'the dart does not leave'}"
@@ -61,7 +61,7 @@ def spring_wave(shot: SpringWaveShot) -> str:
     """Caption of the plunger's speed with and without spring waves."""
     return (
         f"With spring waves {kept(shot.muzzle_velocity, 'speed')}, in the shot model "
-        f"{kept(shot.shot_model.muzzle_velocity, 'speed')} ({100.0 * shot.velocity_error:+.1f} %); a wave "
+        f"{kept(shot.shot_model.muzzle_velocity, 'speed')} ({100.0 * shot.velocity_error:+.2g} %); a wave "
         f"takes {units.show(shot.transit, 'time', 3)} along the spring"
     )
 
@@ -85,9 +85,11 @@ def grid_error_map(table: pd.DataFrame, edge: float) -> str:
 
 
 def spring_error_map(table: pd.DataFrame) -> str:
-    """Caption of the error of a third of the spring's mass on the plunger."""
-    size = abs(table.spring_error)
+    """Caption of the errors of waves along the spring, and of a third of its mass on the plunger."""
+    waves, third = abs(table.chain_error), abs(table.third_error)
     return (
-        f"A third of the spring's mass on the plunger: median error {size.median():.1f} %, largest "
-        f"{size.max():.1f} %, {(size > LARGE).sum()} of {len(table)} builds off by more than {LARGE:g} %"
+        f"Against the spring as a chain of masses: the shot model is off by {waves.max():.2g} % at most; with "
+        f"a third of the spring's mass on the plunger in place of waves by a median {third.median():.1f} %, "
+        f"at most {third.max():.1f} %, by more than {LARGE:g} % in {(third > LARGE).sum()} of {len(table)} "
+        "builds"
     )

@@ -17,7 +17,7 @@ wave went (the integral of g): so the end of the spring stays where the plunger 
 
 References
 ----------
-K. F. Graff, *Wave Motion in Elastic Solids*, 1975, ch. 2: d'Alembert's waves on a rod, St Venant's struck rod.
+K. F. Graff, *Wave Motion in Elastic Solids*, 1975, ch. 2 (d'Alembert's waves, St Venant's struck rod).
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.rules import NEAR
 
 # A row of `coils` is a spring: numbers, then times of kinks, then pieces, both as rings.
-# Wave impedance, time there and back, speed F_c / Z of its end if it were let go, force at the catch, length of
-# the shortest piece; 1 while it presses; now: place of its end, way of the wave that is back
+# Wave impedance, time there and back, speed F_c / Z of its end if it were let go, force at the catch, length
+# of the shortest piece; 1 while it presses; now: place of its end, way of the wave that is back
 IMPEDANCE, ECHO, LOOSE, CATCH, SHORTEST, PRESSES, PLACE, BACK = range(8)
 # the wave that is back at the end of the step at work: its way, itself, its slope; the same of the wave that
 # runs away, where the open piece starts, and when; newest piece, last one looked at; first kink, how many
@@ -203,8 +203,8 @@ def remember(
     """Keep what a step of length `taken` from time `begin` on sent into the springs.
 
     moved is how far the plunger went, u and acceleration what it has at the end, before anything happens
-    there; `look` has noted what is back then.  Where the plunger does not stir a spring's end the past repeats
-    itself, and does so piece by piece.
+    there; `look` has noted what is back then.  Where the plunger does not stir a spring's end, the past
+    repeats itself, and does so piece by piece.
     """
     t = begin + taken
     for n in range(coils.shape[0]):

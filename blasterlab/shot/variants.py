@@ -17,7 +17,7 @@ from blasterlab.build import Build, BuildError
 from blasterlab.shot import from_build
 from blasterlab.shot.integrate import TOLERANCE
 from blasterlab.shot.many import Progress, simulate_rows
-from blasterlab.values import PART_SI, RULES, derive, kind_of, spring_si
+from blasterlab.values import RULES, derive, kind_of, part_si
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -63,7 +63,7 @@ def values_of(build: Build, changes: Mapping[str, Sequence[Any]]) -> dict[str, A
         found: dict[tuple[int, ...], dict[str, float]] = {}
         for key, combo in zip(keys, combos, strict=True):
             if key not in found:
-                found[key] = _part_si(build, part, dict(zip(names, combo, strict=True)))
+                found[key] = part_si(part, build.changed_part(part, dict(zip(names, combo, strict=True))))
         for column in next(iter(found.values())):
             result[column] = np.array([found[key][column] for key in keys])
     result = derive(result)
@@ -77,11 +77,6 @@ def values_of(build: Build, changes: Mapping[str, Sequence[Any]]) -> dict[str, A
                 [f"{rule.fault(here, rule.field)}; with {which} ({int(broken.sum())} of {size})"]
             )
     return result
-
-
-def _part_si(build: Build, part: str, changes: dict[str, Any]) -> dict[str, float]:
-    made, index = build.changed_part(part, changes)
-    return spring_si(made, index) if index is not None else PART_SI[part](made)
 
 
 def sweep(

@@ -259,8 +259,8 @@ def _shoot(
     spent = dart + plunger + coil + stop + seal + grip + gas + leaked + heat + front + atmosphere
     return WaveOutcome(
         status, x[W], max(top, x[W]), t, peak, plunger_peak, marks[events.BREAKAWAY_TIME],
-        marks[events.IMPACT_SPEED], work, dart, plunger, coil, stop, seal, grip, gas, motion, leaked, heat, front,
-        atmosphere, work - spent, (mass_end + out) / mass - 1.0, steps, rows,
+        marks[events.IMPACT_SPEED], work, dart, plunger, coil, stop, seal, grip, gas, motion, leaked, heat,
+        front, atmosphere, work - spent, (mass_end + out) / mass - 1.0, steps, rows,
     )  # fmt: skip
 
 

@@ -8,7 +8,6 @@ import blasterlab as bl
 from blasterlab import units
 from blasterlab.report.shot import warnings
 
-
 AS_ONE = {"losses.spring_waves": False}
 
 
