@@ -46,6 +46,10 @@ def test_wave_shot_that_never_leaves():
     assert not held.exited
     assert held.muzzle_velocity.magnitude == 0.0
     assert math.isnan(held.velocity_error)
+    assert str(held).splitlines() == [
+        "with gas waves    the dart does not leave",
+        "shot model        the dart does not leave",
+    ]
 
 
 def test_charged_wave_shot():
@@ -71,6 +75,9 @@ def test_spring_wave_shot():
     as_one = spring_wave_shot(shot.build.replace({"losses.spring_waves": False}))
     assert as_one.muzzle_velocity == shot.muzzle_velocity
     assert as_one.velocity_error > 0.01  # a heavy spring: a third of it on the plunger flatters
+    lines = str(shot).splitlines()
+    assert lines[0].startswith("with spring waves 8")
+    assert lines[1].endswith(f"m/s, off by {100 * shot.velocity_error:+.2f} %")
     si = shot.build.si
     count = len(shot.build.springs)
     transits = [math.sqrt(si[f"spring{n}.active_mass"] / si[f"spring{n}.rate"]) for n in range(count)]
