@@ -21,8 +21,7 @@ from blasterlab.bench.statistics import check_level
 from blasterlab.build import Build
 from blasterlab.doors import Spoken
 from blasterlab.parts.loss_uncertainty import CHRONOGRAPH, LossUncertainty
-from blasterlab.shot.many import simulate_rows
-from blasterlab.shot.speed_range import TOLERANCE, Ranges, unknowns
+from blasterlab.shot.speed_range import Ranges, ranges_of, unknowns
 from blasterlab.units import Quantity, QuantityLike
 
 #: Relative SD of one shot, and the freedom of that guess, before any string: common practice, no source.
@@ -121,7 +120,7 @@ def predict(
     check_level(level)
     learned = learned or build.calibration
     asked = unknowns(build, ranges, callipers, learned)
-    speeds = simulate_rows(asked.rows(build.si), TOLERANCE).muzzle_velocity.m
+    speeds = ranges_of(asked, build.si)[1][:, 0]
     if speeds[0] <= 0.0:
         raise CalibrationError(f"{build.title}: with these losses the dart never leaves")
     mean, (crowd, scores) = asked.range(speeds, level), asked.crowd(speeds)

@@ -83,16 +83,16 @@ def _short(text: str, longest: int = 22) -> str:
 
 
 def prediction_chart(
-    prediction: Prediction, before: Quantity | None = None, string: ChronoString | None = None
+    prediction: Prediction, before: Prediction | None = None, string: ChronoString | None = None
 ) -> Drawing:
-    """A predicted speed with its intervals, what the model said before, and shots if there are any.
+    """A predicted speed with its intervals, what was expected before, and shots if there are any.
 
     Parameters
     ----------
     prediction : Prediction [-]
-        From a calibration.
-    before : Quantity or None [m/s]
-        What the model said with its losses as they were.
+        From `predict`, or from a calibration.
+    before : Prediction or None [-]
+        Of the same build before any chronograph.
     string : ChronoString or None [-]
         What was then shot.
 
@@ -109,10 +109,10 @@ def prediction_chart(
         ax.plot([_speed(prediction.speed)], [y + 1], color=style.BLACK, marker="|", markersize=16)
     ticks, labels = [1, 2], [f"{name}, {confidence(prediction.level)}" for name in ("one shot", "mean")]
     if before is not None:
-        ax.plot(
-            [_speed(before)], [3], color=style.ORANGE, marker="D", markersize=8, markeredgecolor=style.BLACK
-        )
-        ticks, labels = [*ticks, 3], [*labels, "before calibration"]
+        span = [_speed(before.mean_low), _speed(before.mean_high)]
+        ax.plot(span, [3, 3], color=style.ORANGE, linewidth=8.0, solid_capstyle="butt", alpha=0.6)
+        ax.plot([_speed(before.speed)], [3], color=style.BLACK, marker="|", markersize=16)
+        ticks, labels = [*ticks, 3], [*labels, f"mean, {confidence(before.level)},\nbefore any shot"]
     if string is not None:
         speeds = _speed(np.array(string.speeds_si))
         ax.plot(speeds, 0.0 * speeds, color=style.VERMILION, marker="o", linestyle="none", alpha=0.7)

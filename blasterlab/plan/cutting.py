@@ -10,17 +10,20 @@ A cut can only be undone by another spring: cut less than the answer, shoot, and
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from blasterlab import units
+from blasterlab.bench.predict import Prediction, predict
 from blasterlab.build import Build, BuildError
+from blasterlab.doors import Spoken
 from blasterlab.parts import coil
 from blasterlab.parts.nest import nested_energy, nested_force
 from blasterlab.shot.simulate import simulate
+from blasterlab.shot.speed_range import range_of
 from blasterlab.units import Quantity, QuantityLike
 
 if TYPE_CHECKING:
@@ -119,7 +122,8 @@ def cut_list(
     DataFrame
         One row a cut, the uncut spring first: cut_off_m, free_length_m, active_coils, rate_N_m, preload_m,
         gap_m, energy_J (given from catch to front stop, all springs), peak_force_N (springs at the catch),
-        muzzle_velocity_m_s, and rate_change, energy_change, velocity_change as parts of the uncut values.
+        muzzle_velocity_m_s with its 90 % range velocity_low_m_s and velocity_high_m_s, and rate_change,
+        energy_change, velocity_change as parts of the uncut values.
 
     Raises
     ------
@@ -152,7 +156,7 @@ def cut_list(
 
 def _row(build: Build, which: int, off: float) -> dict[str, float]:
     spring, stroke = build.springs[which], build.chamber.stroke
-    values = spring.si_values()
+    values, speed = spring.si_values(), range_of(build)
     return {
         "cut_off_m": off,
         "free_length_m": values.free_length,
@@ -163,12 +167,14 @@ def _row(build: Build, which: int, off: float) -> dict[str, float]:
         "energy_J": nested_energy(build.springs, "0 m", stroke).m_as("J"),
         "peak_force_N": nested_force(build.springs, stroke).m_as("N"),
         "muzzle_velocity_m_s": float(simulate(build).muzzle_velocity.m_as("m/s")),
+        "velocity_low_m_s": float(speed.low),
+        "velocity_high_m_s": float(speed.high),
     }
 
 
 @dataclass(frozen=True)
-class Cut:
-    """The cut that reaches a wanted velocity.
+class Cut(Spoken):
+    """The cut that reaches a wanted velocity, or keeps a shot under a cap.
 
     Attributes
     ----------
@@ -182,6 +188,8 @@ class Cut:
         What the cut build shoots in the model.
     per_millimetre : Quantity [m/s]
         What one millimetre more would change.
+    expected : Prediction [-]
+        The same velocity with its range, of the mean and of one shot.
     """
 
     build: Build
@@ -190,21 +198,31 @@ class Cut:
     coils_off: float
     velocity: Quantity
     per_millimetre: Quantity
+    expected: Prediction
 
 
 def cut_to_reach(
-    build: Build, velocity: QuantityLike, end: str = "open", which: int = 0, spacer: bool = False
+    build: Build,
+    velocity: QuantityLike,
+    end: str = "open",
+    which: int = 0,
+    spacer: bool = False,
+    *,
+    level: float | None = None,
 ) -> Cut:
-    """The smallest cut after which a build shoots a wanted muzzle velocity.
+    """The smallest cut after which a build shoots a wanted muzzle velocity, or keeps under a cap.
 
     Parameters
     ----------
     build : Build [-]
         The build.
     velocity : Quantity or str [speed]
-        Wanted muzzle velocity.
+        Wanted muzzle velocity, or a cap.
     end, which, spacer : str, int, bool [-]
         As in `with_cut`.
+    level : float or None [-]
+        None: `velocity` is wanted, and the model reaches it. A level, such as 0.9: it is a cap, and the upper
+        end of one shot's range at that level comes down to it, as far as losses and springs are known.
 
     Returns
     -------
@@ -215,14 +233,14 @@ def cut_to_reach(
     ------
     UnitError
         A velocity that no cut of up to 60 % of the active coils reaches; the message says what is reached.
+    ValueError
+        A level outside its range.
 
     Notes
     -----
     With the seat kept, cutting takes energy away, so it tames a build; with a spacer it adds some, until the
     spring goes solid.  The search looks at 40 cuts and solves in the first interval that holds the answer.
     """
-    from scipy.optimize import brentq
-
     wanted = units.si_in(velocity, "speed", "velocity", 0.1, 400.0, "a muzzle velocity")
     least, most = _reach(build, end, which)
     free = build.springs[which].si_values().free_length
@@ -230,35 +248,48 @@ def cut_to_reach(
     def cut(off: float) -> Build:
         return with_cut(build, units.quantity(free - off, "m"), end=end, which=which, spacer=spacer)
 
-    def excess(off: float) -> float:
-        return float(simulate(cut(off)).muzzle_velocity.m_as("m/s")) - wanted
+    def speed(build: Build) -> float:
+        if level is None or simulate(build).muzzle_velocity.m <= 0.0:
+            return float(simulate(build).muzzle_velocity.m_as("m/s"))
+        return float(predict(build, level=level).next_high.m_as("m/s"))
 
-    offs, misses = [], []
-    for off in np.linspace(least, most, _LOOK):
-        try:
-            misses.append(excess(float(off)))
-        except BuildError:  # it goes solid before the catch: so does every deeper cut with the same spacer
-            break
-        offs.append(float(off))
-        if len(misses) > 1 and misses[-2] * misses[-1] <= 0:
-            break
-    if len(misses) < 2 or misses[-2] * misses[-1] > 0:
-        now = simulate(build).muzzle_velocity
-        reached = [miss + wanted for miss in misses] or [now.m_as("m/s")]
-        low, high, is_now = (units.show(v, "speed", 4) for v in (min(reached), max(reached), now.m_as("m/s")))
+    off, seen = _first_cut(lambda off: speed(cut(off)), wanted, least, most)
+    if off is None:
+        what = "uncut it shoots" if level is None else "uncut the upper end of one shot's range is"
+        ends = speed(build), min(seen, default=speed(build)), max(seen, default=speed(build))
+        now, low, high = (units.show(v, "speed") for v in ends)
         raise units.UnitError(
-            f"velocity: got {units.show(wanted, 'speed', 4)}; uncut it shoots {is_now}, and the cuts looked "
-            f"at reach {low} to {high}"
+            f"velocity: got {units.show(wanted, 'speed')}; {what} {now}, and the cuts tried give "
+            f"{low} to {high}"
         )
-    off = float(brentq(excess, offs[-2], offs[-1], xtol=1e-8))
-    done, step = cut(off), 2.5e-4
-    slope = (excess(min(off + step, offs[-1])) - excess(off)) / (min(off + step, offs[-1]) - off or 1.0)
-    spring, old = done.springs[which], build.springs[which]
+    done, further = cut(off), cut(min(off + 2.5e-4, most))
+    spring, velocities = done.springs[which], [simulate(one).muzzle_velocity for one in (done, further)]
+    step = (spring.free_length - further.springs[which].free_length).m_as("mm") or 1.0
     return Cut(
         done,
         units.quantity(off, "m"),
         spring.free_length,
-        float(old.total_coils - spring.total_coils),
-        simulate(done).muzzle_velocity,
-        units.quantity(slope * 1e-3, "m/s"),
+        float(build.springs[which].total_coils - spring.total_coils),
+        velocities[0],
+        (velocities[1] - velocities[0]) / step,
+        predict(done, level=0.9 if level is None else level),
     )
+
+
+def _first_cut(
+    speed: Callable[[float], float], wanted: float, least: float, most: float
+) -> tuple[float | None, list[float]]:
+    """The smallest cut [m] that reaches a wanted speed, None if there is none; and the speeds seen [m/s]."""
+    from scipy.optimize import brentq
+
+    offs: list[float] = []
+    seen: list[float] = []
+    for off in np.linspace(least, most, _LOOK).tolist():
+        try:
+            seen.append(speed(off))
+        except BuildError:  # it goes solid before the catch: so does every deeper cut with the same spacer
+            break
+        offs.append(off)
+        if len(seen) > 1 and (seen[-2] - wanted) * (seen[-1] - wanted) <= 0:
+            return float(brentq(lambda off: speed(off) - wanted, offs[-2], offs[-1], xtol=1e-8)), seen
+    return None, seen

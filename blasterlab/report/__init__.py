@@ -14,6 +14,7 @@ from typing import Any
 _SAYS: dict[str, str] = {
     "BarrelSweep": "barrel_length.sweep",
     "Calibration": "calibration.calibration",
+    "Cut": "cutting.cut",
     "CapRisk": "caps.cap_risk",
     "CapRiskTogether": "caps.together",
     "Causes": "groups.causes",

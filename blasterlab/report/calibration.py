@@ -133,16 +133,16 @@ def calibration_caption(found: Calibration) -> str:
     )
 
 
-def prediction_caption(guess: Prediction, before: Quantity | None, string: ChronoString | None) -> str:
+def prediction_caption(guess: Prediction, before: Prediction | None, string: ChronoString | None) -> str:
     """Caption of `prediction_chart`, units as chosen."""
-    caption = (
-        f"Predicted {_speed(guess.speed)} (mean {_speed(guess.mean_low, 3)} to {_speed(guess.mean_high, 3)}, "
-        f"{confidence(guess.level)})"
+    caption = "; ".join(
+        f"{WHEN[one.source]} {_speed(one.speed)} (mean {_speed(one.mean_low, 3)} to "
+        f"{_speed(one.mean_high, 3)}, {confidence(one.level)})"
+        for one in (before, guess)
+        if one is not None
     )
-    caption += "" if before is None else f", before calibration {_speed(before)}"
-    return caption + (
-        "" if string is None else f"; {string.count} shots then had a mean of {_speed(string.mean)}"
-    )
+    shots = "" if string is None else f"; {string.count} shots then had a mean of {_speed(string.mean)}"
+    return f"Predicted {caption}{shots}"
 
 
 def plain(name: str) -> str:

@@ -8,6 +8,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from blasterlab import units
+from blasterlab.plan.cutting import Cut
+from blasterlab.report.calibration import prediction
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,3 +37,15 @@ def cut_words(table: pd.DataFrame) -> list[str]:
             f"{units.show(row['muzzle_velocity_m_s'], 'speed', 3)}{loose}"
         )
     return words
+
+
+def cut(found: Cut) -> list[str]:
+    """The cut that reaches a velocity: what goes off, what it then shoots, a caution; units as chosen."""
+    off, left = (units.show(v, "length", 4) for v in (found.cut_off, found.free_length))
+    coils = f"{found.coils_off:.1f} coils"
+    step = units.show(found.per_millimetre, "speed", 2)
+    return [
+        f"cut {off} off ({coils}), {left} remain; one millimetre more changes the speed by {step}",
+        *prediction(found.expected),
+        "a cut cannot be undone: cut less, shoot, and cut again",
+    ]

@@ -14,7 +14,7 @@ T. J. Santner, B. J. Williams, W. I. Notz, *The Design and Analysis of Computer 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Any
@@ -219,6 +219,7 @@ def unknowns(
     ranges: Ranges | None = None,
     callipers: QuantityLike | None = None,
     learned: LossUncertainty | None = None,
+    known: Collection[str] = (),
 ) -> Unknowns:
     """What is not known exactly about a build, before any chronograph or after strings.
 
@@ -234,6 +235,9 @@ def unknowns(
         bought. A spring with a measured rate has neither.
     learned : LossUncertainty or None [-]
         What strings told; None takes what the build carries. With it, `ranges` and `callipers` do not count.
+    known : collection of str [-]
+        Dotted names of values that are exact, such as those that a sweep sets itself. A learned loss among
+        them ends what strings told, as setting it by hand does.
 
     Returns
     -------
@@ -249,7 +253,8 @@ def unknowns(
     -----
     A spring outside the tables of tolerances, without callipers, is taken at its computed rate.
     """
-    if (learned := learned or build.calibration) is not None:
+    learned = learned or build.calibration
+    if learned is not None and not any(f"losses.{name}" in known for name in learned.names):
         best = learned.at(build.si)
         half, root = NINE_IN_TEN * learned.sd_si, _root(np.array(learned.correlation))
         return Unknowns(learned.names, best - half, best, best + half, root, STRINGS, learned.setup)
@@ -258,6 +263,8 @@ def unknowns(
     given = {prior.name: prior for prior in priors_for(ranges)} if ranges else {}
     found: dict[str, tuple[float, float, float]] = {}
     for name, prior in ({prior.name: prior for prior in priors_for(None)} | given).items():
+        if f"losses.{name}" in known:
+            continue
         own = build.si[f"losses.{name}"]
         low, high = prior.si if name in given else prior.around(own)
         if not low <= own <= high:
@@ -267,7 +274,9 @@ def unknowns(
             )
         found[name] = (low, own, high)
     for place, spring in enumerate(build.springs):
-        if spring.measured_rate is None:
+        if spring.measured_rate is None and not {f"{spring.name}.rate", f"springs[{place}].rate"} & set(
+            known
+        ):
             try:
                 share = 0.5 * NINE_IN_TEN * as_bought(spring, callipers, callipers).fraction
             except units.UnitError:  # no tolerance is tabulated for a spring like this
@@ -280,6 +289,42 @@ def unknowns(
 def _root(correlation: Floats) -> Floats:
     sizes, axes = np.linalg.eigh(correlation)
     return np.asarray(axes * np.sqrt(np.maximum(sizes, 0.0)))[:, ::-1]
+
+
+def ranges_of(
+    asked: Unknowns, values: Mapping[str, Any], count: int = 1, level: float = 0.9
+) -> tuple[SpeedRange, Floats]:
+    """The ranges of `count` builds in one compiled run, and the speeds behind them.
+
+    Parameters
+    ----------
+    asked : Unknowns [-]
+        What is not known of them.
+    values : mapping of str to float or ndarray [SI]
+        As for `Unknowns.rows`: `Build.si`, with arrays of `count` values for what differs.
+    count : int [-]
+        How many builds, or lengths of a barrel.
+    level : float [-]
+        Share of cases within each range.
+
+    Returns
+    -------
+    tuple of (SpeedRange, ndarray)
+        Arrays of shape (count,); speeds, shape (ROWS, count) [m/s].
+
+    Examples
+    --------
+    A band over lengths, as a panel draws it:
+
+    >>> import blasterlab as bl, numpy as np
+    >>> build = bl.demo_build("workhorse")
+    >>> values = {**build.si, "barrel.length": np.array([0.2, 0.3, 0.4])}
+    >>> band, _ = ranges_of(unknowns(build), values, 3)
+    >>> band.high.shape, bool((band.low <= band.best).all())
+    ((3,), True)
+    """
+    speeds = simulate_rows(asked.rows(values, count), TOLERANCE).muzzle_velocity.m.reshape(count, ROWS).T
+    return asked.range(speeds, level), speeds
 
 
 def range_of(
@@ -312,17 +357,10 @@ def range_of(
 
     Examples
     --------
-    For many lengths at once, as a panel does:
-
-    >>> import blasterlab as bl, numpy as np
-    >>> build = bl.demo_build("workhorse")
-    >>> lengths = np.array([0.2, 0.3, 0.4])
-    >>> u = unknowns(build)
-    >>> shots = simulate_rows(u.rows({**build.si, "barrel.length": lengths}, 3), TOLERANCE)
-    >>> band = u.range(shots.muzzle_velocity.m.reshape(3, ROWS).T)
-    >>> bool((band.low <= band.best).all()), band.high.shape
-    (True, (3,))
+    >>> from blasterlab.build import demo_build
+    >>> found = range_of(demo_build("workhorse"))
+    >>> bool(found.low < found.best < found.high), found.source
+    (True, 'prior')
     """
     asked = unknowns(build, ranges, callipers)
-    shots = simulate_rows(asked.rows(build.si), TOLERANCE)
-    return asked.range(shots.muzzle_velocity.m, level)
+    return asked.range(ranges_of(asked, build.si)[1][:, 0], level)

@@ -17,6 +17,7 @@ from blasterlab.build import Build, BuildError
 from blasterlab.shot import from_build
 from blasterlab.shot.integrate import TOLERANCE
 from blasterlab.shot.many import Progress, simulate_rows
+from blasterlab.shot.speed_range import ranges_of, unknowns
 from blasterlab.values import RULES, derive, kind_of, part_si
 
 if TYPE_CHECKING:
@@ -84,6 +85,7 @@ def sweep(
     changes: Mapping[str, Iterable[Any]],
     tolerance: float = TOLERANCE,
     progress: Progress | None = None,
+    level: float | None = None,
 ) -> pd.DataFrame:
     """Simulate every combination of some values.
 
@@ -98,6 +100,9 @@ def sweep(
         As in ``simulate``.
     progress : callable or None [-]
         Called with the number done and the number of all, now and then.
+    level : float or None [-]
+        With a level, such as 0.9, the range of each muzzle velocity too, ``low`` and ``high``, for 25 shots
+        more a build; the varied values count as known (see `predict`).
 
     Returns
     -------
@@ -124,7 +129,8 @@ def sweep(
         raise BuildError(["changes: must have at least one name with at least one value"])
     combos = list(itertools.product(*lists.values()))
     flat = {name: [combo[place] for combo in combos] for place, name in enumerate(lists)}
-    many = simulate_rows(from_build.rows(values_of(build, flat), len(combos)), tolerance, progress)
+    si = values_of(build, flat)
+    many = simulate_rows(from_build.rows(si, len(combos)), tolerance, progress)
     table: dict[str, Any] = {}
     for name, values in flat.items():
         kind = kind_of(name)
@@ -140,7 +146,11 @@ def sweep(
         ("peak_pressure", "pressure"),
         ("spring_work", "energy"),
     ):
-        si = getattr(many, name).m_as(units.KINDS[kind].si)
-        table[f"{name} [{units.show_unit(kind)}]"] = units.display(si, kind)
+        found = getattr(many, name).m_as(units.KINDS[kind].si)
+        table[f"{name} [{units.show_unit(kind)}]"] = units.display(found, kind)
+    if level is not None:
+        band, _ = ranges_of(unknowns(build, known=lists), si, len(combos), level)
+        for name, ends in (("low", band.low), ("high", band.high)):
+            table[f"{name} [{units.show_unit('speed')}]"] = units.display(ends, "speed")
     frame = pd.DataFrame(table | {"exited": many.exited, "status": many.status})
     return frame if many.complete else frame[frame["status"] != "not run"]

@@ -152,13 +152,15 @@ def test_charts_carry_their_numbers_in_words() -> None:
     misses = chart.axes[1].lines[-1].get_xdata()
     assert misses == pytest.approx(fit.residuals["in_standard_uncertainties"])
     guess = fit.predict(build)
-    before = bl.simulate(build).muzzle_velocity
+    before = bl.predict(build)
     chart = figures.prediction_chart(guess, before, STRING)
-    assert f"before calibration {units.show(before, 'speed')}" in chart.caption
+    assert f"Predicted before any chronograph {units.show(before.speed, 'speed')}" in chart.caption
+    assert f"after your strings {units.show(guess.speed, 'speed')}" in chart.caption
     assert f"12 shots then had a mean of {units.show(STRING.mean, 'speed')}" in chart.caption
     spans = [line.get_xdata() for line in chart.axes[0].lines]
     assert spans[0] == pytest.approx([guess.next_low.m, guess.next_high.m])
     assert spans[2] == pytest.approx([guess.mean_low.m, guess.mean_high.m])
+    assert spans[4] == pytest.approx([before.mean_low.m, before.mean_high.m])
     alone = figures.prediction_chart(guess)
     assert "before" not in alone.caption
     assert "shots" not in alone.caption

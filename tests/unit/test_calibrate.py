@@ -201,6 +201,75 @@ def test_remarks() -> None:
     assert "standard uncertainties from the calibrated model" in text
 
 
+def test_two_answers_that_fit_alike_are_both_told() -> None:
+    """A dart that starts later first gains pressure, then loses barrel: two starting forces, one speed."""
+    short = BASE.replace({"barrel.length": "15 cm"})
+
+    def speed(build: bl.Build) -> float:
+        return bl.simulate(build).muzzle_velocity.m_as("m/s")
+
+    wanted = speed(short.replace({"losses.dart_breakaway": "7 N"}))
+    assert speed(short.replace({"losses.dart_breakaway": "12 N"})) > 1.01 * wanted
+    shots = wanted * (1.0 + 0.004 * np.array([-1.5, -0.5, 0.5, 1.5]))
+    string = bl.ChronoString.from_readings(list(shots), unit="m/s")
+    fit = calibrate([(short, string)], {"dart_breakaway": ("3 N", "20 N")}, setup=0.0)
+    assert len(fit.alternatives) == 1
+    both = sorted([fit.losses["dart_breakaway"].m_as("N"), fit.alternatives[0]["dart_breakaway"].m_as("N")])
+    assert both[0] == pytest.approx(7.0, abs=0.5)
+    for force in both:
+        again = speed(short.replace({"losses.dart_breakaway": f"{force} N"}))
+        assert again == pytest.approx(wanted, rel=0.003)
+    low, high = fit.intervals(0.9)["dart_breakaway"]
+    assert low.m_as("N") < both[0] + 0.5
+    assert high.m_as("N") > both[1] - 0.5
+    said = f"another answer fits about as well: dart breakaway {units.show(both[1], 'force', 2)}"
+    assert said in str(fit) or said.replace(f"{both[1]:.2g}", f"{both[0]:.2g}") in str(fit)
+    assert calibrate([(BASE, shoot(BASE))], FREE).alternatives == []
+
+
+def test_a_start_in_a_side_valley_does_not_stop_the_search() -> None:
+    """Whatever the start, no descent from anywhere in the ranges ends lower than the answer."""
+    pairs = [(SHORT, shoot(SHORT)), (SOFT, shoot(SOFT, seed=2))]
+    fit = calibrate(pairs, {"dart_breakaway": ("1 N", "20 N"), "dart_friction": ("0.3 N", "4 N")})
+    priors = list(fit.priors)
+    model = LossModel([build for build, _ in pairs], [prior.name for prior in priors])
+    scores = np.random.default_rng(4).normal(size=(4000, 2))
+    values = np.column_stack([prior.values(scores[:, i]) for i, prior in enumerate(priors)])
+    measured = fit.residuals["measured_m_per_s"].to_numpy()
+    error = (np.array(fit.predicted) - measured) / fit.off
+    costs = np.sum(((model.readings(values) - measured) / error) ** 2, axis=1) + np.sum(scores**2, axis=1)
+    assert np.sum(fit.off**2) + np.sum(fit.scores**2) < costs.min() + 1e-6
+
+
+def test_before_any_string_a_prediction_rests_on_usual_ranges() -> None:
+    before = predict(TARGET)
+    after = calibrate([(BASE, shoot(BASE)), (SOFT, shoot(SOFT, seed=2))], FREE).predict(TARGET)
+    assert (before.source, after.source) == ("prior", "strings")
+    assert before.speed.m_as("m/s") == pytest.approx(
+        bl.simulate(TARGET).muzzle_velocity.m_as("m/s"), rel=1e-5
+    )
+    truth = bl.simulate(TARGET.replace(TRUTH)).muzzle_velocity
+    assert before.mean_low < truth < before.mean_high
+    assert after.mean_high - after.mean_low < 0.5 * (before.mean_high - before.mean_low)
+    assert before.next_low < before.mean_low
+    assert before.next_high > before.mean_high
+    assert before.from_shots.m_as("m/s") == pytest.approx(0.02 * before.speed.m_as("m/s"), rel=1e-6)
+    assert "before any chronograph" in str(before)
+    assert "after your strings" in str(after)
+    assert "most of it from dart friction: " in str(before)
+    pulled = predict(TARGET, ranges={"dart_friction": ("1.4 N", "1.6 N")}, callipers="0.01 mm")
+    assert pulled.shares["dart_friction"] < 0.1
+    assert pulled.mean_high - pulled.mean_low < before.mean_high - before.mean_low
+    with pytest.raises(units.UnitError, match="must hold the build's own"):
+        predict(TARGET, ranges={"dart_friction": ("3 N", "4 N")})
+
+
+def test_the_held_back_string_of_the_demo_lies_in_the_first_range() -> None:
+    thick = bl.demo_build("workhorse").replace({"spring.wire_diameter": "1.6 mm"})
+    first = predict(thick)
+    assert first.mean_low < bl.demo_string("workhorse_wire_16").mean < first.mean_high
+
+
 def test_a_string_at_a_distance_is_carried_back_with_the_builds_dart() -> None:
     near = shoot(BASE)
     k = near.of_build(BASE).drag_constant

@@ -104,11 +104,38 @@ def test_the_second_spring_can_be_the_one_to_cut(nested: Build) -> None:
     assert cut.build.springs[1].ends == "closed"
 
 
+def test_under_a_cap_the_upper_end_of_a_shot_comes_down_to_it(build: Build) -> None:
+    cut = cut_to_reach(build, "60 m/s", level=0.9)
+    assert cut.expected.next_high.m_as("m/s") == pytest.approx(60, abs=1e-3)
+    assert cut.velocity < cut.expected.next_high
+    assert cut.expected.source == "prior"
+    safer = cut_to_reach(build, "60 m/s", level=0.98)
+    assert safer.cut_off > cut.cut_off
+    bare = cut_to_reach(build, "60 m/s")
+    assert bare.cut_off < cut.cut_off
+    assert bare.expected.mean_low < bare.velocity < bare.expected.next_high
+    said = str(cut).split("\n")
+    assert said[0].startswith(f"cut {cut.cut_off.m_as('mm'):.4g} mm off (")
+    assert "before any chronograph" in said[1]
+    assert said[-1] == "a cut cannot be undone: cut less, shoot, and cut again"
+    with pytest.raises(units.UnitError, match="uncut the upper end of one shot's range is"):
+        cut_to_reach(build, "90 m/s", level=0.9)
+    with pytest.raises(ValueError, match="level"):
+        cut_to_reach(build, "60 m/s", level=90)
+
+
+def test_a_cut_list_carries_the_range_of_each_cut(build: Build) -> None:
+    table = cut_list(build, ["5 mm", "30 mm"])
+    assert np.all(table["velocity_low_m_s"] < table["muzzle_velocity_m_s"])
+    assert np.all(table["velocity_high_m_s"] > table["muzzle_velocity_m_s"])
+    assert np.all(np.diff(table["velocity_high_m_s"]) < 0)
+
+
 @pytest.mark.parametrize(
     ("velocity", "how", "words"),
     [
         ("90 m/s", {}, "uncut it shoots"),
-        ("150 m/s", {"spacer": True}, "the cuts looked at reach"),
+        ("150 m/s", {"spacer": True}, "the cuts tried give"),
         ("45", {}, "which has no unit"),
         ("45 m/s", {"which": 1}, "springs 0 to 0"),
         ("45 m/s", {"end": "glued"}, "end: ends"),

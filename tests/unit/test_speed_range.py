@@ -13,7 +13,7 @@ from blasterlab.parts.losses import FIELDS
 from blasterlab.parts.priors import PRIORS, Prior
 from blasterlab.shot import from_build
 from blasterlab.shot.many import simulate_rows
-from blasterlab.shot.speed_range import ROWS, TOLERANCE, normal_scores, range_of, unknowns
+from blasterlab.shot.speed_range import ROWS, TOLERANCE, normal_scores, range_of, ranges_of, unknowns
 
 WORKHORSE = bl.demo_build("workhorse")
 LEARNED = LossUncertainty(
@@ -96,9 +96,8 @@ def test_a_share_is_what_goes_when_that_loss_is_known() -> None:
 
 def test_many_lengths_at_once_are_the_same_as_one_by_one() -> None:
     lengths = np.array([0.15, 0.25, 0.4])
-    asked = unknowns(WORKHORSE)
-    rows = asked.rows({**WORKHORSE.si, "barrel.length": lengths}, 3)
-    band = asked.range(simulate_rows(rows, TOLERANCE).muzzle_velocity.m.reshape(3, ROWS).T)
+    band, speeds = ranges_of(unknowns(WORKHORSE), {**WORKHORSE.si, "barrel.length": lengths}, 3)
+    assert speeds.shape == (ROWS, 3)
     for place, length in enumerate(lengths):
         one = range_of(WORKHORSE.replace({"barrel.length": units.quantity(length, "m")}))
         assert (band.low[place], band.best[place]) == pytest.approx((one.low, one.best), rel=1e-9)
@@ -182,3 +181,17 @@ def test_scores_are_even_and_always_the_same() -> None:
 def test_refusals(how: dict, words: str) -> None:
     with pytest.raises(units.UnitError, match=words):
         unknowns(WORKHORSE, **how)
+
+
+def test_a_sweep_carries_its_ranges_and_what_it_varies_counts_as_known() -> None:
+    lengths = ["20 cm", "30 cm"]
+    table = bl.sweep(WORKHORSE, {"barrel.length": lengths}, level=0.9)
+    for length, row in zip(lengths, table.to_dict("records"), strict=True):
+        one = range_of(WORKHORSE.replace({"barrel.length": length}))
+        assert (row["low [m/s]"], row["high [m/s]"]) == pytest.approx((one.low, one.high), rel=1e-9)
+    assert "low [m/s]" not in bl.sweep(WORKHORSE, {"barrel.length": lengths})
+    known = bl.sweep(WORKHORSE, {"losses.dart_friction": ["1.5 N"], "spring.rate": ["700 N/m"]}, level=0.9)
+    one = range_of(WORKHORSE)
+    assert (known["high [m/s]"] - known["low [m/s]"])[0] < 0.7 * (one.high - one.low)
+    assert unknowns(learned(WORKHORSE), known=["barrel.length"]).source == "strings"
+    assert unknowns(learned(WORKHORSE), known=["losses.dart_friction"]).source == "prior"  # set by hand
