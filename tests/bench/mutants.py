@@ -262,7 +262,7 @@ MUTANTS = (
         "if not 0.0 < reynolds <= 3e5:",
         "test_drag test_fluids_spheres",
     ),
-    _M("flight/projectile.py", "/ (8.0 * mass))", "/ (4.0 * mass))", "test_flight test_mccoy1999_flight"),
+    _M("flight/projectile.py", "/ (8.0 * mass)", "/ (4.0 * mass)", "test_flight test_mccoy1999_flight"),
     _M(
         "flight/wind.py",
         "hour * math.pi / 6.0",
@@ -286,8 +286,8 @@ MUTANTS = (
     _M("flight/measured_drag.py", "/ (first - 1) / first}", "/ first / first}", "test_measured_drag"),
     _M(
         "flight/measured_drag.py",
-        "- mean(key, -one.uncertainty)[0]) / 2.0",
-        "- mean(key, -one.uncertainty)[0]) / 3.0",
+        "- mean(field, -by)[0]) / 2.0",
+        "- mean(field, -by)[0]) / 3.0",
         "test_measured_drag",
     ),
     _M(

@@ -223,9 +223,7 @@ def test_a_build_without_findings_has_no_cautions(build):
     shot = bl.simulate(build)
     assert cautions(shot, build.check()) == warnings(shot) == []
     loose = bl.demo_build("apprentice")
-    assert cautions(bl.simulate(loose), loose.check())[0].startswith(
-        "Caution: The bore is 13.1 mm and the dart"
-    )
+    assert cautions(bl.simulate(loose), loose.check())[0].startswith("Caution: The bore is 13.1 mm and the")
 
 
 def test_an_overloaded_spring_is_said_under_the_key_line(panel, build):
