@@ -76,7 +76,10 @@ def _parents() -> Iterator[Path]:
     if chosen := vars(numba.config).get("CACHE_DIR"):
         yield Path(chosen) / own
     yield _PACKAGE / "__pycache__"
-    yield Path(AppDirs("blasterlab", False).user_cache_dir) / own
+    if (
+        home := Path(AppDirs("blasterlab", False).user_cache_dir)
+    ).is_absolute():  # "~" where nobody has a home
+        yield home / own
     with contextlib.suppress(OSError):
         private = Path(tempfile.gettempdir()) / f"{own}-{getattr(os, 'getuid', int)()}"
         private.mkdir(mode=0o700, exist_ok=True)

@@ -43,11 +43,11 @@ def write_in_place(path, text):
             file.write(line)
             file.flush()
             time.sleep(1e-3)
-import blasterlab.build, blasterlab.bench.string_data
-blasterlab.build.write_whole = blasterlab.bench.string_data.write_whole = write_in_place
+from blasterlab import files
+files.write_whole = write_in_place
 """
-_OTHER_LITTER = "import blasterlab.files\nblasterlab.files._PREFIX = '.other-'\n"
-_NOTHING_SAID = "import blasterlab.build\nblasterlab.build.write_whole = lambda path, text: None\n"
+_OTHER_LITTER = "from blasterlab import files\nfiles._PREFIX = '.other-'\n"
+_NOTHING_SAID = "from blasterlab import files\nfiles.write_whole = lambda path, text: None\n"
 
 
 def saver(code: str) -> Callable[[Patch], None]:
@@ -107,6 +107,7 @@ FAULTS: dict[str, tuple[attacks.Attack, Callable[[Patch], None]]] = {
     "threads that do not wait": (attacks.two_threads, _unlocked),
     "saving in place, killed": (attacks.saving_killed, saver(_SAVE_IN_PLACE)),
     "litter that nobody clears": (attacks.saving_killed, saver(_OTHER_LITTER)),
+    "saving in place, by two": (attacks.two_kernels, saver(_SAVE_IN_PLACE)),
     "saving in place, disk full": (attacks.disk_full, saver(_SAVE_IN_PLACE)),
     "a full disk that nobody mentions": (attacks.disk_full, saver(_NOTHING_SAID)),
     "a batch that is a bit off": (attacks.one_and_many, wrapped(many, "simulate_rows", _slightly_off)),

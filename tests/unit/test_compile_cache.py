@@ -129,6 +129,18 @@ def test_without_any_place_it_runs_and_says_nothing(copy: Copy) -> None:
     assert copy.run("import tempfile; tempfile.tempdir = 'temporary/none'" + USE) == "7.5 0 None"
 
 
+def test_without_a_home_none_is_made(copy: Copy) -> None:
+    """Where no home can be found, `expanduser` leaves "~" as it is: that would be a folder here."""
+    copy.block(CACHE)
+    for home in ({"XDG_CACHE_HOME": "~/.cache"}, {"XDG_CACHE_HOME": "", "HOME": ""}):
+        copy.variables |= home
+        value, _, kept = copy.shoot()
+        assert value == 7.5
+        assert kept.startswith(str(copy.folder / "temporary"))
+        names = {item.name for item in copy.folder.iterdir()}
+        assert names == {"blasterlab", "home", "temporary"}
+
+
 def test_a_full_disk_costs_no_answer(copy: Copy) -> None:
     pytest.importorskip("resource")
     assert copy.shoot(FULL + USE)[:2] == (7.5, 0)

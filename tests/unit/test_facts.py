@@ -1,0 +1,170 @@
+"""Facts and choices that no other test pins: each moved by a few per cent would change an answer unnoticed.
+
+A choice of the kit stands here beside its place in the package, so that it is changed in both or not at all.
+"""
+
+from __future__ import annotations
+
+import csv
+import inspect
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import blasterlab as bl
+from blasterlab import air, units
+from blasterlab.bench import cells, significance, source
+from blasterlab.bench.reading import read_text
+from blasterlab.checks import prime, spring_limits
+from blasterlab.parts import losses, priors, rate_tolerance
+from blasterlab.shot import assumptions, equations, ledger, speed_range
+from blasterlab.shot.from_build import parameters
+
+TABLES = Path(__file__).resolve().parents[2] / "data" / "tables"
+CHOICES = {
+    "dart speed over that of sound, from which a shot warns": (assumptions.MACH, 0.5),
+    "wave transit over the shot's length, from which it warns": (assumptions.TRANSIT, 0.35),
+    "W/(m K), air at 20 degC, CRC Handbook of Chemistry and Physics": (equations.CONDUCTIVITY, 0.0257),
+    "N to start a load, women, HSE L23": (prime._SCALE["start women"], 150.0),
+    "N, greatest mean pull, women standing, Das & Wang 2004": (prime._SCALE["pull women"], 244.0),
+    "N, greatest mean pull, men, Das & Wang 2004": (prime._SCALE["pull men"], 400.0),
+    "share of speed that one setting up differs from the next": (speed_range.SETUP, 0.005),
+    "coils that a count may be off, common practice": (rate_tolerance._COILS, 0.25),
+    "discharge of a port, common practice": (losses.Losses().port_discharge, 0.8),
+    "m/s above which a bare number is feet": (source._SURELY_FEET[0], 200.0),
+}
+
+
+@pytest.mark.parametrize("what", CHOICES)
+def test_a_choice_is_changed_in_two_places(what: str) -> None:
+    in_package, here = CHOICES[what]
+    assert in_package == here
+
+
+def rows(name: str) -> list[dict[str, str]]:
+    lines = (TABLES / f"{name}.csv").read_text(encoding="utf-8").splitlines()
+    return list(csv.DictReader(line for line in lines if not line.startswith("#")))
+
+
+def test_patented_wire_falls_with_the_logarithm_of_its_diameter() -> None:
+    """EN 10270-1 rounds a straight line in lg d to tens: each row lies on the line through the others."""
+    table = [row for row in rows("wire_en10270_strength") if row["SM_mark"] == "published"]
+    assert len(table) > 10
+    size, strength = (np.array([float(row[key]) for row in table]) for key in ("d_mm", "SM_min_MPa"))
+    for place in range(len(table)):
+        others = np.arange(len(table)) != place
+        line = np.polyfit(np.log10(size[others]), strength[others], 1)
+        assert strength[place] == pytest.approx(np.polyval(line, np.log10(size[place])), abs=9.0)
+
+
+def test_music_wire_is_the_same_in_both_units() -> None:
+    for row in rows("wire_a228_min_strength"):
+        assert float(row["d_mm"]) == pytest.approx(25.4 * float(row["d_in"]), abs=1e-4)
+        assert float(row["min_MPa"]) == pytest.approx(6.894757 * float(row["min_ksi"]), abs=0.51)
+
+
+def test_heat_capacity_of_vapour_in_the_speed_of_sound() -> None:
+    """c² ρ/p = γ, γ/(γ - 1) = c_p/R, weighted by moles; c_p of the vapour from an equation of state."""
+    coolprop = pytest.importorskip("CoolProp.CoolProp")
+    warm, pressure = 328.15, 101_325.0
+    vapour = coolprop.PropsSI("CP0MOLAR", "T", 298.15, "P", 1000.0, "Water") / 8.314462618
+    square = air.speed_of_sound(warm, pressure, 1.0) ** 2
+    gamma = square * air.density(warm, pressure, 1.0) / pressure
+    share = coolprop.PropsSI("P", "T", warm, "Q", 1.0, "Water") / pressure
+    assert gamma / (gamma - 1.0) == pytest.approx(3.5 + (vapour - 3.5) * share, abs=2e-3)
+
+
+def test_walls_take_the_heat_of_a_half_space() -> None:
+    """Carslaw and Jaeger, *Conduction of Heat in Solids*, 2nd ed., 1959, sec. 2.5: k dT / sqrt(pi a t)."""
+    p = parameters(bl.demo_build("workhorse").replace({"losses.wall_heat": "conduction"}).si)
+    time, pressure, hot = 2e-3, 2e5, 350.0
+    density = pressure / (p.gas_constant * hot)
+    diffusivity = 0.0257 / (density * 3.5 * p.gas_constant)
+    flux = 0.0257 * (hot - p.ambient_temperature) / math.sqrt(math.pi * diffusivity * time)
+    bore, length = 0.03, 0.1
+    area = math.pi / 4.0 * bore**2
+    walls = math.pi * bore * length + 2.0 * area
+    found = equations.wall_heat(p, time, area, area * length, pressure, hot)
+    assert found == pytest.approx(flux * walls, rel=1e-9)
+
+
+def test_the_front_stop_is_the_plungers() -> None:
+    shot = bl.simulate(bl.demo_build("workhorse"))
+    p = parameters(bl.demo_build("workhorse").si)
+    hit = shot.outcome._replace(stop_energy=shot.outcome.stop_energy + 1.0)
+    before, after = (ledger.net_ledger(p, outcome, shot.state) for outcome in (shot.outcome, hit))
+    moved = {name: after[name] - before[name] for name in after if after[name] != before[name]}
+    assert moved == {"plunger and stop": pytest.approx(1.0)}
+
+
+def test_degrees_of_freedom_of_two_unlike_strings() -> None:
+    """B. L. Welch, *Biometrika* 34, 28 (1947): (a + b)² / (a²/(n - 1) + b²/(m - 1)), a = s²/n."""
+    a, b = 1.0**2 / 5, 2.0**2 / 9
+    found = significance.welch((60.0, 1.0, 5), (61.0, 2.0, 9), 0.95).dof
+    assert found == pytest.approx((a + b) ** 2 / (a**2 / 4 + b**2 / 8))
+
+
+def test_nine_in_ten_of_a_normal_spread() -> None:
+    from scipy.stats import norm
+
+    assert pytest.approx(norm.ppf(0.95), rel=1e-14) == priors.NINE_IN_TEN
+
+
+def test_half_widths_of_even_spreads_add_as_variances() -> None:
+    """JCGM 100:2008, 4.3.7: an even spread of half width a has the standard uncertainty a/sqrt(3); k = 2."""
+    spread = bl.as_bought(bl.demo_build("workhorse").springs[0])
+    assert spread.fraction == pytest.approx(2 * math.sqrt(sum(s**2 / 3 for s in spread.shares.values())))
+
+
+def test_timing_grows_with_the_square_of_the_speed() -> None:
+    """JCGM 100:2008, eq. 10, for v = L/t: u(v) = v² u(t)/L."""
+    screens = bl.Chronograph(spacing="0.2 m", timing_uncertainty="2 us")
+    assert screens.alone("60 m/s").m_as("m/s") == pytest.approx(60.0**2 * 2e-6 / 0.2)
+
+
+@pytest.mark.parametrize("outer, told", [("7.4 mm", True), ("7.6 mm", False)])
+def test_the_scope_of_the_tolerances_begins_at_index_four(outer: str, told: bool) -> None:
+    """EN 15800:2008, Table 1: 4 <= D/d <= 20."""
+    spring = bl.Spring("1.5 mm", outer, "60 mm", 20)
+    words = [str(found) for found in bl.spring_findings(spring, "58 mm")]
+    assert any("hard to coil" in each for each in words) == told
+
+
+def test_a_spring_between_two_seats_has_fixed_ends() -> None:
+    """EN 13906-1:2013: seating coefficient 0.5 for both ends guided and fixed."""
+    assert inspect.signature(spring_limits.limits).parameters["seating"].default == 0.5
+
+
+@pytest.mark.parametrize("share, fits", [(0.149, True), (0.152, False)])
+def test_foam_is_squashed_by_fifteen_per_cent(share: float, fits: bool) -> None:
+    wide = {"dart.diameter": units.quantity(12.9 / (1.0 - share), "mm")}
+    if fits:
+        bl.demo_build("workhorse").replace(wide)
+        return
+    with pytest.raises(bl.BuildError, match="squash"):
+        bl.demo_build("workhorse").replace(wide)
+
+
+def test_units_that_are_shown() -> None:
+    shown = {kind: (units.KINDS[kind].metric, units.KINDS[kind].us) for kind in units.KINDS}
+    assert shown["friction per pressure"] == ("N/kPa", "lbf/psi")
+    assert shown["stress"] == ("MPa", "kpsi")
+    assert shown["pressure"] == ("kPa", "psi")
+
+
+def test_readings_that_no_column_parts() -> None:
+    """Several speeds a line lie within three times each other; wider apart, they are asked about."""
+    assert len(read_text("20 30 59\n21 31 60").values) == 6
+    with pytest.raises(cells.StringError, match="which of its columns"):
+        read_text("20 30 65\n21 31 66")
+
+
+def test_a_shot_number_told_twice_is_still_a_shot_number() -> None:
+    assert read_text("1,60.1\n1,60.1\n2,60.4\n3,60.9").values == [60.1, 60.4, 60.9]
+
+
+def test_spread_is_a_summary() -> None:
+    assert cells.is_summary("spread:")
+    assert not cells.is_summary("spreads")
