@@ -1,7 +1,7 @@
 """The front of a room: its public names, each loaded from its module when it is first used.
 
-What it is for: importing ``figures`` or ``panels`` stays quick.  What it leaves out: the front door of the kit,
-which stands in its ``__init__``.
+What it is for: importing ``figures`` or ``panels`` stays quick.  What it leaves out: the kit's own front
+door, which stands in its ``__init__``.
 """
 
 from __future__ import annotations
@@ -15,7 +15,10 @@ Front = tuple[Callable[[str], Any], Callable[[], list[str]], list[str]]
 
 
 def front(room: str, modules: Mapping[str, str]) -> Front:
-    """A room's ``__getattr__``, ``__dir__`` and ``__all__``, from modules and the names they hold, spaced."""
+    """A room's ``__getattr__``, ``__dir__`` and ``__all__``, from modules and the names they hold, spaced.
+
+    Another name raises an AttributeError, as Python wants it.
+    """
     homes = {name: f"{room}.{module}" for module, names in modules.items() for name in names.split()}
 
     def load(name: str) -> Any:

@@ -293,10 +293,10 @@ def test_the_margin_picture_marks_where_a_dart_balances() -> None:
 def test_every_control_moves_something(name: str) -> None:
     panel = make(name)
     assert name == "two" or set(MOVES[name]) | {"height"} == set(panel.values) | {"height"}
-    start, pictures = told(panel), list(panel._pngs)
+    start, pictures = told(panel), list(panel.pictures)
     for control, value in MOVES[name].items():
         panel.set(control, value)
-        assert told(panel) != start or panel._pngs != pictures, control
+        assert told(panel) != start or panel.pictures != pictures, control
         panel.reset()
         assert told(panel) == start
 
@@ -309,7 +309,7 @@ def test_lines_are_short_and_follow_the_units(name: str) -> None:
     assert len(panel.text) <= LONGEST
     assert " in" in panel.text
     assert " mm" not in told(panel)
-    for picture in panel._pngs:
+    for picture in panel.pictures:
         wide, tall = Image.open(io.BytesIO(picture)).size
         assert wide == 440
         assert tall >= 250
