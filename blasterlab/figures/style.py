@@ -137,27 +137,20 @@ def new_figure(
     """
     figure = Drawing(figsize=(width / DPI, height / DPI), dpi=DPI, facecolor="white")
     FigureCanvasAgg(figure)
-    shares = list(heights) if heights else [1.0] * rows
     wide = (width - left - right - gap[0] * (columns - 1)) / columns
-    room = height - top - bottom - gap[1] * (rows - 1)
-    axes: list[Axes] = []
-    base = float(height - top)
-    for row in range(rows):
-        tall = room * shares[row] / sum(shares)
-        base -= tall
-        for column in range(columns):
-            x = left + column * (wide + gap[0])
-            above = axes[column] if share_x and row else None
-            ax = figure.add_axes((x / width, base / height, wide / width, tall / height), sharex=above)
-            _plain(ax, share_x and row < rows - 1)
-            axes.append(ax)
-        base -= gap[1]
-    return figure, axes
+    tall = (height - top - bottom - gap[1] * (rows - 1)) / rows
+    grid = {"left": left / width, "right": 1.0 - right / width, "bottom": bottom / height,
+            "top": 1.0 - top / height, "wspace": gap[0] / wide, "hspace": gap[1] / tall,
+            "height_ratios": heights or [1.0] * rows}  # fmt: skip
+    axes = figure.subplots(rows, columns, sharex="col" if share_x else False, squeeze=False, gridspec_kw=grid)
+    for ax in axes.flat:
+        _plain(ax)
+    return figure, list(axes.flat)
 
 
-def _plain(ax: Axes, hide_x: bool) -> None:
+def _plain(ax: Axes) -> None:
     ax.set_facecolor("white")
-    ax.tick_params(labelsize=SMALL, colors=BLACK, length=3, labelbottom=not hide_x)
+    ax.tick_params(labelsize=SMALL, colors=BLACK, length=3)
     ax.spines[["top", "right"]].set_visible(False)
     ax.grid(True, color=PALE, linewidth=0.6)
     ax.set_axisbelow(True)

@@ -10,37 +10,18 @@ Names are loaded when they are first used.  Leaves out: physics and plotting, wh
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import Any
+from blasterlab.front import front
 
-#: Public name -> the module of this room that holds it.
-_MODULES: dict[str, str] = {
-    "Choice": "controls",
-    "Control": "controls",
-    "Panel": "base",
-    "Paste": "controls",
-    "barrel_panel": "barrel_length",
-    "build_panel": "build_text",
-    "chronograph_panel": "chronograph",
-    "group_panel": "group",
-    "progress_bar": "progress",
-    "scale_panel": "spring",
-    "spring_panel": "spring",
-    "trajectory_panel": "trajectory",
-    "volume_ratio_panel": "volume_ratio",
-    "wind_panel": "wind",
-}
-
-__all__ = sorted(_MODULES)
-
-
-def __getattr__(name: str) -> Any:
-    if name not in _MODULES:
-        raise AttributeError(f"blasterlab.panels has no {name!r}")
-    value = getattr(import_module(f"blasterlab.panels.{_MODULES[name]}"), name)
-    globals()[name] = value
-    return value
-
-
-def __dir__() -> list[str]:
-    return sorted([*globals(), *_MODULES])
+__getattr__, __dir__, __all__ = front(__name__, {
+    "barrel_length": "barrel_panel",
+    "base": "Panel",
+    "build_text": "build_panel",
+    "chronograph": "chronograph_panel",
+    "controls": "Choice Control Paste",
+    "group": "group_panel",
+    "progress": "progress_bar",
+    "spring": "scale_panel spring_panel",
+    "trajectory": "trajectory_panel",
+    "volume_ratio": "volume_ratio_panel",
+    "wind": "wind_panel",
+})  # fmt: skip

@@ -23,23 +23,24 @@ W3C, *Web Content Accessibility Guidelines 2.2*, 2023, 1.1.1 (text beside a pict
 from __future__ import annotations
 
 import base64
-import html
 import threading
 import weakref
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from html import escape
 from typing import Any
 
 import ipywidgets as W  # noqa: N812
 
 from blasterlab import units
-from blasterlab.figures.style import DPI, VERMILION, Painter, View
-from blasterlab.panels.controls import Box, Choice, Control, Paste, Row
+from blasterlab.figures.style import View
+from blasterlab.panels.controls import Asked, Choice
+from blasterlab.panels.rows import Box, Row, row_of
+from blasterlab.panels.sight import TIGHT, Sight, alert
+from blasterlab.report import asked
 
 LONGEST = 110  # characters of the key-number line: a longer one is cut in a notebook's stored text
-_TIGHT = "line-height:1.4"
-_DIM_PICTURE, _DIM_WORDS = 0.35, 0.65  # words of 87 % black keep a contrast of 4.5:1 on white
-_OLD = "Showing the last valid result:"
-_WRAP = "repeat(auto-fit, minmax(330px, 1fr))"
+_WRAP = "repeat(auto-fit, minmax(min(330px, 100%), 1fr))"
 _PANELS: weakref.WeakSet[Panel] = weakref.WeakSet()
 
 State = Mapping[str, Any]
@@ -81,7 +82,7 @@ class Panel(W.VBox):
     def __init__(
         self,
         title: str,
-        controls: Sequence[Control | Choice | Paste],
+        controls: Sequence[Asked],
         compute: Callable[[State], Any],
         words: Callable[[Any], list[str]],
         views: Sequence[View] = (),
@@ -92,87 +93,59 @@ class Panel(W.VBox):
         if len(self._controls) != len(controls):
             raise units.UnitError(f"{title}: two controls have the same name")
         self._state: dict[str, Any] = {c.name: c.read(c.default) for c in controls}
-        self._painters = [Painter(view) for view in views]
+        self._sight, self._message = Sight(views), W.HTML(layout=W.Layout(min_height="2.4em", margin="0"))
         self._guard = threading.RLock()  # callbacks come from another thread, even while a cell runs
         self._moving = False
         self._result: Any = None
-        self._fault = ""
+        self._lines, self._fault = [""], ""
         self._unread: dict[str, str] = {}  # why the entry that a control's box holds cannot be read
-        self._line, self._told, self._pngs = "", "", [b""] * len(views)
-        self._lines: list[str] = []
-        self._rows: dict[str, Row] = {}
-        for control in controls:
-            self._rows[control.name] = Row(control, self._typed)
-        self._unit_box = W.Dropdown(
-            options=units.UNIT_SETS, value=units.use_units(), description="units",
-            style={"description_width": "60px"}, layout=W.Layout(flex="1 1 auto", width="auto"),
-            tooltip="the unit set of every panel and printed number",
-        )  # fmt: skip
-        self._unit_box.observe(self._unit_chosen, "value")
-        self._reset_button = W.Button(
+        self._rows = {control.name: row_of(control, self._typed) for control in controls}
+        self._unit_row = row_of(
+            Choice("units", "units", units.UNIT_SETS, units.use_units(), "of every panel and printed number"),
+            self._unit_chosen,
+        )
+        self._unit_row.entry.style.description_width = "60px"
+        self._unit_row.entry.layout = W.Layout(flex="1 1 auto", width="auto")
+        super().__init__(self._laid_out(caution))
+        self._show_controls()
+        self._refresh()
+        self._raise_fault()
+        _PANELS.add(self)
+
+    def _laid_out(self, caution: str) -> list[W.Widget]:
+        """Heading, then pictures and words beside the controls, or above them where the page is narrow."""
+        reset = W.Button(
             description="Reset",
             tooltip="back to the values at the start",
             layout=W.Layout(width="84px", flex="none"),
         )
-        self._reset_button.on_click(lambda _: self._by_hand(self.reset))
-        self._sight = W.HTML()  # pictures and sentences: one message to the browser, painted in one go
-        self._message = W.HTML(layout=W.Layout(min_height="2.4em", margin="0"))
-        hand = W.HBox([self._unit_box, self._reset_button], layout=W.Layout(width="98%"))
-        left = W.VBox([self._sight], layout=W.Layout(overflow="hidden"))
+        reset.on_click(lambda _: self._by_hand(self.reset))
+        hand = W.HBox([self._unit_row.box, reset], layout=W.Layout(width="98%"))
+        left = W.VBox([self._sight.widget], layout=W.Layout(overflow="hidden"))
         right = W.VBox([self._message, *(row.box for row in self._rows.values()), hand], layout=left.layout)
-        self._caution = W.HTML(f'<div style="{_TIGHT}">{html.escape(caution)}</div>' if caution else "")
-        heading = W.HTML(f"<b>{html.escape(title)}</b>")
         grid = W.GridBox([left, right], layout=W.Layout(grid_template_columns=_WRAP, grid_gap="4px 16px"))
-        super().__init__([heading, grid, self._caution])
-        self._show_controls()
-        self._refresh()
-        if self._fault:
-            raise units.UnitError(self._fault)
-        _PANELS.add(self)
+        below = W.HTML(f'<div style="{TIGHT}">{escape(caution)}</div>' if caution else "")
+        return [W.HTML(f"<b>{escape(self.title)}</b>"), grid, below]
 
     # ---- what a notebook reads and sets -------------------------------------------------------------
 
     @property
     def text(self) -> str:
         """The one line of key numbers, or the input error that stands in its place."""
-        return self._line
+        fault = self._fault
+        return asked.no_result(self.title, fault, LONGEST) if fault else f"{self.title}: {self._lines[0]}"
 
     @property
     def message(self) -> str:
         """The message line: the input error now in sight and every unread entry, one a line, or nothing."""
         with self._guard:
             unread = [
-                f"{self._unread[name].rstrip('.')}; computed with {self._used(name)}"
-                for name in self._controls
+                asked.unread(self._unread[name], control.say(self._state[name]))
+                for name, control in self._controls.items()
                 if name in self._unread
             ]
             own = [self._fault] if self._fault and self._fault not in self._unread.values() else []
             return "\n".join(own + unread)
-
-    @property
-    def alert(self) -> str:
-        """The message line as it is shown: HTML, or nothing."""
-        return str(self._message.value)
-
-    @property
-    def lines(self) -> list[str]:
-        """The sentences of the last good values, the line of key numbers first."""
-        return list(self._lines)
-
-    @property
-    def pictures(self) -> list[bytes]:
-        """The pictures in sight, in the views' order: PNG files."""
-        return list(self._pngs)
-
-    @property
-    def views(self) -> list[View]:
-        """What draws the pictures; ``view.figure.artist(name)`` is a line or a word in one."""
-        return [painter.view for painter in self._painters]
-
-    @property
-    def sight(self) -> str:
-        """Pictures and sentences as they are shown: HTML."""
-        return str(self._sight.value)
 
     @property
     def result(self) -> Any:
@@ -183,12 +156,7 @@ class Panel(W.VBox):
     def values(self) -> dict[str, Any]:
         """The controls' values: a Quantity in SI, or text."""
         with self._guard:
-            return {
-                name: units.quantity(value, units.KINDS[control.kind].si)
-                if isinstance(control, Control)
-                else value
-                for (name, value), control in zip(self._state.items(), self._controls.values(), strict=True)
-            }
+            return {name: control.given(self._state[name]) for name, control in self._controls.items()}
 
     def set(self, name: str, value: object) -> None:
         """Set one control, as by hand.
@@ -220,42 +188,10 @@ class Panel(W.VBox):
         """
         with self._guard:
             self._state = {name: control.read(control.default) for name, control in self._controls.items()}
-            for painter in self._painters:
-                painter.forget()
+            self._sight.forget()
             self._show_controls()
             self._refresh()
             self._raise_fault()
-
-    # ---- what a hand does and an eye sees, for tests ------------------------------------------------
-
-    def box(self, name: str) -> Box:
-        """What a control's box and slider show; the box of the unit set is named ``"units"``."""
-        if name == "units":
-            return Box(self._unit_box.value, "units", self._unit_box.tooltip)
-        return self._row(name).shown()
-
-    def type(self, name: str, text: str) -> None:
-        """Type into a control's box, or choose from its list; what cannot be read stands in `message`."""
-        entry = self._unit_box if name == "units" else self._row(name).entry
-        entry.value = text
-
-    def slide(self, name: str, place: float) -> None:
-        """Move a control's slider to a place [unit of its label]."""
-        self._row(name).slider.value = place
-
-    def press(self, words: str) -> None:
-        """Press the button on which these words stand; UnitError lists the buttons there are."""
-        buttons = {each.description: each for each in _widgets(self) if isinstance(each, W.Button)}
-        if words not in buttons:
-            raise units.UnitError(f"{self.title} has no button {words!r:.64}; it has {', '.join(buttons)}")
-        buttons[words].click()
-
-    def _row(self, name: str) -> Row:
-        if name not in self._rows:
-            raise units.UnitError(
-                f"{self.title} has no control {name!r:.64}; it has {', '.join(self._controls)}"
-            )
-        return self._rows[name]
 
     @property
     def units(self) -> str:
@@ -270,24 +206,77 @@ class Panel(W.VBox):
                 panel._show_controls()
                 panel._refresh()
 
+    # ---- what an eye sees and a hand does, for tests ------------------------------------------------
+
+    @property
+    def lines(self) -> list[str]:
+        """The sentences of the last good values, the line of key numbers first."""
+        return list(self._lines)
+
+    @property
+    def pictures(self) -> list[bytes]:
+        """The pictures in sight, in the views' order: PNG files."""
+        return list(self._sight.pictures)
+
+    @property
+    def views(self) -> list[View]:
+        """What draws the pictures; ``view.figure.artist(name)`` is a line or a word in one."""
+        return [painter.view for painter in self._sight.painters]
+
+    @property
+    def sight(self) -> str:
+        """Pictures and sentences as they are shown: HTML."""
+        return str(self._sight.widget.value)
+
+    @property
+    def alert(self) -> str:
+        """The message line as it is shown: HTML, or nothing."""
+        return str(self._message.value)
+
+    def box(self, name: str) -> Box:
+        """What a control's box and slider show; the box of the unit set is named ``"units"``."""
+        return self._row(name).shown()
+
+    def type(self, name: str, text: str) -> None:
+        """Type into a control's box, or choose from its list; what cannot be read stands in `message`."""
+        self._row(name).entry.value = text
+
+    def slide(self, name: str, place: float) -> None:
+        """Move a control's slider to a place [unit of its label]."""
+        self._row(name).slider.value = place
+
+    def press(self, words: str) -> None:
+        """Press the button on which these words stand; UnitError lists the buttons there are."""
+        buttons = {each.description: each for each in _widgets(self) if isinstance(each, W.Button)}
+        if words not in buttons:
+            raise units.UnitError(f"{self.title} has no button {words!r:.64}; it has {', '.join(buttons)}")
+        buttons[words].click()
+
+    def _row(self, name: str) -> Row:
+        if name == "units":
+            return self._unit_row
+        if name not in self._rows:
+            raise units.UnitError(f"{self.title} has no control {name!r:.64}; it has {', '.join(self._rows)}")
+        return self._rows[name]
+
     # ---- how a change travels -----------------------------------------------------------------------
 
     def _change(self, name: str, value: Any, by_hand: bool) -> None:
+        control = self._controls[name]
         try:
-            self._state[name] = self._controls[name].read(value)
+            self._state[name] = (control.labelled if by_hand else control).read(value)
         except ValueError as error:
             if by_hand:
                 self._unread[name] = str(error)
             self._say(str(error))
             raise
         self._unread.pop(name, None)
-        self._refresh()
-        self._moving = True
         try:
-            self._rows[name].show(self._state[name])
-            self._grey_out()
+            self._refresh()
         finally:
-            self._moving = False
+            with self._putting():
+                self._rows[name].show(self._state[name])
+                self._grey_out()
 
     def _typed(self, name: str, value: object) -> None:
         """A control moved in the browser (or by this panel itself, then nothing is to do)."""
@@ -296,82 +285,62 @@ class Panel(W.VBox):
                 self._by_hand(lambda: self._change(name, value, by_hand=True))
 
     def _by_hand(self, action: Callable[[], None]) -> None:
-        try:
+        with suppress(ValueError):  # the message line shows it
             action()
-        except ValueError:
-            pass  # the message line shows it
-        except Exception as error:
-            self._say(f"this is a fault of the kit, not of the input: {type(error).__name__}: {error}")
-            raise
 
-    def _unit_chosen(self, change: Any) -> None:
+    def _unit_chosen(self, _: str, chosen: object) -> None:
         with self._guard:
             by_panel = self._moving
-        if not by_panel and change["new"] != units.use_units():  # outside the lock: other panels take theirs
-            self._by_hand(lambda: setattr(self, "units", change["new"]))
+        if not by_panel and chosen != units.use_units():  # outside the lock: other panels take theirs
+            self._by_hand(lambda: setattr(self, "units", chosen))
 
-    def _used(self, name: str) -> str:
-        """The value that stands in for an unread entry, in words."""
-        control, value = self._controls[name], self._state[name]
-        if isinstance(control, Control):
-            return units.show(value, control.kind)
-        return f"{value}" if isinstance(control, Choice) else "the text before it"
+    @contextmanager
+    def _putting(self) -> Iterator[None]:
+        """While the panel itself writes into its boxes."""
+        self._moving = True
+        try:
+            yield
+        finally:
+            self._moving = False
 
     def _show_controls(self) -> None:
         """The state into every box; what a box held unread is gone then."""
         self._unread.clear()
-        self._moving = True
-        try:
-            self._unit_box.value = units.use_units()
+        with self._putting():
+            self._unit_row.show(units.use_units())
             for name, row in self._rows.items():
                 row.show(self._state[name])
             self._grey_out()
-        finally:
-            self._moving = False
 
     def _grey_out(self) -> None:
         for row in self._rows.values():
             row.grey_out(self._state)
 
     def _refresh(self) -> None:
-        """State to result to pictures and words."""
+        """State to result to pictures and words; a bug is said as one, and raised."""
         with self._guard:
             try:
-                result = self._compute(dict(self._state))
-                sentences = self._words(result)
-            except ValueError as error:
-                self._say(str(error))
-                return
-            line = f"{self.title}: {sentences[0]}"
-            if len(line) > LONGEST or "\n" in line:
-                raise RuntimeError(
-                    f"the line of key numbers has {len(line)} characters; {LONGEST} at most: {line}"
-                )
-            self._result, self._line, self._lines, self._fault = result, line, sentences, ""
-            self._pngs = [painter.png(result) for painter in self._painters]
-            rest = "".join(f"<div>{html.escape(sentence)}</div>" for sentence in sentences[1:])
-            self._told = f'<div style="{_TIGHT}"><b>{html.escape(sentences[0])}</b>{rest}</div>'
-            self._put_in_sight(line)
-            self._show_message()
+                try:
+                    result = self._compute(dict(self._state))
+                    lines = self._words(result)
+                except ValueError as error:
+                    self._say(str(error))
+                    return
+                line = f"{self.title}: {lines[0]}"
+                if len(line) > LONGEST or "\n" in line:
+                    raise RuntimeError(f"{len(line)} characters in the key line; {LONGEST} at most: {line}")
+                self._sight.show(result, line, lines)
+            except Exception as error:
+                self._say(asked.bug(error))
+                raise
+            self._result, self._lines, self._fault = result, lines, ""
+            self._message.value = alert(self.message)
 
-    def _put_in_sight(self, alt: str, old: bool = False) -> None:
-        """The pictures, under one alternative text, and the sentences; those of older values are dimmed."""
-        opacity = _DIM_PICTURE if old else 1.0
-        drawn = zip(self._pngs, self._painters, strict=True)
-        images = [_image(png, alt, painter.view, opacity) for png, painter in drawn if png]
-        told = f'<div style="{_TIGHT}">{_OLD}</div><div style="opacity:{_DIM_WORDS}">{self._told}</div>'
-        self._sight.value = "".join(images) + (told if old else self._told)
-
-    def _say(self, message: str) -> None:
-        self._fault = message
-        self._line = f"{self.title}: no result, " + " ".join(message.split())
-        if len(self._line) > LONGEST:
-            self._line = self._line[: LONGEST - 1] + "…"
-        self._put_in_sight(f"{self.title}: the picture of the last good values", old=True)
-        self._show_message()
-
-    def _show_message(self) -> None:
-        self._message.value = alert(self.message) if self.message else ""
+    def _say(self, fault: str) -> None:
+        """A fault into the message line; what is in sight is dimmed."""
+        self._fault = fault
+        self._sight.dim(asked.old_picture(self.title))
+        self._message.value = alert(self.message)
 
     def _raise_fault(self) -> None:
         if self._fault:
@@ -379,29 +348,11 @@ class Panel(W.VBox):
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         data = dict(super()._repr_mimebundle_(**kwargs))
-        data["text/plain"] = self._line
-        if not self._pngs:
+        data["text/plain"] = self.text
+        if not self._sight.pictures:
             return data, {}
-        data["image/png"] = base64.b64encode(self._pngs[0]).decode()
-        return data, {"image/png": {"alt": self._line}}
-
-
-def alert(message: str) -> str:
-    """A message as a panel shows it: marked, escaped, one line below the other.
-
-    Parameters
-    ----------
-    message : str [-]
-        In words.
-
-    Returns
-    -------
-    str
-        HTML [-].
-    """
-    lines = "<br>".join(html.escape(part) for part in message.splitlines())
-    mark = f'role="alert" style="border-left:4px solid {VERMILION};padding-left:6px;{_TIGHT}"'
-    return f"<div {mark}>{lines}</div>"
+        data["image/png"] = base64.b64encode(self._sight.pictures[0]).decode()
+        return data, {"image/png": {"alt": self.text}}
 
 
 def _widgets(widget: W.Widget) -> Iterator[W.Widget]:
@@ -409,14 +360,3 @@ def _widgets(widget: W.Widget) -> Iterator[W.Widget]:
     yield widget
     for child in getattr(widget, "children", ()):
         yield from _widgets(child)
-
-
-def _image(png: bytes, alt: str, view: View, opacity: float) -> str:
-    """A picture that keeps its place in the page while it loads, and is painted with the words beside it."""
-    data = base64.b64encode(png).decode()
-    wide, tall = (round(DPI * inches) for inches in view.figure.get_size_inches())
-    return (
-        f'<img alt="{html.escape(alt)}" width="{wide}" height="{tall}" decoding="sync" '
-        f'style="width:100%;max-width:{round(1.2 * wide)}px;height:auto;'
-        f'opacity:{opacity}" src="data:image/png;base64,{data}">'
-    )

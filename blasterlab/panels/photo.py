@@ -17,8 +17,8 @@ import numpy as np
 from blasterlab import units
 from blasterlab.figures.style import BLUE, VERMILION
 from blasterlab.flight.measured_group import MeasuredGroup
-from blasterlab.panels.base import alert
 from blasterlab.panels.sheet import add_line, cross
+from blasterlab.panels.sight import alert
 from blasterlab.report.groups import CLICKS, next_click, photograph, taken
 
 #: The class of the part that holds both the photograph and the box of clicks.

@@ -308,7 +308,7 @@ def test_the_margin_picture_marks_where_a_dart_balances() -> None:
 def test_every_control_moves_something(name: str) -> None:
     panel = make(name)
     assert name == "two" or set(MOVES[name]) | {"height"} == set(panel.values) | {"height"}
-    start, pictures = told(panel), panel.pictures
+    start, pictures = told(panel), list(panel.pictures)
     for control, value in MOVES[name].items():
         panel.set(control, value)
         assert told(panel) != start or panel.pictures != pictures, control

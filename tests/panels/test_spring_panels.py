@@ -132,7 +132,7 @@ def test_spring_panel_says_what_the_parts_compute() -> None:
     sentences = " ".join(spring_words(result))
     assert "eye protection" in sentences
     assert f"{100 * result.pull.stored_share:.0f} % of that is stored" in sentences
-    assert Image.open(io.BytesIO(panel._pngs[0])).size == (480, 330)
+    assert Image.open(io.BytesIO(panel.pictures[0])).size == (480, 330)
 
 
 @pytest.mark.parametrize("chosen", units.UNIT_SETS)
@@ -180,12 +180,12 @@ def test_the_line_of_numbers_fits_for_the_softest_and_the_hardest_spring() -> No
 
 def test_spring_panel_follows_its_controls_and_comes_back() -> None:
     panel = panels.spring_panel()
-    start, picture = panel.text, panel._pngs[0]
+    start, picture = panel.text, panel.pictures[0]
     panel.set("spring.wire_diameter", "1.4 mm")
     assert panel.result.spring.rate.m_as("N/m") == pytest.approx(
         Spring("1.4 mm", "16 mm", "180 mm", 24).rate.m_as("N/m")
     )
-    assert panel._pngs[0] != picture
+    assert panel.pictures[0] != picture
     panel.set("spring.ends", "closed / open")
     panel.set("spring.material", "ASTM A228 music wire")
     panel.set("ratio", 2)

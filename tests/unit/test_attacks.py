@@ -74,7 +74,7 @@ def _slightly_off(batch: Any) -> Any:
 
 def _unlocked(patch: Patch) -> None:
     """A panel whose callbacks do not wait for each other; the first of two shows its picture last."""
-    whole, both, turn = base.Painter.png, threading.Barrier(2), itertools.count()
+    whole, both, turn = style.Painter.png, threading.Barrier(2), itertools.count()
 
     def slow(painter: Any, result: Any) -> bytes:
         first = next(turn) % 2 == 0
@@ -87,7 +87,7 @@ def _unlocked(patch: Patch) -> None:
         return picture
 
     patch.setattr(base.threading, "RLock", contextlib.nullcontext)
-    patch.setattr(base.Painter, "png", slow)
+    patch.setattr(style.Painter, "png", slow)
 
 
 #: A fault by its name: the attack that must notice it, and what puts it in.

@@ -18,7 +18,7 @@ PACKAGE = Path(__file__).resolve().parents[2] / "blasterlab"
 
 #: Lowest first; rooms in one line share a floor and may import each other.
 FLOORS = [
-    {"units", "fields", "tables", "compiled", "compile_cache", "doors", "faults", "files"},
+    {"units", "fields", "tables", "compiled", "compile_cache", "doors", "faults", "files", "front"},
     {"air"},
     {"parts"},
     {"build", "buildtext", "values"},

@@ -1,0 +1,31 @@
+"""What a panel says of itself: no result, an entry that cannot be read, values that no longer hold.
+
+What it is for: the words that are the same in every panel.  What it leaves out: the faults themselves, which
+are worded where they are found, and what each panel says of its results.
+"""
+
+from __future__ import annotations
+
+#: Stands over words and pictures of values that are no longer those of the controls.
+OLD = "Showing the last valid result:"
+
+
+def no_result(title: str, fault: str, longest: int) -> str:
+    """One line in place of the key numbers, cut where it is too long [characters]."""
+    line = f"{title}: no result, {' '.join(fault.split())}"
+    return line if len(line) <= longest else line[: longest - 1] + "…"
+
+
+def old_picture(title: str) -> str:
+    """The alternative text of a picture that no longer holds."""
+    return f"{title}: the picture of the last valid result"
+
+
+def unread(fault: str, used: str) -> str:
+    """An entry that cannot be read, and the value that stands in for it."""
+    return f"{fault.rstrip('.')}; still using {used}"
+
+
+def bug(error: Exception) -> str:
+    """A fault that is not the user's."""
+    return f"this is a bug in the kit, not an error in your input: {type(error).__name__}: {error}"
