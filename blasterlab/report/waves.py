@@ -89,7 +89,8 @@ def spring_error_map(table: pd.DataFrame) -> str:
     waves, third = abs(table.chain_error), abs(table.third_error)
     return (
         f"Against the spring as a chain of masses: the shot model is off by {waves.max():.2g} % at most; "
-        f"with a third of the spring's mass on the plunger in place of waves by a median "
-        f"{third.median():.1f} %, at most {third.max():.1f} %, by more than {LARGE:g} % in {(third > LARGE).sum()} of {len(table)} "
+        "with a third of the spring's mass on the plunger in place of waves by a median "
+        f"{third.median():.1f} %, at most {third.max():.1f} %, by more than {LARGE:g} % in "
+        f"{(third > LARGE).sum()} of {len(table)} "
         "builds"
     )
