@@ -9,20 +9,22 @@ State (SI)::
     s, u     plunger travel from the catch and its speed      m1, e1   chamber gas mass and internal energy
     y, w     dart travel and its speed                        m2, e2   barrel gas mass and internal energy
     running integrals: seal friction work, dart friction work, enthalpy lost through leaks, heat to the
-    walls, kinetic energy that the air ahead carries out of the muzzle
+    walls, kinetic energy that the air ahead carries out of the muzzle, work of the springs with waves
 
 Equations::
 
     V1 = Ap (S - s) + Vd1      V2 = Vd2 + Ab y      p = (g - 1) e / V      T = e / (m cv)
-    M du/dt = F_spring(s) - (p1 - pa) Ap - F_seal
+    M du/dt = F_springs - (p1 - pa) Ap - F_seal
     (m + m2/3 + rho_a Ab (L - l - y)) dw/dt = (p2 - pa) Ab - F_dart - (1/6) (dm2/dt) w
     dm1/dt = -q - leak          de1/dt = -q h - leak h - heat1 + p1 Ap u
     dm2/dt = +q - blowby        de2/dt = +q h - blowby h - heat2 - p2 Ab w        h = cp T upstream
 
-M is the plunger with a share of the spring.  m2/3 is Lagrange's linear velocity profile of the gas behind
-the dart, whose kinetic energy is m2 w^2/6; the term in dm2/dt is the energy that brings new gas up to that
-profile, so that energy is conserved to the last digit.  The mean pressure p2 stands in the equation of
-motion once, with m2/3 on the left; the pressure at the dart's base is p2 - (m2/3) (dw/dt) / Ab.
+M is the plunger with the coils that move with it.  A spring along which waves run pushes with what its past
+lets through (``spring_line``), one that moves as one with its rate times its compression.  m2/3 is
+Lagrange's linear velocity profile of the gas behind the dart, whose kinetic energy is m2 w^2/6; the term in
+dm2/dt is the energy that brings new gas up to that profile, so that energy is conserved to the last digit.
+The mean pressure p2 stands in the equation of motion once, with m2/3 on the left; the pressure at the dart's
+base is p2 - (m2/3) (dw/dt) / Ab.
 
 References
 ----------

@@ -58,8 +58,8 @@ def net_ledger(p: Parameters, outcome: Outcome, x: Floats) -> dict[str, float]:
     Returns
     -------
     dict of str to float
-        dart, plunger and stop, seal friction, dart friction, air pushed along, air left behind, leaks, wall
-        heat [J].
+        dart, plunger and stop, coils still moving, seal friction, dart friction, air pushed along, air left
+        behind, leaks, wall heat [J].
     """
     found: dict[str, float] = {}
     for name, value in ledger(p, outcome, x).items():

@@ -261,7 +261,7 @@ def until_kink(coils: Floats, t: float, h: float) -> tuple[float, bool]:
         echo = coils[n, ECHO]
         h = min(h, echo)
         if coils[n, COUNT] > 0.0:
-            when = min(when, coils[n, KINK + int(coils[n, FIRST])] + echo)
+            when = min(when, max(coils[n, KINK + int(coils[n, FIRST])] + echo, t + SIDE * echo))
     left = when - t
     if h >= left * (1.0 - NEAR):
         return left, True

@@ -46,7 +46,7 @@ def slope(t, x, p, mode, patch, out):
     p2 = (k.GAMMA - 1.0) * x[k.E2] / (p.barrel_dead + p.barrel_area * x[k.Y])
     t1, t2 = x[k.E1] / (x[k.M1] * cv), x[k.E2] / (x[k.M2] * cv)
     q, heat = orifice.orifice(p.port_area, p1, t1, p2, t2, p.gas_constant, patch)
-    k.rates(t, x, p, mode, q, out)
+    k.rates(t, x, p, mode, q, 0.0, 0.0, out)
     out[k.M1] -= q
     out[k.E1] -= heat
     out[k.M2] += q
@@ -86,17 +86,17 @@ def explicit(p, mode, start, t0, t1, tolerance, scale, patch, x):
 def implicit(p, mode, start, t0, t1, tolerance, scale, x):
     """The kit's pair from t0 to t1; the state ends in x.  Returns steps and evaluations."""
     guide, rows, slope = np.zeros(pair.GUIDES), np.empty((pair.ROWS, k.DYNAMIC)), np.empty(k.STATES)
-    z, new = np.empty(k.DYNAMIC), np.empty(k.STATES)
+    z, new, coils = np.empty(k.DYNAMIC), np.empty(k.STATES), np.empty((0, 0))
     x[:] = start
     budget = k.spring_work(p, p.stroke)
     t, h, steps, evaluations = t0, 1e-5, 0, 0
     while t < t1:
         h = min(h, t1 - t)
         error, count = pair.advance(
-            t, x, h, p, mode, stepper.SOLVE * tolerance, 1.0 / scale, guide, rows, z, slope, new
+            t, x, h, p, mode, stepper.SOLVE * tolerance, coils, 1.0 / scale, guide, rows, z, slope, new
         )
         evaluations += count
-        error = max(error, stepper.DEFECT_WEIGHT * abs(k.energy(p, new) - k.energy(p, x)) / budget)
+        error = max(error, stepper.DEFECT_WEIGHT * abs(k.energy(p, new, 0) - k.energy(p, x, 0)) / budget)
         if error <= tolerance:
             t += h
             steps += 1
@@ -116,13 +116,15 @@ def least(run: Callable[[], Any], repeats: int = 300) -> float:
     return 1e6 * min(times)
 
 
-def throughput(repeats: int = 3000) -> None:
+def throughput(waves: bool, repeats: int = 3000) -> None:
     """Whole shots a second, the demo builds in turn, at the default tolerance on all cores; best of five."""
-    rows = np.array([pack.parameters(bl.demo_build(name).si) for name in bl.demo_builds()] * repeats)
+    builds = [bl.demo_build(name).replace({"losses.spring_waves": waves}) for name in bl.demo_builds()]
+    rows = np.array([pack.parameters(build.si) for build in builds] * repeats)
     batch.simulate_rows(rows[:10])
     took = least(lambda: batch.simulate_rows(rows), 5)
     speed = 1e6 * len(rows) / took
-    print(f"\nbatch of {len(rows)} shots on {numba.get_num_threads()} cores: {speed:.0f} a second")
+    print(f"\nsprings {'with waves' if waves else 'that move as one'}")
+    print(f"batch of {len(rows)} shots on {numba.get_num_threads()} cores: {speed:.0f} a second")
     print("one shot, one core: least of 300, us; steps, tries that failed, evaluations of the port")
     state, record = np.empty(k.STATES), np.empty((0, stepper.COLUMNS))
     for name, row in zip(bl.demo_builds(), rows.tolist(), strict=False):
@@ -134,7 +136,7 @@ def throughput(repeats: int = 3000) -> None:
 
 def main() -> None:
     """Print the tables."""
-    p = pack.parameters(bl.demo_build("workhorse").si)
+    p = pack.parameters(bl.demo_build("workhorse").si)._replace(wave_mass1=0.0)  # a piece has no past
     record, state = np.empty((50_000, stepper.COLUMNS)), np.empty(k.STATES)
     outcome = stepper.integrate(p, 1e-9, 2e-5, state, record)
     rows = record[: outcome.records]
@@ -169,7 +171,8 @@ def main() -> None:
         took = least(run)
         base = base or took
         print(f"{name:<44}{steps:>7}{evaluations:>8}{error:>16.1e}{took:>9.1f}{took / base:>7.2f}")
-    throughput()
+    throughput(waves=False)
+    throughput(waves=True)
 
 
 if __name__ == "__main__":

@@ -59,6 +59,16 @@ def test_a_round_trip_is_exact_for_any_number(length: str, mass: float, friction
     assert bl.Build.from_text(build.to_text()) == build
 
 
+def test_waves_along_the_springs_are_a_switch_that_older_texts_need_not_know() -> None:
+    assert "spring_waves = true" in TEXT
+    assert bl.Build.from_text(TEXT.replace("spring_waves = true\n", "")) == bl.Build.from_text(TEXT)
+    off = bl.Build.from_text(TEXT.replace("spring_waves = true", "spring_waves = false"))
+    assert off.losses.spring_waves is False
+    assert off == bl.Build.from_text(off.to_text()) != bl.Build.from_text(TEXT)
+    (fault,) = faults(TEXT.replace("spring_waves = true", "spring_waves = 1"))
+    assert fault.startswith("losses.spring_waves: got 1;")
+
+
 def test_every_fault_is_listed_at_once_by_name() -> None:
     text = (
         TEXT.replace('bore = "35 mm"', 'bor = "35 mm"')
