@@ -118,6 +118,6 @@ def spring_error_map(table: pd.DataFrame) -> Drawing:
     _dots(ax, x[~light], y[~light], style.VERMILION, "^", "spring heavier than its plunger")
     ax.legend(loc="lower right", frameon=False, fontsize=style.SMALL)
     ax.set_xlim(0.0, 1.05 * x.max())
-    style.dress(ax, "wave's time along the spring over the shot's", "a third over chain, error in %")
+    style.dress(ax, "wave's time along the spring over the shot's", "rule of a third over chain, error in %")
     figure.caption = words.spring_error_map(table)
     return figure

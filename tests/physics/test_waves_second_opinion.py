@@ -46,6 +46,10 @@ def test_wave_shot_that_never_leaves():
     assert not held.exited
     assert held.muzzle_velocity.magnitude == 0.0
     assert math.isnan(held.velocity_error)
+    assert str(held).splitlines() == [
+        "with gas waves    the dart does not leave",
+        "shot model        the dart does not leave",
+    ]
 
 
 def test_charged_wave_shot():
@@ -67,6 +71,9 @@ def test_wave_shot_refuses():
 def test_spring_wave_shot():
     shot = spring_wave_shot(bl.demo_build("two_springs"))
     assert shot.exited
+    lines = str(shot).splitlines()
+    assert lines[0].startswith("with spring waves 83.")
+    assert lines[1].endswith(f"m/s, off by {100 * shot.velocity_error:+.2f} %")
     assert shot.velocity_error > 0.01  # a heavy spring: a third of it on the plunger flatters
     si = shot.build.si
     count = len(shot.build.springs)
