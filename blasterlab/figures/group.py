@@ -162,28 +162,19 @@ class HitView:
         (self._held,) = ax.plot([], [], color=style.BLUE, linewidth=1.8, gid="corrected")
         (self._left,) = ax.plot([], [], color=style.VERMILION, linewidth=1.6, linestyle="--", gid="unchanged")
         (self._plane,) = ax.plot([], [], color=style.BLACK, linewidth=1.0)
-        (self._here,) = ax.plot(
-            [], [], color=style.BLACK, marker="o", markersize=8, linestyle="none", gid="here"
-        )
+        dot: dict[str, Any] = {"color": style.BLACK, "marker": "o", "markersize": 8, "linestyle": "none"}
+        (self._here,) = ax.plot([], [], gid="here", **dot)
         self._text = ax.text(0, 0, "", fontsize=style.FONT, fontweight="bold", va="bottom")
+        small: dict[str, Any] = {"fontsize": style.SMALL, "va": "center", "clip_on": False}
         self._ends = [
-            ax.text(
-                0,
-                0,
-                words,
-                fontsize=style.SMALL,
-                color=colour,
-                va="center",
-                clip_on=False,
-                gid=f"{words} words",
-            )
-            for words, colour in (("hold corrected", style.BLUE), ("same hold", style.VERMILION))
+            ax.text(0, 0, words, color=line.get_color(), gid=f"{words} words", **small)
+            for words, line in (("hold corrected", self._held), ("same hold", self._left))
         ]
         self._frame: Frame = ((0.0, 1.0),)
 
     def frame(self, result: GroupOnTarget, old: Frame | None) -> Frame:
         """Limits of the distance."""
-        last = float(result.corrected.distances[-1])
+        last = float(result.corrected["distance [m]"].iloc[-1])
         return (style.steady(old[0] if old else None, 0.0, float(shown(last / 1.04, "distance"))),)
 
     def draw_full(self, frame: Frame) -> None:
@@ -197,16 +188,15 @@ class HitView:
     def draw_live(self, result: GroupOnTarget) -> list[Artist]:
         """Curves, band, and the chance at the target, in drawing order."""
         held, right = result.corrected, self._frame[0][1]
-        x = shown(held.distances, "distance")
-        band = np.r_[x, x[::-1]], 100 * np.r_[held.low, held.high[::-1]]
+        x = shown(held["distance [m]"].to_numpy(float), "distance")
+        band = np.r_[x, x[::-1]], 100 * np.r_[held["low"], held["high"][::-1]]
         self._band.set_verts([np.column_stack(band)])
         at, here = float(shown(result.group.distance, "distance")), 100 * result.chance.value
-        for line, curve, text in (
-            (self._held, held, self._ends[0]),
-            (self._left, result.unchanged, self._ends[1]),
-        ):
-            line.set_data(x, 100 * curve.chance)
-            text.set_position((x[-1] + 0.02 * right, 100 * curve.chance[-1]))
+        curves = (self._held, held), (self._left, result.unchanged)
+        for (line, curve), text in zip(curves, self._ends, strict=True):
+            y = 100 * curve["chance"].to_numpy(float)
+            line.set_data(x, y)
+            text.set_position((x[-1] + 0.02 * right, y[-1]))
         upper, lower = self._ends
         if upper.get_position()[1] - lower.get_position()[1] < 9.0:
             lower.set_y(max(3.0, upper.get_position()[1] - 9.0))

@@ -24,10 +24,10 @@ _HEIGHT, _LANDING = 0, 1  # what a search makes largest
 @compiled
 def through(p: eq.FlightParameters, elevation: float, x: float) -> tuple[float, float]:
     """Time and y on passing the plane x; y is -1e9 when the plane is not reached."""
-    reason, times, pieces = eq.fly_dense(eq.aimed(p, elevation), x, eq.NO_GROUND, eq.LONGEST, _TOLERANCE, 0.0)
-    if reason != eq.AT_PLANE:
-        return -1.0, _NEVER
-    return times[-1], eq.value(pieces[-1], eq.Y, 1.0)
+    reason, end, times, pieces = eq.fly_dense(
+        eq.aimed(p, elevation), x, eq.NO_GROUND, eq.LONGEST, _TOLERANCE, 0.0
+    )
+    return (end, eq.at_time(times, pieces, end)[eq.Y]) if reason == eq.AT_PLANE else (-1.0, _NEVER)
 
 
 @compiled
@@ -35,8 +35,10 @@ def _reached(p: eq.FlightParameters, what: int, elevation: float, limit: float) 
     """The height at x = `limit`, or the distance where the flight falls through y = `limit`."""
     if what == _HEIGHT:
         return through(p, elevation, limit)[1]
-    reason, _, pieces = eq.fly_dense(eq.aimed(p, elevation), 1e12, limit, eq.LONGEST, _TOLERANCE, 0.0)
-    return eq.value(pieces[-1], eq.X, 1.0) if reason == eq.AT_GROUND else _NEVER
+    reason, end, times, pieces = eq.fly_dense(
+        eq.aimed(p, elevation), 1e12, limit, eq.LONGEST, _TOLERANCE, 0.0
+    )
+    return eq.at_time(times, pieces, end)[eq.X] if reason == eq.AT_GROUND else _NEVER
 
 
 @compiled
@@ -105,8 +107,8 @@ def elevation_for_top(p: eq.FlightParameters, height: float) -> float:
 @compiled
 def _top(p: eq.FlightParameters, elevation: float) -> float:
     """The highest y of a flight that starts at y = 0."""
-    _, times, pieces = eq.fly_dense(eq.aimed(p, elevation), 1e12, 0.0, eq.LONGEST, _TOLERANCE, 0.0)
-    time = eq.first_time(times, pieces, eq.VY, 0.0, 0.0, times[-1])
+    _, end, times, pieces = eq.fly_dense(eq.aimed(p, elevation), 1e12, 0.0, eq.LONGEST, _TOLERANCE, 0.0)
+    time = eq.first_time(times, pieces, eq.VY, 0.0, 0.0, end)
     return eq.at_time(times, pieces, time)[eq.Y] if time >= 0.0 else 0.0
 
 

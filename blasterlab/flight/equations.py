@@ -6,7 +6,7 @@ the right; the origin is the muzzle.  What it leaves out: pitch and spin (see `s
 percent of a foam dart's weight), Coriolis, and any change of air density along the flight.
 
 A flight's dense output are the times of its steps and one piece a step: an array of five coefficients for
-each component of the state, columns as in `X` and its like.
+each component of the state, columns as in `X` and its like.  The last step runs past the flight's end.
 
 References
 ----------
@@ -246,8 +246,8 @@ def _room(times: Floats, pieces: Floats, n: int) -> tuple[Floats, Floats]:
 @compiled
 def fly_dense(
     p: FlightParameters, plane: float, ground: float, longest: float, tolerance: float, fixed_step: float
-) -> tuple[int, Floats, Floats]:
-    """One flight with dense output: (reason for the end, times of the steps [s], pieces).
+) -> tuple[int, float, Floats, Floats]:
+    """One flight with dense output: (reason for the end, its time, times of the steps [s], pieces).
 
     Ends at the plane x = `plane`, on falling through y = `ground`, or after `longest` seconds, whichever is
     first.  `fixed_step` > 0 switches the error control off (for tests of the order of convergence).
@@ -273,20 +273,17 @@ def fly_dense(
         _dense(state, new, h, k, pieces[n])
         end = 2.0
         if new[X] >= plane:
-            end = root(pieces[n], X, plane, 0.0, 1.0)
-            reason = AT_PLANE
+            end, reason = root(pieces[n], X, plane, 0.0, 1.0), AT_PLANE
         if new[Y] <= ground < state[Y]:
             touch = root(pieces[n], Y, ground, 0.0, 1.0)
             if touch < end:
-                end = touch
-                reason = AT_GROUND
+                end, reason = touch, AT_GROUND
         n += 1
+        times[n] = t + h
         if end <= 1.0:
-            times[n] = t + end * h
-            _shorten(pieces[n - 1], end)
+            t += end * h
             break
         t += h
-        times[n] = t
         if last:
             reason = OUT_OF_TIME
             break
@@ -294,24 +291,7 @@ def fly_dense(
         k[0] = k[6]  # the last slope of a step is the first of the next
         if fixed_step <= 0.0:
             h *= factor
-    return reason, times[: n + 1], pieces[:n]
-
-
-@compiled
-def _shorten(piece: Floats, end: float) -> None:
-    """Rescale an interpolant to its first part, so that a step ends where the flight ends.
-
-    The quartic a + θ(b + ψ(c + θ(d + ψ e))), ψ = 1 − θ, is turned into powers of θ, scaled, and turned back.
-    """
-    for i in range(STATES):
-        b, c, d, e = piece[CHANGE, i], piece[BEND, i], piece[TWIST, i], piece[BOW, i]
-        p1 = (b + c) * end
-        p2 = (d + e - c) * end**2
-        p3 = (-d - 2.0 * e) * end**3
-        e *= end**4
-        d = -p3 - 2.0 * e
-        c = d + e - p2
-        piece[CHANGE, i], piece[BEND, i], piece[TWIST, i], piece[BOW, i] = p1 - c, c, d, e
+    return reason, t, times[: n + 1], pieces[:n]
 
 
 @compiled
@@ -348,9 +328,8 @@ def fly_to_planes(p: FlightParameters, v: Varied, planes: Floats, tolerance: flo
     flights = len(v.speed)
     shape = (flights, len(planes))
     hits = Hits(np.full(shape, -1.0), np.zeros(shape), np.zeros(shape), np.zeros(shape))
-    past = planes[-1] * (1.0 + 1e-9)  # where rounding cannot keep the last plane out of the flight
     for i in range(flights):
-        _, times, pieces = fly_dense(varied(p, v, i), past, NO_GROUND, LONGEST, tolerance, 0.0)
+        _, _, times, pieces = fly_dense(varied(p, v, i), planes[-1], NO_GROUND, LONGEST, tolerance, 0.0)
         done = 0
         for n in range(len(pieces)):
             piece = pieces[n]

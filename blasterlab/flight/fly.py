@@ -120,7 +120,7 @@ def flown(launch: Launch, elevation: float, ground: float, plane: float = math.i
         A flight that cannot be integrated to its end.
     """
     parameters = launch.parameters._replace(elevation=elevation)
-    reason, times, pieces = eq.fly_dense(parameters, plane, ground, eq.LONGEST, TOLERANCE, 0.0)
+    reason, end, times, pieces = eq.fly_dense(parameters, plane, ground, eq.LONGEST, TOLERANCE, 0.0)
     if reason not in _ENDS:
         raise units.UnitError(
             "fly: the flight could not be computed to its end; is the dart far too light for its size?"
@@ -131,7 +131,7 @@ def flown(launch: Launch, elevation: float, ground: float, plane: float = math.i
             "the flight leaves the drag table; its end values are held there", DragRangeWarning, stacklevel=3
         )
     angle = units.quantity(elevation, "rad")
-    return Trajectory(launch, angle, _ENDS[reason], outside, parameters, times, pieces)
+    return Trajectory(launch, angle, _ENDS[reason], outside, parameters, end, times, pieces)
 
 
 def _outside(p: eq.FlightParameters, pieces: Floats) -> bool:

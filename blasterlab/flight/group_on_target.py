@@ -7,44 +7,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from blasterlab.doors import Spoken
 from blasterlab.flight.comparison import Comparison
-from blasterlab.flight.dispersion_result import Dispersion, HoldRule
+from blasterlab.flight.dispersion_result import Dispersion
 from blasterlab.flight.group_statistics import Interval
 from blasterlab.flight.measured_group import MeasuredGroup
 from blasterlab.flight.target import Size, Target
-from blasterlab.shot.parameters import Floats
 from blasterlab.units import Quantity
 
-
-@dataclass(frozen=True)
-class HitCurve:
-    """Hit chance against distance.
-
-    Attributes
-    ----------
-    distances : ndarray [m]
-        Rising.
-    chance, low, high : ndarray [-]
-        The chance, and its interval.
-    """
-
-    distances: Floats
-    chance: Floats
-    low: Floats
-    high: Floats
-
-    @property
-    def half_way(self) -> float | None:
-        """The distance [m] at which the chance falls to one half; None when it stays above."""
-        below = np.flatnonzero(self.chance < 0.5)
-        if not below.size:
-            return None
-        k = max(int(below[0]), 1)
-        return float(np.interp(0.5, self.chance[[k, k - 1]], self.distances[[k, k - 1]]))
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True)
@@ -89,18 +65,24 @@ class GroupOnTarget(Spoken):
         return self.group.extreme_spread
 
     @cached_property
-    def corrected(self) -> HitCurve:
-        """Hit chance against distance with the hold corrected [m], [-]."""
-        return self._curve("corrected")
+    def corrected(self) -> pd.DataFrame:
+        """Hit chance against distance with the hold corrected, as `hit_table` gives it [m], [-]."""
+        return self.group.hit_table(hold="corrected", **self.size)
 
     @cached_property
-    def unchanged(self) -> HitCurve:
-        """Hit chance against distance with the hold unchanged [m], [-]."""
-        return self._curve("unchanged")
+    def unchanged(self) -> pd.DataFrame:
+        """Hit chance against distance with the hold unchanged, as `hit_table` gives it [m], [-]."""
+        return self.group.hit_table(hold="unchanged", **self.size)
 
-    def _curve(self, hold: HoldRule) -> HitCurve:
-        table = self.group.hit_table(hold=hold, **self.size)
-        return HitCurve(*(table[name].to_numpy(float) for name in ("distance [m]", "chance", "low", "high")))
+    @property
+    def half_way(self) -> float | None:
+        """Where the chance falls to one half with the hold corrected [m]; None where it stays above."""
+        x, chance = (self.corrected[name].to_numpy(float) for name in ("distance [m]", "chance"))
+        below = np.flatnonzero(chance < 0.5)
+        if not below.size:
+            return None
+        k = max(int(below[0]), 1)
+        return float(np.interp(0.5, chance[[k, k - 1]], x[[k, k - 1]]))
 
     @cached_property
     def comparison(self) -> Comparison | None:

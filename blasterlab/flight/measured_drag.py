@@ -213,12 +213,7 @@ def _half(method: str, parts: Mapping[str, float], shots: int, level: float) -> 
 
 
 def drag_from_two_speeds(
-    dart: Dart | Projectile,
-    near: Readings,
-    far: Readings,
-    *,
-    spacing: QuantityLike,
-    **given: Unpack[Given],
+    dart: Dart | Projectile, near: Readings, far: Readings, *, spacing: QuantityLike, **given: Unpack[Given]
 ) -> MeasuredDrag:
     """Drag coefficient from two chronographs a distance apart.
 

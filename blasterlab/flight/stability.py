@@ -108,18 +108,15 @@ class MakeUp(Spoken):
     def __post_init__(self) -> None:
         read_fields(self, "make_up", FIELDS, choice_faults(self.nose, "make_up.nose", NOSES))
 
-    def _float(self, name: str) -> float:
-        return floats(self)[name]
-
     @property
     def length(self) -> Quantity:
         """Nose to tail [m]."""
-        return units.quantity(self._float("tip_length") + self._float("foam_length"), "m")
+        return units.quantity(sum(floats(self)[f"{part}_length"] for part in ("tip", "foam")), "m")
 
     @property
     def mass(self) -> Quantity:
         """Of the whole dart [kg]."""
-        return units.quantity(self._float("tip_mass") + self._float("foam_mass"), "kg")
+        return units.quantity(sum(floats(self)[f"{part}_mass"] for part in ("tip", "foam")), "kg")
 
     @property
     def centre_of_mass(self) -> Quantity:
@@ -127,19 +124,19 @@ class MakeUp(Spoken):
         return units.quantity(self._centre(), "m")
 
     def _centre(self) -> float:
-        tip, foam, tip_mass, foam_mass = (
-            self._float(name) for name in ("tip_length", "foam_length", "tip_mass", "foam_mass")
-        )
-        inside = NOSES[self.nose].centre * tip
-        return (tip_mass * inside + foam_mass * (tip + 0.5 * foam)) / (tip_mass + foam_mass)
+        v = floats(self)
+        tip = v["tip_mass"] * NOSES[self.nose].centre * v["tip_length"]
+        foam = v["foam_mass"] * (v["tip_length"] + 0.5 * v["foam_length"])
+        return (tip + foam) / (v["tip_mass"] + v["foam_mass"])
 
     def _flow(self) -> tuple[float, float, float]:
         """Potential lift's place, planform over frontal area, planform centroid [m, -, m]."""
-        tip, foam, nose = self._float("tip_length"), self._float("foam_length"), NOSES[self.nose]
+        v, nose = floats(self), NOSES[self.nose]
+        tip, foam = v["tip_length"], v["foam_length"]
         front = tip * (1.0 - nose.volume)  # l − V/A of Jorgensen's moment, with A the base area
         side = nose.side * tip
         centroid = (side * nose.side_centre * tip + foam * (tip + 0.5 * foam)) / (side + foam)
-        return front, 4.0 * (side + foam) / (math.pi * self._float("diameter")), centroid
+        return front, 4.0 * (side + foam) / (math.pi * v["diameter"]), centroid
 
     def centre_of_pressure(self, angle: QuantityLike = "0 deg") -> Quantity:
         """Where the side force acts, behind the nose.

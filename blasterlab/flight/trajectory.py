@@ -55,6 +55,7 @@ class Trajectory:
     end: End
     outside_table: bool
     _parameters: eq.FlightParameters = field(repr=False)
+    _length: float = field(repr=False)
     _times: Floats = field(repr=False)
     _pieces: Floats = field(repr=False)
 
@@ -63,17 +64,14 @@ class Trajectory:
         return state
 
     @property
-    def _length(self) -> float:
-        return float(self._times[-1])
-
-    @property
     def _mass(self) -> float:
         return units.si(self.launch.dart.mass, "mass")
 
     def _first(self, column: int, target: float, after: float = 0.0, before: float = math.inf) -> float:
         """The first time [s] at which a component of the state passes a value; -1 when it does not."""
-        return float(
-            eq.first_time(self._times, self._pieces, column, target, after, min(before, self._length))
+        before = min(before, self._length * (1.0 + 1e-12))  # the end is part of the flight, but for rounding
+        return min(
+            float(eq.first_time(self._times, self._pieces, column, target, after, before)), self._length
         )
 
     def _point(self, time: float) -> FlightPoint:
@@ -93,13 +91,12 @@ class Trajectory:
         if x == 0.0:
             return 0.0
         distance_si(distance)
-        time, end = self._first(eq.X, x), float(self._state(self._length)[eq.X])
-        if time < 0.0 and abs(x - end) < 1e-9 * (1.0 + x):  # where it was asked to stop, but for rounding
-            return self._length
+        time = self._first(eq.X, x)
         if time < 0.0:
             raise units.UnitError(
                 f"distance: got {distance!s:.64}; this flight {_ENDED[self.end]} at "
-                f"{units.show(end, 'distance', 4)}. A higher angle, muzzle or speed would carry further"
+                f"{units.show(self.last.distance, 'distance', 4)}. A higher angle, muzzle or speed would "
+                "carry further"
             )
         return time
 

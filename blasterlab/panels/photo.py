@@ -19,6 +19,7 @@ from blasterlab.figures.style import BLUE, VERMILION
 from blasterlab.flight.measured_group import MeasuredGroup
 from blasterlab.panels.base import alert
 from blasterlab.panels.sheet import add_line, cross
+from blasterlab.report.groups import CLICKS, next_click, photograph, taken
 
 #: The class of the part that holds both the photograph and the box of clicks.
 HOME = "blasterlab-photo"
@@ -38,12 +39,6 @@ _CHOSEN = (
     "g.drawImage(p,0,0,c.width,c.height);window.URL.revokeObjectURL(p.src);"
     "give(c.width+','+c.height+','+c.toDataURL('image/jpeg',0.85))};"
     "p.onerror=()=>give('? '+f.name);p.src=window.URL.createObjectURL(f)}"
-)
-#: What each click means, in order; all later ones are holes.
-STEPS = (
-    "one end of a length you know, such as a ruler or an edge of the paper",
-    "the other end of that length",
-    "the point of aim",
 )
 _LINE = re.compile(r"\s*(\d{1,4}(?:\.\d{1,3})?)\s*,\s*(\d{1,4}(?:\.\d{1,3})?)\s*$")
 _CLICK = (
@@ -79,8 +74,8 @@ def kept_picture(text: str) -> tuple[str, int, int]:
     match = _KEPT.fullmatch(text) if len(text) <= _MOST else None
     if not match:
         raise units.UnitError(
-            f"photograph: {text.removeprefix('? ')!r:.64} cannot be read here; wanted is a picture that this "
-            "browser shows, such as JPEG or PNG (a phone's HEIC: save it as JPEG)"
+            f"photograph: {text.removeprefix('? ')!r:.64} cannot be read here; must be a picture that this "
+            "browser can show (a phone may write HEIC); try JPEG or PNG"
         )
     return match[3], int(match[1]), int(match[2])
 
@@ -110,13 +105,13 @@ def read_clicks(text: str) -> list[tuple[float, float]]:
     """
     lines = [line for line in text.splitlines() if line.strip()]
     if len(lines) > 2003:
-        raise units.UnitError(f"clicks: {len(lines)} lines; at most 2003")
+        raise units.UnitError(f"clicks: got {len(lines)} lines; must be at most 2003")
     clicks = []
     for number, line in enumerate(lines, 1):
         match = _LINE.match(line)
         if not match:
             raise units.UnitError(
-                f"clicks, line {number}: read {line!r:.64}; two numbers of pixels are wanted, right and down"
+                f"clicks, line {number}: got {line!r:.64}; must be two numbers of pixels; try 120, 400"
             )
         clicks.append((float(match[1]), float(match[2])))
     return clicks
@@ -181,13 +176,13 @@ class Photograph:
             clicks = read_clicks(self.clicks.value)
             written = self.length.value.strip()
             known = units.si_in(written, "length", "known length", 1e-3, 10.0) if written else 0.0
-            if known and len(clicks) > len(STEPS) + 1:
+            if known and len(clicks) > CLICKS + 1:
                 first, second, aim, *holes = clicks
                 self.group = MeasuredGroup.from_picture(holes, (first, second), f"{known!r} m", aim)
         except units.UnitError as error:
             self.message.value = alert(str(error))
         else:
-            self._say(_next(len(clicks), self._picture is not None, bool(written)))
+            self._say(next_click(len(clicks), self._picture is not None, bool(written)))
             self.picture.value = "" if self._picture is None else _marked(*self._picture, clicks)
         self.button.disabled = self.group is None
 
@@ -197,7 +192,7 @@ class Photograph:
     def _hand_on(self) -> None:
         if self.take is not None and self.group is not None:
             self.take(self.group)
-            self._say(f"{self.group.count} holes now stand in the panel's box of measured holes.")
+            self._say(taken(self.group))
 
 
 def as_lines(group: MeasuredGroup, unit: str) -> str:
@@ -228,18 +223,6 @@ def as_lines(group: MeasuredGroup, unit: str) -> str:
     return "\n".join(["# from a photograph: right, up", *rows])
 
 
-def _next(done: int, loaded: bool, known: bool) -> str:
-    """What to do now."""
-    if not loaded:
-        return "Choose a picture taken square to the paper, with a length on it that you know."
-    if done > 1 and not known:
-        return "Write the length between your two marks into the box, such as 150 mm."
-    if done < len(STEPS):
-        return f"Click {STEPS[done]}."
-    holes = done - len(STEPS)
-    return f"Click each hole: {holes} so far. To take a click back, delete its line in the box."
-
-
 def _marked(data: str, wide: int, tall: int, clicks: list[tuple[float, float]]) -> str:
     """The photograph with what was clicked on it."""
     arm = 0.014 * max(wide, tall)
@@ -257,9 +240,8 @@ def _marked(data: str, wide: int, tall: int, clicks: list[tuple[float, float]]) 
         f'<path d="{holes}" stroke="{hole}" stroke-width="{width * arm:.3g}"/>'
         for colour, hole, width in (("#FFFFFF", "#FFFFFF", 0.5), (BLUE, VERMILION, 0.22))
     )
-    words = f"The photograph with {len(clicks)} clicks on it"
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{words}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{photograph(len(clicks))}" '
         f'viewBox="0 0 {wide} {tall}" data-wide="{wide}" onclick="{html.escape(_CLICK)}" fill="none" '
         f'style="width:100%;max-width:{wide}px;max-height:none;cursor:crosshair">'
         f'<image width="{wide}" height="{tall}" href="data:image/jpeg;base64,{data}"/>{marks}</svg>'

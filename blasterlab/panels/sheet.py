@@ -16,6 +16,7 @@ import ipywidgets as W  # noqa: N812
 from blasterlab import units
 from blasterlab.figures.style import VERMILION
 from blasterlab.flight.group_on_target import GroupOnTarget
+from blasterlab.report.groups import sheet, sheet_alt
 
 
 def add_line(box: str, words: str) -> str:
@@ -121,11 +122,10 @@ def _sheet(result: GroupOnTarget, unit: str) -> str:
     holes, arm = "", 0.025 * reach
     for x, y in [] if measured is None else (1000.0 * measured.points).tolist():
         holes += cross(x, -y, arm)
-    words = f"one square is {step / per:.3g} {unit}"
+    square = f"{step / per:.3g} {unit}"
     return (
-        f'<div style="line-height:1.4">Click where a hole is; {words}. To take one back, delete its line in '
-        'the box.</div><svg xmlns="http://www.w3.org/2000/svg" role="img" '
-        f'aria-label="A sheet to click holes on; {words}" '
+        f'<div style="line-height:1.4">{sheet(square)}</div>'
+        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{sheet_alt(square)}" '
         f'viewBox="{-reach:g} {-reach:g} {2 * reach:g} {2 * reach:g}" data-wide="{2 * reach:g}" '
         f'data-per="{per:g}" data-digits="{0 if per < 5 else 2}" onclick="{html.escape(_CLICK)}" fill="none" '
         f'style="width:100%;max-width:440px;background:white;cursor:crosshair">'

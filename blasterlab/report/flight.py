@@ -62,7 +62,7 @@ def _way(metres: float) -> str:
 def hold_words(result: Hold) -> str:
     """A hold in one sentence, such as ``"hold 591 mm high (39.4 mrad) and 399 mm left (26.6 mrad)"`` [-]."""
     parts = [
-        f"{kept(abs(metres), 'length', 3)} {word(metres)} ({abs(angle.m_as('mrad')):.3g} mrad)"
+        f"{kept(abs(metres), 'length', 3)} {word(metres)} ({_mrad(angle)})"
         for metres, angle, word in (
             (_metres(result.up), result.up_angle, _high),
             (_metres(result.right), result.right_angle, _way),
@@ -101,9 +101,13 @@ def aim_lines(curve: HoldCurve) -> list[str]:
     if _metres(lead.length) > _NOTHING:
         lines.append(
             f"The target walks {kept(lead.length, 'length', 3)} to the {_way(curve.towards)} in "
-            f"{_seconds(lead.time)}: aim {abs(lead.angle.m_as('mrad')):.3g} mrad ahead of it."
+            f"{_seconds(lead.time)}: aim {_mrad(lead.angle)} ahead of it."
         )
     return lines
+
+
+def _mrad(angle: Quantity) -> str:
+    return f"{abs(angle.m_as('mrad')):#.3g}".rstrip(".") + " mrad"
 
 
 def _seconds(time: Quantity) -> str:
@@ -131,8 +135,8 @@ def target_lines(flights: Sequence[TargetFlight]) -> list[str]:
     single = len(flights) == 1
     short = [one.renamed("" if single else f"{number}:") for number, one in enumerate(flights, 1)]
     lines = [at_target(short)]
-    for number, one in enumerate(flights, 1):
-        lines += [said if single else f"{number}: {one.name}: {said}" for said in _target(one)]
+    for one in flights:
+        lines += [said if single else f"{one.name}: {said}" for said in _target(one)]
     return lines
 
 
@@ -147,14 +151,14 @@ def _target(one: TargetFlight) -> list[str]:
         past = abs(_metres(there.height)) - 0.5 * _metres(one.target_height)
         where = "on the target" if past <= 0.0 else f"{kept(past, 'length', 3)} past the target's edge"
         said = [
-            f"It leaves at {kept(start.speed, 'speed', 3)} with {kept(start.energy, 'energy', 2)}; "
+            f"It leaves at {kept(start.speed, 'speed', 3)} with {kept(start.energy, 'energy', 3)}; "
             f"{speed} of the speed and {energy} of the energy remain at the target.",
             f"It strikes {height(there.height)}, {where}: hold {height(-_metres(there.height))}.",
         ]
     crossings = [kept(x, "distance", 3) for x in (zero.near, zero.far) if x is not None]
     said.append(
-        f"The path crosses the line of sight at {' and '.join(crossings) or 'no distance'} and is highest, "
-        f"{height(zero.top.height)}, at {kept(zero.top.distance, 'distance', 2)}."
+        f"The path crosses the line of sight at {' and '.join(crossings) or 'no distance'} and is highest at "
+        f"{kept(zero.top.distance, 'distance', 2)} ({height(zero.top.height)})."
     )
     if one.span is not None:
         best, near, far = (

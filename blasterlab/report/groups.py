@@ -53,8 +53,8 @@ def measured_group(group: MeasuredGroup) -> str:
     """A measured group in one sentence [-]."""
     right, up = (units.si(one, "length") for one in group.centre)
     spot = (
-        f"{kept(abs(right), 'length', 3)} {'right' if right >= 0 else 'left'} and "
-        f"{kept(abs(up), 'length', 3)} {'high' if up >= 0 else 'low'}"
+        f"{kept(abs(right), 'length', 2)} {'right' if right >= 0 else 'left'} and "
+        f"{kept(abs(up), 'length', 2)} {'high' if up >= 0 else 'low'}"
     )
     return (
         f"{group.count} shots, centre {spot}; sigma {interval(group.sigma)}, extreme spread "
@@ -100,11 +100,11 @@ def on_target(result: GroupOnTarget) -> str:
 
 def hits(result: GroupOnTarget) -> str:
     """The chance of a hit, and where it falls to one half: the caption of `hit_chart` [-]."""
-    half = result.corrected.half_way
+    half, last = result.half_way, result.corrected["distance [m]"].iloc[-1]
     where = (
         f"one half at {kept(half, 'distance', 2)}"
         if half
-        else (f"above one half up to {units.show(result.corrected.distances[-1], 'distance', 3)}")
+        else (f"above one half up to {units.show(float(last), 'distance', 3)}")
     )
     return f"Chance of a hit {hit_label(result)}, {where} with the hold corrected"
 
@@ -146,3 +146,43 @@ def group_lines(result: GroupOnTarget) -> list[str]:
             f"Against the prediction: {comparison(result.comparison)}.",
         ]
     return lines
+
+
+#: What the first clicks on a photograph mean, in order; all later ones are holes.
+_STEPS = (
+    "one end of a length you know, such as a ruler or an edge of the paper",
+    "the other end of that length",
+    "the point of aim",
+)
+CLICKS = len(_STEPS)
+
+
+def next_click(done: int, loaded: bool, known: bool) -> str:
+    """What to do now with a photograph: clicks that are done, whether it and its length are there [-]."""
+    if not loaded:
+        return "Choose a picture taken square to the paper, with a length on it that you know."
+    if done > 1 and not known:
+        return "Type the length between your two marks into the box, such as 150 mm."
+    if done < CLICKS:
+        return f"Click {_STEPS[done]}."
+    return f"Click each hole: {done - CLICKS} so far. To take a click back, delete its line in the box."
+
+
+def photograph(clicks: int) -> str:
+    """The alternative text of a photograph [-]."""
+    return f"The photograph with {clicks} clicks on it"
+
+
+def taken(group: MeasuredGroup) -> str:
+    """That a photograph's holes are in the panel [-]."""
+    return f"{group.count} holes are now in the panel's box of measured holes."
+
+
+def sheet(square: str) -> str:
+    """What to do with the sheet, whose squares are so wide [-]."""
+    return f"Click where a hole is; one square is {square}. To take one back, delete its line in the box."
+
+
+def sheet_alt(square: str) -> str:
+    """The alternative text of the sheet [-]."""
+    return f"A sheet to click holes on; one square is {square}"

@@ -154,4 +154,4 @@ def test_the_button_hands_the_holes_to_the_group_panel_in_its_unit() -> None:
         "2.00, 0.00",
     ]
     assert panel.result.measured.points == pytest.approx(np.array([[-0.01, 0.0], [0.02, 0.0]]))
-    assert "2 holes now stand" in message.value
+    assert "2 holes are now in" in message.value

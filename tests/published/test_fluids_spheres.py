@@ -8,7 +8,7 @@ import pytest
 
 from blasterlab.air import Air
 from blasterlab.flight.drag_table import DragTable, sphere_drag
-from blasterlab.flight.equations import NO_GROUND, VY, FlightParameters, Y, fly_dense, value
+from blasterlab.flight.equations import NO_GROUND, VY, FlightParameters, Y, at_time, fly_dense
 
 
 @pytest.mark.parametrize("reynolds", [0.1, 1.0, 10.0, 100.0, 1e3, 1e4, 5e4, 1e5, 2e5])
@@ -46,6 +46,7 @@ def test_falling_sphere(diameter, density):
         factor, 0.0, weight, 0.0, 0.0, 0.0, 1 / 343.8, rho * diameter / mu, 10.0, -math.pi / 2, 0.0,
         machs, logs, coefficients,
     )  # fmt: skip
-    _, _, pieces = fly_dense(falling, 1e9, NO_GROUND, 1.5, 1e-10, 0.0)
-    assert -value(pieces[-1], VY, 1.0) == pytest.approx(speed, rel=2e-3)
-    assert -value(pieces[-1], Y, 1.0) == pytest.approx(fallen, rel=2e-3)
+    _, end, times, pieces = fly_dense(falling, 1e9, NO_GROUND, 1.5, 1e-10, 0.0)
+    state = at_time(times, pieces, end)
+    assert -state[VY] == pytest.approx(speed, rel=2e-3)
+    assert -state[Y] == pytest.approx(fallen, rel=2e-3)

@@ -21,7 +21,6 @@ from blasterlab.flight.equations import (
     first_time,
     fly_dense,
     fly_to_planes,
-    value,
 )
 from blasterlab.flight.flat_fire import didion_drift, flat_fire
 from blasterlab.parts.dart import Dart
@@ -93,9 +92,9 @@ def test_vertical_shot():
     published = (21.29104, 1.719475, 2.491804, 12.83697)
     closed = vertical(K, 40.0)
     assert closed == pytest.approx(published, rel=5e-7)
-    _, times, pieces = fly_dense(setup(elevation=math.pi / 2), 1e9, -1e-12, 60.0, 1e-12, 0.0)
-    up = first_time(times, pieces, VY, 0.0, 0.0, times[-1])
-    flown = (at_time(times, pieces, up)[Y], up, times[-1] - up, -value(pieces[-1], VY, 1.0))
+    _, end, times, pieces = fly_dense(setup(elevation=math.pi / 2), 1e9, -1e-12, 60.0, 1e-12, 0.0)
+    up = first_time(times, pieces, VY, 0.0, 0.0, end)
+    flown = (at_time(times, pieces, up)[Y], up, end - up, -at_time(times, pieces, end)[VY])
     assert flown == pytest.approx(published, rel=5e-7)
 
 
@@ -106,8 +105,8 @@ def test_cohen2015_shuttlecock():
     assert 1 / k == pytest.approx(4.960, abs=5e-4)
     assert math.sqrt(9.80665 / k) == pytest.approx(6.975, abs=5e-4)
     falling = setup(k, speed=0.1, elevation=-math.pi / 2)
-    pieces = fly_dense(falling, 1e9, -100.0, 60.0, 1e-12, 0.0)[2]
-    assert -value(pieces[-1], VY, 1.0) == pytest.approx(6.975, abs=5e-4)
+    _, end, times, pieces = fly_dense(falling, 1e9, -100.0, 60.0, 1e-12, 0.0)
+    assert -at_time(times, pieces, end)[VY] == pytest.approx(6.975, abs=5e-4)
 
 
 def test_matthews2002_blunt_cylinder():
@@ -123,6 +122,6 @@ def test_vacuum_range_is_longest_at_45_degrees():
     # Textbook: without air, from ground to ground, R = v² sin 2θ / g (McCoy 1999, ch. 3).
     angle, reach = furthest_elevation(setup(0.0), -1e-9)
     assert math.degrees(angle) == pytest.approx(45.0, abs=1e-3)
-    pieces = fly_dense(setup(0.0, elevation=angle), 1e9, -1e-9, 60.0, 1e-12, 0.0)[2]
-    assert value(pieces[-1], X, 1.0) == pytest.approx(reach, rel=1e-9)
+    _, end, times, pieces = fly_dense(setup(0.0, elevation=angle), 1e9, -1e-9, 60.0, 1e-12, 0.0)
+    assert at_time(times, pieces, end)[X] == pytest.approx(reach, rel=1e-9)
     assert reach == pytest.approx(40.0**2 / 9.80665, rel=1e-9)
