@@ -396,7 +396,7 @@ def separate(p: Parameters, lengths: Floats, tolerance: float) -> Floats:
         Velocities, 0 where the dart does not leave [m/s].
     """
     state, speeds = np.empty(k.STATES), np.zeros(len(lengths))
-    for place, length in enumerate(lengths.tolist()):  # a second thread is slow to come on a busy machine
+    for place, length in enumerate(map(float, lengths)):  # a second thread is slow to come on a busy machine
         if shoot(p._replace(length=length), tolerance, state).status == EXITED:
             speeds[place] = state[k.W]
     return speeds

@@ -29,6 +29,8 @@ QUIET = dict.fromkeys(
         "wall_heat",
         "rate2",
         "catch_compression2",
+        "wave_mass1",
+        "wave_mass2",
     ),
     0.0,
 )
