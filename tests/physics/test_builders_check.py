@@ -142,7 +142,9 @@ def test_a_close_wound_spring_meets_the_speeds_but_not_the_barrel() -> None:
 
 
 @pytest.mark.parametrize("wire", [THICK, THIN])
-def test_waves_in_the_gas_and_a_chain_for_the_spring_do_not_change_the_picture(build: bl.Build, wire: str) -> None:
+def test_waves_in_the_gas_and_a_chain_for_the_spring_do_not_change_the_picture(
+    build: bl.Build, wire: str
+) -> None:
     changed = build.replace({"spring.wire_diameter": wire})
     p, model = pack.parameters(changed.si), speed(build, wire)
     waves = wave_run(p, cell=4e-3).outcome.muzzle_velocity

@@ -77,7 +77,8 @@ def test_spring_wave_shot():
     assert as_one.velocity_error > 0.01  # a heavy spring: a third of it on the plunger flatters
     lines = str(shot).splitlines()
     assert lines[0].startswith("with spring waves 8")
-    assert lines[1].endswith(" %") and "m/s, off by +0.00" in lines[1]
+    assert lines[1].endswith(" %")
+    assert "m/s, off by +0.00" in lines[1]
     si = shot.build.si
     count = len(shot.build.springs)
     transits = [math.sqrt(si[f"spring{n}.active_mass"] / si[f"spring{n}.rate"]) for n in range(count)]
