@@ -1,7 +1,8 @@
-"""The floors of the house: imports point downwards, heavy libraries stay in their rooms, cores know no units.
+"""The floors of the house: imports point downwards, never in a circle; heavy libraries stay in their rooms.
 
 Each rule is read from the source, so an import inside a function counts as well, and each is proved by a
-small package that breaks it.
+small package that breaks it.  Imports by name at run time are allowed in the front doors only, whose tables
+are read too; and every floor is imported once, to see that it pulled in nothing from above.
 """
 
 from __future__ import annotations
@@ -10,7 +11,10 @@ import ast
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from graphlib import CycleError, TopologicalSorter
+from importlib import import_module
 from pathlib import Path
+from statistics import median
 
 import pytest
 
@@ -38,9 +42,20 @@ HEIGHT = {room: height for height, rooms in enumerate(FLOORS) for room in rooms}
 DOORS = {"", "__main__"}
 #: Who may import what, beside the type checker.
 OWNERS = {"ipywidgets": {"panels"}, "matplotlib": {"figures"}, "pint": {"units"}}
-#: (module, room above it) -> why a method fixed by name has to reach up, inside the function only.
-UPWARD: dict[tuple[str, str], str] = {}
-LONGEST = 500
+#: Who may import by a name made at run time: lazy front doors of what lies below or beside them, and the one
+#: door up, whose table holds the names that the public interface fixes on a lower floor.
+BY_NAME = {"", "doors", "front", "report"}
+LONGEST = 500  # lines of a module
+MIDDLE = 200  # of half the modules
+BODY = 60  # lines of a function's body
+LONG = 120  # of one that is a single loop over a state too wide to pass about
+#: (module, function) -> why its body may be longer than the others'.
+LOOPS = {
+    ("shot.integrate", "integrate"): "the loop over steps and events of a shot",
+    ("shot.ark_step", "advance"): "the loop over the stages of one step",
+    ("shot.equations", "rates"): "all rates of one state, which share its pressures",
+    ("waves.gas_shot", "_shoot"): "the loop over steps and events of the gas waves",
+}
 
 
 class Module:
@@ -108,22 +123,59 @@ def rooms_known(package: Path) -> Iterator[str]:
             yield f"{folder.name} has no __init__.py"
 
 
+def inside(target: str) -> str:
+    """The dotted name inside the package; empty for another library."""
+    return target.partition("blasterlab.")[2] if target.startswith("blasterlab.") else ""
+
+
 def downwards(package: Path) -> Iterator[str]:
-    """A lower floor never imports a higher one."""
+    """A lower floor never imports a higher one, and nothing imports the package through its front door."""
     for name, module in modules(package).items():
         if name in DOORS:
             continue
         low = HEIGHT.get(module.room, -1)
         for target in module.imports():
-            room = target.split(".")[1] if target.startswith("blasterlab.") else ""
+            room = inside(target).split(".")[0]
             if target == "blasterlab" or (room and room not in HEIGHT):
                 yield f"{name} imports {target} through the front door"
-            if HEIGHT.get(room, -1) > low and (name, room) not in UPWARD:
+            if HEIGHT.get(room, -1) > low:
                 yield f"{name} imports {target}, which is above it"
-        for target in module.imports(top_only=True):
-            room = target.split(".")[1] if target.startswith("blasterlab.") else ""
-            if HEIGHT.get(room, -1) > low and (name, room) in UPWARD:
-                yield f"{name} imports {target} outside of a function"
+
+
+def by_name(package: Path) -> Iterator[str]:
+    """Only the front doors import by a name that is made at run time."""
+    for name, module in modules(package).items():
+        words = {node.id for node in ast.walk(module.tree) if isinstance(node, ast.Name)}
+        words |= {node.attr for node in ast.walk(module.tree) if isinstance(node, ast.Attribute)}
+        if words & {"import_module", "__import__"} and name not in BY_NAME:
+            yield f"{name} imports by a name made at run time"
+
+
+def circle(arrows: dict[str, set[str]]) -> list[str]:
+    """The first circle that the arrows make, as the names along it; empty where there is none."""
+    try:
+        tuple(TopologicalSorter(arrows).static_order())
+    except CycleError as error:
+        return list(error.args[1])
+    return []
+
+
+def no_circles(package: Path) -> Iterator[str]:
+    """No two modules import each other at run time, over any number of steps; no two rooms either."""
+    known = modules(package)
+    between: dict[str, set[str]] = {name: set() for name in known if name not in DOORS}
+    rooms: dict[str, set[str]] = {}
+    for name in between:
+        for target in known[name].imports():
+            other = inside(target)
+            if other in between and other != name and not name.startswith(f"{other}."):
+                between[name].add(other)
+        for target in known[name].imports():
+            if (other := inside(target).split(".")[0]) not in ("", known[name].room):
+                rooms.setdefault(known[name].room, set()).add(other)
+    for arrows in (between, rooms):
+        if found := circle(arrows):
+            yield " -> ".join(found)
 
 
 def owners(package: Path) -> Iterator[str]:
@@ -158,15 +210,30 @@ def cores_without_units(package: Path) -> Iterator[str]:
             yield f"{name} holds no compiled function"
 
 
+def bodies(tree: ast.Module) -> Iterator[tuple[str, int]]:
+    """Each function's name and the lines of its body, without its docstring."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef):
+            body = node.body[1:] if ast.get_docstring(node) else node.body
+            yield node.name, (body[-1].end_lineno or 0) - body[0].lineno + 1 if body else 0
+
+
 def sizes(package: Path) -> Iterator[str]:
-    """No module over 500 lines."""
+    """Modules and functions stay small enough to be read in one go."""
+    lengths = []
     for name, module in modules(package).items():
-        if (length := module.text.count("\n")) > LONGEST:
-            yield f"{name}: {length} lines"
+        lengths.append(module.text.count("\n"))
+        if lengths[-1] > LONGEST:
+            yield f"{name}: {lengths[-1]} lines"
+        for function, lines in bodies(module.tree):
+            if lines > (LONG if (name, function) in LOOPS else BODY):
+                yield f"{name}.{function}: a body of {lines} lines"
+    if (middle := median(lengths)) > MIDDLE:
+        yield f"half of the modules have more than {middle:.0f} lines"
 
 
 Rule = Callable[[Path], Iterator[str]]
-RULES: list[Rule] = [rooms_known, downwards, owners, cores_without_units, sizes]
+RULES: list[Rule] = [rooms_known, downwards, by_name, no_circles, owners, cores_without_units, sizes]
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.__name__)
@@ -177,15 +244,64 @@ def test_the_package_keeps(rule: Rule) -> None:
 
 def test_excuses_are_still_needed() -> None:
     known = modules(PACKAGE)
-    for (name, room), reason in UPWARD.items():
+    for (name, function), reason in LOOPS.items():
         assert reason
-        assert any(target.startswith(f"blasterlab.{room}") for target in known[name].imports()), (name, room)
+        assert max(lines for found, lines in bodies(known[name].tree) if found == function) > BODY, name
+    for name in BY_NAME:
+        assert "import_module" in known[name].text, name
+
+
+def tables() -> Iterator[tuple[str, str, str]]:
+    """What is loaded by name: (door, dotted module, name in it)."""
+    from blasterlab import _ROOMS, _WHOLE, doors, report
+
+    for name, room in _ROOMS.items():
+        yield "", room, "" if name in _WHOLE else name
+    for room, name in doors.DOORS.values():
+        yield "doors", room, name
+    for said in (report._SAYS, report._SHOWS):
+        for place in said.values():
+            module, name = place.split(".")
+            yield "report", f"report.{module}", name
+
+
+def test_the_doors_lead_to_what_they_name() -> None:
+    from blasterlab import figures, panels
+
+    found = list(tables())
+    known = modules(PACKAGE)
+    assert {door for door, _, _ in found} == {"", "doors", "report"}
+    for door, module, name in found:
+        assert module in known, (door, module)
+        assert not name or hasattr(import_module(f"blasterlab.{module}"), name), (door, module, name)
+    for room in (figures, panels):
+        assert len(room.__all__) > 8
+        assert all(hasattr(room, name) for name in room.__all__)
+
+
+@pytest.mark.parametrize("height", range(len(FLOORS)))
+def test_a_floor_loads_nothing_from_above(height: int) -> None:
+    rooms = FLOORS[height]
+    names = [name for name, module in modules(PACKAGE).items() if module.room in rooms and name not in DOORS]
+    assert names
+    code = "\n".join(f"import blasterlab.{name}" for name in names)
+    code += (
+        "\nimport sys; print(*{name.split('.')[1] for name in sys.modules if name.startswith('blasterlab.')})"
+    )
+    loaded = set(
+        subprocess.run(
+            [sys.executable, "-c", code], capture_output=True, text=True, check=True
+        ).stdout.split()
+    )
+    assert rooms <= loaded
+    assert {room for room in loaded if HEIGHT[room] > height} == set()
 
 
 GOOD = {
     "__init__.py": "",
     "units.py": "import pint\nureg = pint.UnitRegistry()\n",
-    "compiled.py": "def compiled(function): return function\n",
+    "compiled.py": "def compiled(function): return function\nfrom blasterlab import tables\n",
+    "tables.py": "",
     "parts/__init__.py": "",
     "parts/spring.py": "from blasterlab.units import ureg\n",
     "shot/__init__.py": "",
@@ -206,6 +322,11 @@ MUTANTS: list[tuple[Rule, str, str]] = [
     (downwards, "parts/spring.py", "def rate():\n    from blasterlab.figures import shot"),
     (downwards, "figures/shot.py", "import blasterlab as bl"),
     (downwards, "figures/shot.py", "from blasterlab import simulate"),
+    (by_name, "parts/spring.py", "from importlib import import_module\nimport_module('blasterlab.panels')"),
+    (by_name, "parts/spring.py", "def rate():\n    return __import__('blasterlab.shot')"),
+    (no_circles, "tables.py", "import blasterlab.compiled\n"),
+    (no_circles, "shot/equations.py", "from blasterlab.shot.simulate import equations"),
+    (no_circles, "shot/equations.py", "def shot():\n    from . import simulate"),
     (owners, "figures/shot.py", "import ipywidgets as w"),
     (owners, "shot/simulate.py", "def draw():\n    import matplotlib"),
     (owners, "parts/spring.py", "from pint import Quantity"),
@@ -224,6 +345,8 @@ MUTANTS: list[tuple[Rule, str, str]] = [
     (cores_without_units, "shot/__init__.py", "from .simulate import simulate"),
     (cores_without_units, "shot/equations.py", "def shot(x): return x"),
     (sizes, "parts/spring.py", "x = 1\n" * 501),
+    (sizes, "parts/spring.py", "def rate():\n" + "    x = 1\n" * 61),
+    (sizes, "shot/integrate.py", "def integrate():\n" + "    x = 1\n" * 121),
 ]
 
 
@@ -249,8 +372,9 @@ def test_rule_catches(rule: Rule, name: str, text: str, tmp_path: Path) -> None:
     assert list(rule(write(tmp_path, {**GOOD, name: text})))
 
 
-def loaded_by(code: str) -> set[str]:
-    code += "\nimport sys; print(*{name.split('.')[0] for name in sys.modules})"
+def loaded_by(code: str, parts: int = 1) -> set[str]:
+    """The modules that a fresh interpreter has after some code, cut to the first parts of their names."""
+    code += f"\nimport sys; print(*{{'.'.join(name.split('.')[:{parts}]) for name in sys.modules}})"
     return set(
         subprocess.run(
             [sys.executable, "-c", code], capture_output=True, text=True, check=True
