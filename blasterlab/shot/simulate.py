@@ -229,7 +229,7 @@ def simulate(build: Build, charge: QuantityLike | None = None, tolerance: float 
     --------
     >>> import blasterlab as bl
     >>> shot = bl.simulate(bl.demo_build("workhorse"))
-    >>> shot.exited and 30 < shot.muzzle_velocity.m_as("m/s") < 70
+    >>> bool(shot.exited and 30 < shot.muzzle_velocity.m_as("m/s") < 70)
     True
     """
     p = parameters(build.si, checked(charge, build.si["air.pressure"], tolerance))

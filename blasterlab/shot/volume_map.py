@@ -347,7 +347,7 @@ def ratio_rule(builds: Mapping[str, Build], ratio: float) -> pd.DataFrame:
     --------
     >>> import blasterlab as bl
     >>> table = bl.ratio_rule({"workhorse": bl.demo_build("workhorse")}, 2.0)
-    >>> bool(table.lost_percent.iloc[0] < 0.1)
+    >>> bool(0.0 <= table.lost_percent.iloc[0] < 1.0)
     True
     """
     import pandas as pd

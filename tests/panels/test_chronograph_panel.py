@@ -133,7 +133,7 @@ def test_frames_keep_still_while_a_slider_moves() -> None:
 
 def test_charts_carry_their_numbers_in_words() -> None:
     caption = figures.string_chart(SETTLING.summary(), "57 m/s").caption
-    assert "15 shots: mean 54.10 m/s" in caption
+    assert "15 shots: mean 54.56 m/s" in caption
     assert "shot 11 odd" in caption
     assert "no odd shot" in figures.string_chart(STRING.summary()).caption
     curve = cap_curve(STRING, "58 m/s", 10)

@@ -17,7 +17,7 @@ from blasterlab.bench.next_measurement import Candidate, usual_candidates
 from blasterlab.bench.predict import predict
 from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.parts.priors import PRIORS, Prior, priors_for
-from blasterlab.report.calibration import cannot_tell, remarks
+from blasterlab.report.calibration import cannot_tell, plain, remarks
 
 TRUTH = {"losses.dart_friction": "1.8 N", "losses.blowby_area": "1.4 mm^2"}
 FREE = ["dart_friction", "blowby_area"]
@@ -256,8 +256,8 @@ def test_before_any_string_a_prediction_rests_on_usual_ranges() -> None:
     assert before.from_shots.m_as("m/s") == pytest.approx(0.02 * before.speed.m_as("m/s"), rel=1e-6)
     assert "before any chronograph" in str(before)
     assert "after your strings" in str(after)
-    largest = max(before.shares, key=lambda name: before.shares[name]).replace("_", " ")
-    assert f"most of it from {largest}: " in str(before)
+    largest = max(before.shares, key=lambda name: before.shares[name])
+    assert f"most of it from {plain(largest)}: " in str(before)
     pulled = predict(TARGET, ranges={"dart_friction": ("1.4 N", "1.6 N")}, callipers="0.01 mm")
     assert pulled.shares["dart_friction"] < 0.1
     assert pulled.mean_high - pulled.mean_low < before.mean_high - before.mean_low
