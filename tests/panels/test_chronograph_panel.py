@@ -136,7 +136,7 @@ def test_charts_carry_their_numbers_in_words() -> None:
     assert "15 shots: mean 54.56 m/s" in caption
     assert "shot 11 odd" in caption
     assert "no odd shot" in figures.string_chart(STRING.summary()).caption
-    curve = cap_curve(STRING, "58 m/s", 10)
+    curve = cap_curve(STRING, "60 m/s", 10)
     caption = figures.cap_chart(curve).caption
     assert f"do not go above {kept(curve.risk.aim_mean, 'speed')}" in caption
     curve = cap_curve(STRING, "57 m/s", 10)
