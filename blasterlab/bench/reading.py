@@ -217,7 +217,7 @@ def _find_columns(
 ) -> tuple[int | None, int | None]:
     """Positions of shot numbers and of speeds; speeds None means that every cell is one."""
     width = max([len(header), *(len(row.cells) for row in rows)])
-    names = ", ".join(repr(cell) for cell in header) or f"{width} columns without a header"
+    names = ", ".join(repr(cell[:40]) for cell in header) or f"{width} columns without a header"
     shot = next((i for i, cell in enumerate(header) if c.names_shots(cell)), None)
     if not header and width > 1 and len(rows) > 1:
         counted = [n for n in (c.shot_number(row.cells[0]) for row in rows) if n is not None]

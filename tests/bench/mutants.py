@@ -14,6 +14,7 @@ import argparse
 import importlib
 import os
 import shutil
+import signal
 import sys
 import tempfile
 import time
@@ -592,6 +593,7 @@ def layer_of(path: str) -> str:
     return next((name for name, tops in LAYERS.items() if path.startswith(tops)), path)
 
 
+_LONGEST = 1800  # s that a run of tests may take: a fault may make one hang, which is noticed too
 #: What the tests load anyway: loaded once, since every run of pytest is a fork of this process.
 _HEAVY = ("numba", "pandas", "scipy.stats", "scipy.optimize", "matplotlib.figure", "pint", "hypothesis", "IPython",
           "ipywidgets", "nbval.plugin", "_pytest.assertion.rewrite")  # fmt: skip
@@ -603,6 +605,7 @@ def first_failure(folder: Path, tests: list[str], variables: dict[str, str]) -> 
     told = folder.parent / "told.txt"
     if (child := os.fork()) == 0:
         code = 3
+        signal.alarm(_LONGEST)
         try:
             os.chdir(folder)
             os.environ.update(variables)
@@ -620,6 +623,8 @@ def first_failure(folder: Path, tests: list[str], variables: dict[str, str]) -> 
     code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
     if code in (0, 5):
         return ""
+    if code == -signal.SIGALRM:
+        return f"{tests[0]} hangs"
     text = told.read_text(encoding="utf-8", errors="replace")
     failed = [line for line in text.splitlines() if line.startswith(("FAILED ", "ERROR "))]
     return failed[0].split(" ", 2)[1] if failed else f"pytest ended with {code}: {text[-300:]}"

@@ -132,6 +132,13 @@ def test_very_long_fields_are_listed_or_refused_in_words() -> None:
     assert ChronoString.from_text(f'"# {long}"\n60.1\n60.4\n60.9', unit="m/s").count == 3
 
 
+def test_a_long_heading_is_quoted_in_part() -> None:
+    long = "x" * 10_000
+    with pytest.raises(StringError, match="column") as refused:
+        ChronoString.from_text(f"speed 1 {long},speed 2 {long}\n60.1,60.2\n60.4,60.5", unit="m/s")
+    assert len(str(refused.value)) < 300
+
+
 def test_a_quoted_comment_hides_no_shot() -> None:
     reading = read_text('"# warm",60.1\n"# cold",60.4\nx,60.9', column=2)
     assert reading.values == [60.1, 60.4, 60.9]
