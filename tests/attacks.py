@@ -210,7 +210,7 @@ def move(rng: random.Random, panel: Any) -> str:
         place = rng.uniform(box.grid[0], box.grid[1])
         panel.slide(name, place)
         return f"slide {name} to {place}"
-    options = getattr(panel._controls[name], "options", None)
+    options = getattr(panel.controls[name], "options", None)
     if kind == 3 and options is None:
         panel.type(name, value.replace("\ud800", ""))  # a browser sends no half characters
         return f"type {value[:60]!r} into {name}"

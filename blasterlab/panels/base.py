@@ -89,8 +89,8 @@ class Panel(W.VBox):
         caution: str = "",
     ) -> None:
         self.title, self._compute, self._words = title, compute, words
-        self._controls = {control.name: control for control in controls}
-        if len(self._controls) != len(controls):
+        self.controls = {control.name: control for control in controls}
+        if len(self.controls) != len(controls):
             raise units.UnitError(f"{title}: two controls have the same name")
         self._state: dict[str, Any] = {c.name: c.read(c.default) for c in controls}
         self._sight, self._message = Sight(views), W.HTML(layout=W.Layout(min_height="2.4em", margin="0"))
@@ -141,7 +141,7 @@ class Panel(W.VBox):
         with self._guard:
             unread = [
                 asked.unread(self._unread[name], control.say(self._state[name]))
-                for name, control in self._controls.items()
+                for name, control in self.controls.items()
                 if name in self._unread
             ]
             own = [self._fault] if self._fault and self._fault not in self._unread.values() else []
@@ -156,7 +156,7 @@ class Panel(W.VBox):
     def values(self) -> dict[str, Any]:
         """The controls' values: a Quantity in SI, or text."""
         with self._guard:
-            return {name: control.given(self._state[name]) for name, control in self._controls.items()}
+            return {name: control.given(self._state[name]) for name, control in self.controls.items()}
 
     def set(self, name: str, value: object) -> None:
         """Set one control, as by hand.
@@ -187,7 +187,7 @@ class Panel(W.VBox):
             No result with these values.
         """
         with self._guard:
-            self._state = {name: control.read(control.default) for name, control in self._controls.items()}
+            self._state = {name: control.read(control.default) for name, control in self.controls.items()}
             self._sight.forget()
             self._show_controls()
             self._refresh()
@@ -262,7 +262,7 @@ class Panel(W.VBox):
     # ---- how a change travels -----------------------------------------------------------------------
 
     def _change(self, name: str, value: Any, by_hand: bool) -> None:
-        control = self._controls[name]
+        control = self.controls[name]
         try:
             self._state[name] = (control.labelled if by_hand else control).read(value)
         except ValueError as error:

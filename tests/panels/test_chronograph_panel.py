@@ -261,7 +261,7 @@ def test_a_cap_typed_in_feet_is_asked_about() -> None:
         panel.type("cap", typed)
         assert panel.message
         assert "meant" not in panel.message
-    assert panel._controls["next"].label == "shots still to fire"
+    assert panel.controls["next"].label == "shots still to fire"
 
 
 def test_pictures_are_pictures() -> None:
