@@ -135,7 +135,7 @@ def test_holes_are_clicked_on_the_sheet_and_on_a_photograph(
         picture.scroll_into_view_if_needed()
         picture.click(position={"x": right * wide, "y": down * wide})
         panel.locator(f"svg[aria-label='The photograph with {count} clicks on it']").wait_for()
-    notebook.shows(panel, "Write the length between your two marks")
+    notebook.shows(panel, "Type the length between your two marks")
     notebook.type_into(panel, "known length", "100 mm")
     notebook.shows(panel, "2 so far")
     for width in WIDTHS:
