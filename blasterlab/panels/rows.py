@@ -194,7 +194,7 @@ def row_of(control: Asked, typed: Callable[[str, object], None]) -> Row:
 
 
 def _wide() -> W.Layout:
-    return W.Layout(width="98%")
+    return W.Layout(width="98%", flex_flow="row wrap")
 
 
 def _nice(step: float) -> float:

@@ -111,6 +111,15 @@ class Spring:
     guide_diameter: Quantity | None = None
     name: str = dataclasses.field(default="spring", compare=False, repr=False)
 
+    def __hash__(self) -> int:
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        """Taken once: hashing quantities is slow, and panels ask with every move of another part."""
+        fields = (field.name for field in dataclasses.fields(self) if field.compare)
+        return hash(tuple(getattr(self, name) for name in fields))
+
     def __post_init__(self) -> None:
         wrong: list[str] = []
         one_spelling = (
