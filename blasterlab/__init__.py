@@ -76,6 +76,7 @@ _ROOMS = {
     "predict": "bench.predict",
     "prime": "parts.prime",
     "prime_findings": "checks.prime",
+    "range_of": "shot.speed_range",
     "rate_from_readings": "bench.spring_rate",
     "ratio_rule": "shot.volume_map",
     "rings_for": "checks.seal",

@@ -111,19 +111,13 @@ def _descend(residuals: Residuals, start: Array) -> Answer:
 
     def slope(point: Array) -> Array:
         found = residuals(point + steps)
-        return (found[:count] - found[count:]).T / (2.0 * _STEP)
+        return np.vstack([(found[:count] - found[count:]).T / (2.0 * _STEP), np.eye(count)])
 
-    found = fit(
-        lambda point: residuals(point[None])[0],
-        start,
-        prior_mean=np.zeros(count),
-        prior_sd=np.ones(count),
-        known_sd=True,
-        jacobian=slope,
-        within=1e-7,
-    )
-    cost = found.sum_of_squares + float(found.values @ found.values)
-    return Answer(found.values, found.covariance, cost)
+    def whole(point: Array) -> Array:
+        return np.concatenate([residuals(point[None])[0], point])
+
+    found = fit(whole, start, known_sd=True, jacobian=slope, within=1e-7)
+    return Answer(found.values, found.covariance, found.sum_of_squares)
 
 
 def _answers(residuals: Residuals, look: Array, costs: Array) -> list[Answer]:

@@ -100,7 +100,7 @@ def predict(
     Raises
     ------
     CalibrationError
-        A dart that never leaves.
+        A dart that never leaves, whatever its losses within their ranges.
     UnitError
         A range that does not hold the build's own value, or is none; callipers that cannot be.
     ValueError
@@ -121,18 +121,17 @@ def predict(
     learned = learned or build.calibration
     asked = unknowns(build, ranges, callipers, learned)
     speeds = ranges_of(asked, build.si)[1][:, 0]
-    if speeds[0] <= 0.0:
+    if not np.any(speeds > 0.0):
         raise CalibrationError(f"{build.title}: with these losses the dart never leaves")
     mean, (crowd, scores) = asked.range(speeds, level), asked.crowd(speeds)
     spread, dof = (learned.shot_spread, learned.spread_dof) if learned else (SHOT_SPREAD, SPREAD_DOF)
-    one = spread * mean.best
-    shots = crowd + one * stdtrit(dof, ndtr(scores[:, -1]))
+    shots = crowd * (1.0 + spread * stdtrit(dof, ndtr(scores[:, -1])))
     ends = np.quantile(shots, [0.5 - 0.5 * level, 0.5 + 0.5 * level], method="hazen")
     chronograph = 0.0
     if learned and CHRONOGRAPH in learned.names:
         chronograph = speeds[0] * learned.sd_si[learned.names.index(CHRONOGRAPH)]
     found = (mean.best, mean.low, mean.high, min(ends[0], mean.low), max(ends[1], mean.high))
-    parts = (asked.carried(speeds), mean.best * asked.setup, chronograph, one)
+    parts = (asked.carried(speeds), mean.best * asked.setup, chronograph, mean.best * spread)
     quantities = [units.quantity(max(float(v), 0.0), "m/s") for v in (*found, *parts)]
     shares = {name: float(share) for name, share in mean.shares.items()}
     return Prediction(build.title, level, asked.source, shares, *quantities)

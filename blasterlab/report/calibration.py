@@ -111,15 +111,18 @@ def remarks(found: Calibration) -> list[str]:
 
 def prediction(guess: Prediction) -> list[str]:
     """A predicted speed with its intervals, and what makes them up, units as chosen."""
-    main = sorted(guess.shares, key=guess.shares.__getitem__)[-1]
+    main = max(guess.shares, key=guess.shares.__getitem__)
+    losses = "losses" if guess.source == "strings" else "losses and springs"
+    parts = {losses: guess.from_losses, "setup": guess.from_setup, "chronograph": guess.from_chronograph}
+    parts |= {"one shot": guess.from_shots}
+    stuck = ["with some of these losses the dart stays in the barrel"] if guess.mean_low.m == 0.0 else []
     return [
         f"{guess.title}: {_speed(guess.speed)} {WHEN[guess.source]}; mean {_speed(guess.mean_low, 3)} to "
         f"{_speed(guess.mean_high, 3)}, one shot {_speed(guess.next_low, 3)} to {_speed(guess.next_high, 3)} "
         f"({confidence(guess.level)})",
-        f"standard uncertainties: losses {_speed(guess.from_losses, 2)}, setup "
-        f"{_speed(guess.from_setup, 2)}, chronograph {_speed(guess.from_chronograph, 2)}, "
-        f"one shot {_speed(guess.from_shots, 2)}",
-        f"most of it from {plain(main)}: {100 * min(guess.shares[main], 1.0):.0f} % of the variance",
+        "standard uncertainties: " + ", ".join(f"{k} {_speed(v, 2)}" for k, v in parts.items() if v.m > 0.0),
+        f"most of it from {plain(main)}: {100 * min(guess.shares[main], 1.0):.0f} % of the mean's variance",
+        *stuck,
     ]
 
 

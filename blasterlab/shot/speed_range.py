@@ -130,7 +130,7 @@ class Unknowns:
         with np.errstate(divide="ignore", invalid="ignore"):
             under, over = ndtri(0.5 * below / share), -ndtri(0.5 * (1.0 - below) / (1.0 - share))
             found = self.best + np.where(below < share, left * under, right * over) / NINE_IN_TEN
-        ends = np.array([FIELDS[n][1:3] if n in FIELDS else (0.2, 5.0) for n in self.names])
+        ends = np.array([_ends(name) for name in self.names])
         return np.clip(found, ends[:, 0], ends[:, 1])
 
     @cached_property
@@ -176,7 +176,8 @@ class Unknowns:
             a spare one [-].
         """
         _, scores, weights = _grid(len(self.names))
-        found = np.maximum(np.tensordot(weights, self.readings(speeds)[1:], 1), 0.0)
+        found = np.tensordot(weights, self.readings(speeds)[1:], 1)
+        found = np.maximum(found, min(float(np.min(speeds)), 0.0))  # a speed is never below none
         return (found.T * (1.0 + self.setup * scores[:, -2])).T, scores
 
     def carried(self, speeds: Floats) -> Floats:
@@ -282,8 +283,44 @@ def unknowns(
             except units.UnitError:  # no tolerance is tabulated for a spring like this
                 continue
             found[f"spring{place}.rate"] = (1.0 - share, 1.0, 1.0 + share)
-    low, best, high = np.array(list(found.values())).T
-    return Unknowns(tuple(found), low, best, high, np.eye(len(found)), PRIOR)
+    return independent(found, PRIOR, SETUP)
+
+
+def independent(ends: Mapping[str, tuple[float, float, float]], source: str, setup: float = 0.0) -> Unknowns:
+    """Unknowns that have nothing to do with each other, of a build or of anything else.
+
+    Parameters
+    ----------
+    ends : mapping of str to (low, best, high) [any unit]
+        By name; nine cases in ten lie between low and high.
+    source : str [-]
+        ``"prior"`` or ``"strings"``.
+    setup : float [-]
+        Relative SD from one assembly to the next, in results that have one.
+
+    Returns
+    -------
+    Unknowns
+        Whose `Unknowns.table` has `ROWS` rows of values, for a function of one's own [the same units].
+
+    Examples
+    --------
+    What a speed and a drag coefficient within their ranges make of a result:
+
+    >>> asked = independent({"speed": (57.0, 60.0, 63.0), "drag": (0.6, 0.7, 0.8)}, "prior")
+    >>> speed, drag = asked.table.T
+    >>> found = asked.range(speed * np.exp(-0.5 * drag))
+    >>> f"{found.low:.1f} {found.best:.1f} {found.high:.1f}"
+    '39.4 42.3 45.4'
+    """
+    low, best, high = np.array(list(ends.values())).T
+    return Unknowns(tuple(ends), low, best, high, np.eye(len(ends)), source, setup)
+
+
+def _ends(name: str) -> tuple[float, float]:
+    """The least and greatest that a value can be [SI, or a factor]."""
+    factor = name.startswith("spring") or name == CHRONOGRAPH
+    return FIELDS[name][1:3] if name in FIELDS else (0.2, 5.0) if factor else (-np.inf, np.inf)
 
 
 def _root(correlation: Floats) -> Floats:

@@ -265,6 +265,15 @@ def test_before_any_string_a_prediction_rests_on_usual_ranges() -> None:
         predict(TARGET, ranges={"dart_friction": ("3 N", "4 N")})
 
 
+def test_a_dart_that_may_stay_in_is_predicted_from_nothing_upwards() -> None:
+    long = BASE.replace({"barrel.length": "60 cm", "losses.dart_friction": "3.5 N"})
+    guess = predict(long, ranges={"dart_friction": ("1 N", "9 N")})
+    assert guess.mean_low.m == 0.0
+    assert guess.mean_high.m > 30.0
+    assert "with some of these losses the dart stays in the barrel" in str(guess)
+    assert "chronograph" not in str(guess).split("\n")[1]
+
+
 def test_the_held_back_string_of_the_demo_lies_in_the_first_range() -> None:
     thick = bl.demo_build("workhorse").replace({"spring.wire_diameter": "1.6 mm"})
     first = predict(thick)

@@ -13,7 +13,15 @@ from blasterlab.parts.losses import FIELDS
 from blasterlab.parts.priors import PRIORS, Prior
 from blasterlab.shot import from_build
 from blasterlab.shot.many import simulate_rows
-from blasterlab.shot.speed_range import ROWS, TOLERANCE, normal_scores, range_of, ranges_of, unknowns
+from blasterlab.shot.speed_range import (
+    ROWS,
+    TOLERANCE,
+    independent,
+    normal_scores,
+    range_of,
+    ranges_of,
+    unknowns,
+)
 
 WORKHORSE = bl.demo_build("workhorse")
 LEARNED = LossUncertainty(
@@ -181,6 +189,18 @@ def test_scores_are_even_and_always_the_same() -> None:
 def test_refusals(how: dict, words: str) -> None:
     with pytest.raises(units.UnitError, match=words):
         unknowns(WORKHORSE, **how)
+
+
+def test_ranges_of_anything_else_add_up_as_squares() -> None:
+    asked = independent({"a": (9.0, 10.0, 11.0), "b": (-2.0, 0.0, 2.0)}, "strings")
+    one, other = asked.table.T
+    found = asked.range(np.column_stack([one + other, one - 20.0]))
+    half = np.hypot(1.0, 2.0)
+    assert found.low == pytest.approx([10.0 - half, -11.0], abs=0.06)
+    assert found.high == pytest.approx([10.0 + half, -9.0], abs=0.06)
+    assert found.best == pytest.approx([10.0, -10.0])
+    assert (found.shares["a"] + found.shares["b"])[0] == pytest.approx(1.0, abs=0.05)
+    assert found.shares["b"] == pytest.approx([0.8, 0.0], abs=0.05)
 
 
 def test_a_sweep_carries_its_ranges_and_what_it_varies_counts_as_known() -> None:
