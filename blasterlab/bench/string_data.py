@@ -28,6 +28,7 @@ from blasterlab.bench.reading import Reading, read_text
 from blasterlab.bench.source import FASTEST, SLOWEST, choose_unit, csv_text, read_list
 from blasterlab.bench.statistics import mean_sd
 from blasterlab.files import write_whole
+from blasterlab.flight.flat_fire import retardation
 from blasterlab.units import Quantity
 
 if TYPE_CHECKING:
@@ -368,9 +369,8 @@ class StringData:
         density = self.air_density
         if density is None:
             density = (Air() if self.temperature is None else Air(temperature=self.temperature)).density
-        area = 0.25 * math.pi * self.dart_diameter.m_as("m") ** 2
-        mass = self.dart_mass.m_as("kg")
-        return float(density.m_as("kg/m^3") * self.drag_coefficient * area / (2.0 * mass))
+        mass, diameter = self.dart_mass.m_as("kg"), self.dart_diameter.m_as("m")
+        return self.drag_coefficient * retardation(density.m_as("kg/m^3"), mass, diameter)
 
     @cached_property
     def muzzle_factor(self) -> float:

@@ -8,8 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from blasterlab.doors import Spoken
-from blasterlab.flight.flight_point import FlightPoint
-from blasterlab.flight.trajectory import Trajectory
+from blasterlab.flight.trajectory import FlightPoint, Trajectory
 from blasterlab.units import Quantity
 
 

@@ -10,7 +10,7 @@ each component of the state, columns as in `X` and its like.  The last step runs
 
 References
 ----------
-R. L. McCoy, *Modern Exterior Ballistics*, 1999, ch. 6 (point-mass equations).  J. R. Dormand, P. J. Prince,
+R. L. McCoy, *Modern Exterior Ballistics*, 1999 (point-mass equations).  J. R. Dormand, P. J. Prince,
 J. Comput. Appl. Math. 6, 19, 1980 (the 5(4) pair).  E. Hairer, S. P. Nørsett, G. Wanner, *Solving Ordinary
 Differential Equations I*, 2nd ed., 1993, II.6 (dense output).
 """

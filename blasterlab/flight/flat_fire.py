@@ -5,7 +5,7 @@ k = ρ C_d A/(2 m) [1/m].  What it leaves out: drag that depends on speed, steep
 
 References
 ----------
-R. L. McCoy, *Modern Exterior Ballistics*, 1999, ch. 5 (flat fire), ch. 7 (Didion's crosswind rule).
+R. L. McCoy, *Modern Exterior Ballistics*, 1999, ch. 5 (flat fire).
 """
 
 from __future__ import annotations
@@ -13,6 +13,11 @@ from __future__ import annotations
 import math
 
 from blasterlab.air import GRAVITY
+
+
+def retardation(density: float, mass: float, diameter: float) -> float:
+    """ρ A/(2 m) [1/m], SI: times the drag coefficient it is k, by which speed falls as exp(−k x)."""
+    return density * math.pi * diameter**2 / (8.0 * mass)
 
 
 def flat_fire(k: float, speed: float, x: float) -> tuple[float, float, float]:
@@ -55,36 +60,3 @@ def flat_fire(k: float, speed: float, x: float) -> tuple[float, float, float]:
     else:
         growth = (math.expm1(2.0 * u) - 2.0 * u) / (4.0 * u * u)
     return speed * math.exp(-u), time, GRAVITY * growth * (x / speed) ** 2
-
-
-def didion_drift(k: float, speed: float, x: float, crosswind: float) -> float:
-    """Drift in a steady crosswind: the wind times the delay that the air causes.
-
-    z = W (t − x/v₀)
-
-    Parameters
-    ----------
-    k : float [1/m]
-        Zero or more.
-    speed : float [m/s]
-        At the muzzle.
-    x : float [m]
-        Distance.
-    crosswind : float [m/s]
-        To the right.
-
-    Returns
-    -------
-    float
-        Drift to the right [m].
-
-    References
-    ----------
-    McCoy 1999, ch. 7 (Didion's classical crosswind rule).
-
-    Examples
-    --------
-    >>> didion_drift(0.0, 40.0, 10.0, 2.0)
-    0.0
-    """
-    return crosswind * (flat_fire(k, speed, x)[1] - x / speed)

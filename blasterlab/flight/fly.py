@@ -73,7 +73,7 @@ def fly(
 
     References
     ----------
-    R. L. McCoy, *Modern Exterior Ballistics*, 1999, ch. 6.
+    R. L. McCoy, *Modern Exterior Ballistics*, 1999 (point-mass equations).
 
     Examples
     --------

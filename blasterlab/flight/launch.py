@@ -18,7 +18,8 @@ from blasterlab.air import GRAVITY, Air
 from blasterlab.build import Build
 from blasterlab.flight.drag_table import drag_table
 from blasterlab.flight.equations import FlightParameters
-from blasterlab.flight.projectile import Projectile, mass_and_size, retardation
+from blasterlab.flight.flat_fire import retardation
+from blasterlab.flight.projectile import Projectile, mass_and_size
 from blasterlab.flight.wind import Wind
 from blasterlab.parts.dart import Dart
 from blasterlab.shot.simulate import simulate
@@ -144,13 +145,13 @@ class Launch:
     @cached_property
     def parameters(self) -> FlightParameters:
         """Everything that the equations need, with the bore along the line of sight [SI]."""
-        _, diameter = mass_and_size(self.dart)
+        mass, diameter = mass_and_size(self.dart)
         density, viscosity = self.air.density.m_as("kg/m^3"), self.air.viscosity.m_as("Pa*s")
         tilt = units.si(self.slope, "angle")
         along, up, across = self.wind.si
         machs, log_reynolds, coefficients = drag_table(self.dart.drag_coefficient).arrays
         return FlightParameters(
-            retardation=retardation(self.dart, density),
+            retardation=retardation(density, mass, diameter),
             gravity_x=-GRAVITY * math.sin(tilt),
             gravity_y=-GRAVITY * math.cos(tilt),
             wind_x=along * math.cos(tilt) + up * math.sin(tilt),

@@ -20,7 +20,7 @@ from typing import Any, NamedTuple, TypeAlias, TypedDict, Unpack
 from blasterlab import units
 from blasterlab.air import Air
 from blasterlab.doors import Spoken
-from blasterlab.flight.flat_fire import flat_fire
+from blasterlab.flight.flat_fire import flat_fire, retardation
 from blasterlab.flight.group_statistics import read_level
 from blasterlab.flight.launch import SPEEDS, distance_si
 from blasterlab.flight.projectile import Projectile, mass_and_size
@@ -163,7 +163,7 @@ def _measure(
         )
     columns = {field: found * (1 if field in list(own)[:2] else first) for field, found in readings.items()}
     shots = [dict(zip(columns, shot, strict=True)) for shot in zip(*columns.values(), strict=True)]
-    area = (given.get("air") or Air()).density.m_as("kg/m^3") * math.pi / 8.0
+    density = (given.get("air") or Air()).density.m_as("kg/m^3")
 
     def mean(moved: str = "", by: float = 0.0) -> tuple[float, list[float]]:
         each = []
@@ -171,7 +171,7 @@ def _measure(
             v = dict(shot)
             if moved:
                 v[moved] += by * (v[moved] if _INPUTS[moved].kind == "speed" else 1.0)
-            each.append(constant(v) * v["mass"] / (area * v["diameter"] ** 2))
+            each.append(constant(v) / retardation(density, v["mass"], v["diameter"]))
         return sum(each) / first, each
 
     centre, each = mean()
@@ -193,7 +193,7 @@ def _measure(
         standard_uncertainty=math.sqrt(variance),
         shares={name: part / variance for name, part in parts.items()},
         readings=tuple(each),
-        drag_constant=units.quantity(centre * area * diameter**2 / mass, "1/m"),
+        drag_constant=units.quantity(centre * retardation(density, mass, diameter), "1/m"),
         method=method,
     )
 

@@ -1,4 +1,4 @@
-"""What flies: a projectile, or the dart of a build, and the constant k by which the air brakes it.
+"""What flies: a projectile, or the dart of a build, and how the air brakes it.
 
 What it is for: mass, size and drag of a dart when there is no build at hand.  What it leaves out: what the
 dart is made of (`stability`).
@@ -6,15 +6,13 @@ dart is made of (`stability`).
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 from blasterlab import units
-from blasterlab.air import Air
 from blasterlab.fields import Field, read_fields
 from blasterlab.flight.drag_table import DragLike, drag_table
 from blasterlab.parts.dart import Dart
-from blasterlab.units import Quantity, QuantityLike
+from blasterlab.units import QuantityLike
 
 FIELDS = {
     "mass": Field("mass", 1e-6, 1.0),
@@ -99,43 +97,3 @@ def mass_and_size(dart: Dart | Projectile) -> tuple[float, float]:
             'Projectile("1.0 g", "12.7 mm", 0.7)'
         )
     return units.si(dart.mass, "mass"), units.si(dart.diameter, "length")
-
-
-def retardation(dart: Dart | Projectile, density: float) -> float:
-    """ρ A/(2 m) [1/m], from the air's density [kg/m³]: times the drag coefficient it is k."""
-    mass, diameter = mass_and_size(dart)
-    return density * math.pi * diameter**2 / (8.0 * mass)
-
-
-def drag_constant(dart: Dart | Projectile, air: Air | None = None) -> Quantity:
-    """The drag constant k = ρ C_d A/(2 m): speed falls as exp(−k x) in flat fire.
-
-    Parameters
-    ----------
-    dart : Dart or Projectile [kg, m, -]
-        A drag table is read at Mach 0.
-    air : Air or None [-]
-        Common laboratory air when None.
-
-    Returns
-    -------
-    Quantity
-        Constant [1/m].
-
-    Raises
-    ------
-    UnitError
-        As `mass_and_size` and `drag_table`.
-
-    References
-    ----------
-    R. L. McCoy, *Modern Exterior Ballistics*, 1999, ch. 5.
-
-    Examples
-    --------
-    >>> round(drag_constant(Projectile("1 g", "12.7 mm", 0.7)).m_as("1/m"), 5)
-    0.05317
-    """
-    coefficient = drag_table(dart.drag_coefficient).value(0.0)
-    density = (air or Air()).density.m_as("kg/m^3")
-    return units.quantity(coefficient * retardation(dart, density), "1/m")

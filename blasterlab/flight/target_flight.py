@@ -5,15 +5,15 @@ What it is for: all numbers of the trajectory panel and its picture.  What it le
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 from blasterlab import units
 from blasterlab.flight.aiming import point_blank, sighted
 from blasterlab.flight.aiming_results import PointBlank, Zero
-from blasterlab.flight.flight_point import FlightPoint
 from blasterlab.flight.fly import MUZZLE_HEIGHT, flown, ground_below
 from blasterlab.flight.launch import Launch
+from blasterlab.flight.trajectory import FlightPoint
 from blasterlab.units import Quantity, QuantityLike
 
 
@@ -81,10 +81,6 @@ class TargetFlight:
         except units.UnitError:  # so tall a target, or so slow a dart, that no zero is the best
             span = None
         return cls(name, Zero.of(flight), distance, target_height, span, predicted)
-
-    def renamed(self, name: str) -> TargetFlight:
-        """The same under another name [-]."""
-        return replace(self, name=name)
 
     @cached_property
     def point(self) -> FlightPoint | None:

@@ -15,7 +15,6 @@ import numpy as np
 
 from blasterlab import units
 from blasterlab.flight import equations as eq
-from blasterlab.flight.flight_point import FlightPoint, point_table
 from blasterlab.flight.launch import Launch, distance_si
 from blasterlab.shot.parameters import Floats
 from blasterlab.units import Quantity, QuantityLike
@@ -31,6 +30,58 @@ _ENDED: dict[End, str] = {
     "in the air": "is still in the air",
 }
 _STEEP = 1.5  # rad from which on a shot counts as vertical
+
+
+@dataclass(frozen=True)
+class FlightPoint:
+    """One point of a flight.
+
+    Attributes
+    ----------
+    distance : Quantity [m]
+        From the muzzle along the line of sight.
+    time : Quantity [s]
+        Since the muzzle.
+    height : Quantity [m]
+        Above the line of sight.
+    drop : Quantity [m]
+        Below the line of the bore.
+    drift : Quantity [m]
+        To the right.
+    speed : Quantity [m/s]
+        Over the ground.
+    energy : Quantity [J]
+        Kinetic.
+    fall_angle : Quantity [rad]
+        Downwards from the line of sight.
+    """
+
+    distance: Quantity
+    time: Quantity
+    height: Quantity
+    drop: Quantity
+    drift: Quantity
+    speed: Quantity
+    energy: Quantity
+    fall_angle: Quantity
+
+
+_COLUMNS = {
+    "distance": "m",
+    "time": "s",
+    "height": "m",
+    "drop": "m",
+    "drift": "m",
+    "speed": "m/s",
+    "energy": "J",
+}
+
+
+def point_table(points: Sequence[FlightPoint]) -> pd.DataFrame:
+    """Points as a DataFrame, one row each; SI, the units in the column names."""
+    import pandas as pd
+
+    return pd.DataFrame({f"{n} [{u}]": [getattr(p, n).m_as(u) for p in points] for n, u in _COLUMNS.items()})
 
 
 @dataclass(frozen=True)

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from blasterlab import units
 from blasterlab.flight.aiming_results import Hold
-from blasterlab.flight.flight_point import FlightPoint
 from blasterlab.flight.hold_curve import HoldCurve
 from blasterlab.flight.measured_drag import MeasuredDrag
 from blasterlab.flight.stability import MakeUp
 from blasterlab.flight.target_flight import TargetFlight
+from blasterlab.flight.trajectory import FlightPoint
 from blasterlab.report.numbers import confidence, kept, share
 from blasterlab.units import Quantity
 
@@ -133,7 +134,7 @@ def point_labels(point: FlightPoint) -> tuple[str, str]:
 def target_lines(flights: Sequence[TargetFlight]) -> list[str]:
     """What the trajectory panel says, the line of key numbers first [-]."""
     single = len(flights) == 1
-    short = [one.renamed("" if single else f"{number}:") for number, one in enumerate(flights, 1)]
+    short = [replace(one, name="" if single else f"{number}:") for number, one in enumerate(flights, 1)]
     lines = [at_target(short)]
     for one in flights:
         lines += [said if single else f"{one.name}: {said}" for said in _target(one)]
