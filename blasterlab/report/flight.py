@@ -182,12 +182,13 @@ def _target(one: TargetFlight) -> list[str]:
 
 def measured_drag(result: MeasuredDrag) -> str:
     """A measured drag coefficient in one sentence [-]."""
-    largest = max(result.shares, key=lambda name: result.shares[name])
+    largest = max(result.shares.values())
+    names = [name for name, part in result.shares.items() if part > 0.99 * largest]  # two may be alike
     shots = len(result.readings)
     text = (
         f"C_d {result.drag_coefficient:.3f} ({confidence(result.level)} confidence: {result.low:.3f} to "
         f"{result.high:.3f}) from {shots} shot{'s' * (shots > 1)} by {result.method}; "
-        f"{share(result.shares[largest])} of the variance comes from {largest}"
+        f"{share(largest)} of the variance comes from {' and as much from '.join(names)}"
     )
     return text + ("; it could still be zero: measure over a longer distance" if result.low <= 0.0 else "")
 

@@ -67,7 +67,7 @@ def test_interval_of_many_shots_covers():
 def test_words():
     one = bl.drag_from_two_speeds(GUESS, "40 m/s", "39.9 m/s", spacing="1 m", speed_uncertainty="2 %")
     assert "could still be zero" in str(one)
-    assert "chronograph" in str(one)
+    assert "comes from the near chronograph and as much from the far chronograph" in str(one)
     many = bl.drag_from_time(GUESS, ["40 m/s", "41 m/s"], ["330 ms", "320 ms"], distance="10 m")
     assert "the scatter from shot to shot" in str(many)
     assert "zero" not in str(many) or many.low <= 0
