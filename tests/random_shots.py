@@ -6,9 +6,12 @@ import math
 
 import numpy as np
 
+import blasterlab as bl
+from blasterlab.parts import barrel, chamber, dart, losses
 from blasterlab.shot.equations import STATES
 from blasterlab.shot.integrate import COLUMNS, Outcome, integrate
 from blasterlab.shot.parameters import Parameters
+from blasterlab.values import RULES, derive
 
 NO_RECORD = np.empty((0, COLUMNS))
 #: Changes of the demo build "workhorse" whose ledger closes to a few parts in a million only
@@ -82,3 +85,24 @@ def run(p: Parameters, tolerance: float) -> tuple[Outcome, np.ndarray]:
     """Integrate one; the outcome and the final state."""
     state = np.empty(STATES)
     return integrate(p, tolerance, 1.0, state, NO_RECORD), state
+
+
+def at_the_ends(rng: np.random.Generator) -> dict[str, float]:
+    """Values of a build that may be, as in `Build.si`, many of them at the ends of what is accepted."""
+    demos = [dict(bl.demo_build(name).si) for name in bl.demo_builds()]
+    while True:
+        values = dict(demos[rng.integers(len(demos))])
+        for part in (chamber, barrel, dart, losses):
+            for name, field in part.FIELDS.items():
+                name = f"{part.__name__.rpartition('.')[2]}.{name}"
+                kind = rng.integers(4)
+                if kind == 0 and name in values:
+                    values[name] = float(rng.choice([field.low, field.high]))
+                elif kind < 3 and name in values:
+                    low = field.low or 1e-6 * field.high
+                    values[name] = float(np.exp(rng.uniform(np.log(low), np.log(field.high))))
+        for name in ("gas_inertia", "air_ahead", "wall_heat"):
+            values[f"losses.{name}"] = float(rng.random() < 0.6)
+        values = derive(values)
+        if not any(rule.broken(values) for rule in RULES):
+            return values

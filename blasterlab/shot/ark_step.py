@@ -1,11 +1,11 @@
-"""One step of the shot's integrator: an additive Runge-Kutta pair with a single implicit unknown.
+"""One step of the shot's integrator: an additive Runge-Kutta pair, implicit where gas passes openings.
 
 What it is for: advance the state by one step and say how wrong that is.  What it leaves out: step sizes and
-events (``stepper``), the physics (``kernel``).
+events (``integrate``), the physics (``equations``), the solution of a stage (``exchange``).
 
 The port makes the system stiff (pressures equalise across it in microseconds) but in a single direction, the
-exchange of gas q.  The pair, of order 4 with an embedded order 3, treats q implicitly, by a scalar Newton
-iteration in each stage, and all else explicitly.
+exchange of gas q.  The pair, of order 4 with an embedded order 3, treats q implicitly, leaks as well where
+one fills or empties its volume within microseconds, and all else explicitly.
 
 References
 ----------
@@ -24,6 +24,7 @@ from blasterlab.shot.equations import (
     DYNAMIC,
     E1,
     E2,
+    LEAKED,
     M1,
     M2,
     STATES,
@@ -31,18 +32,20 @@ from blasterlab.shot.equations import (
     U,
     W,
     Y,
-    per_energy,
+    holds_gas,
+    leaks,
     port,
     rates,
 )  # fmt: skip
-from blasterlab.shot.orifice import INVERSE, discharge
-from blasterlab.shot.parameters import GAMMA, Floats, Integers, Parameters
-from blasterlab.shot.rules import volumes
+from blasterlab.shot.exchange import exchange, exchange_leaking
+from blasterlab.shot.parameters import Floats, Integers, Parameters
 from blasterlab.shot.spring_line import press
 
 EXCHANGE_WEIGHT = 0.01  # of the exchange's error, which decays at once; chosen by the error in velocity
 STIFF = 30.0  # a step this many times the port's own time takes its first guesses from a closed form
-FLOW, LENGTH, LAST, NOW, END, PUSH, GUIDES = 0, 1, 7, 8, 9, 10, 11  # see `advance`
+LEAKING = 1e5  # 1/s: a leak that fills or empties its volume faster is solved for in the stages
+TINY = 1e-300
+FLOW, LENGTH, LAST, NOW, END, PUSH, SEAL, BLOW, GUIDES = 0, 1, 7, 8, 9, 10, 11, 12, 13  # see `advance`
 _AE = np.zeros((6, 6))
 _AE[1, 0] = 1 / 2
 _AE[2, :2] = 13861 / 62500, 6889 / 62500
@@ -76,77 +79,16 @@ _IMPLICIT = np.vstack([_AI, _B, _DB])
 
 
 @compiled_inline
-def exchange(
-    p: Parameters, x: Floats, g: float, guess: float, stiff: bool, tolerance: float
-) -> tuple[float, float, int]:
-    """Solve the implicit stage z = x + g N(z) for the port's exchange N, in place.
-
-    The upstream energy after the exchange is known in closed form, so that one scalar equation
-    q = Q(z(q)) remains; Q falls as q grows, hence one root, found by Newton with a bracket.
-    Returns the mass and the energy moved, and the number of evaluations.
-    """
-    c1, c2 = per_energy(p, x)
-    if c1 * x[E1] >= c2 * x[E2]:
-        sign, c_up, m_up, e_up, c_down, e_down = 1.0, c1, x[M1], x[E1], c2, x[E2]
-    else:
-        sign, c_up, m_up, e_up, c_down, e_down = -1.0, c2, x[M2], x[E2], c1, x[E1]
-    total = e_down + e_up
-    relation = c_down / c_up
-    # bounds of what is gone, q g: nothing, and what makes the pressures equal; the law means nothing beyond
-    low = 0.0
-    high = m_up * (e_up - relation * e_down) / (e_up * (1.0 + relation) + (GAMMA - 1.0) * relation * total)
-    gone = sign * guess * g
-    if stiff or not 0.0 < gone < high:
-        # an incompressible flow a sqrt(2 rho D) whose pressure difference D falls in a straight line to zero
-        # at the upper bound: a quadratic equation
-        drop = c_up * e_up - c_down * e_down
-        swept = g * p.port_area
-        swept *= swept * (2.0 * INVERSE) * m_up * c_up * drop
-        half = swept / (2.0 * high + 1e-300)
-        gone = min(swept / (half + math.sqrt(half * half + swept) + 1e-300), high)
-    limit = tolerance * min(x[M1], x[M2])
-    count = 0
-    for _ in range(60):
-        # what stays behind has expanded: e / m = e_up / (left + gamma gone)
-        left = m_up - gone
-        spread = left + GAMMA * gone
-        specific = e_up / spread
-        ratio = relation * (total - specific * left) * (spread / (e_up * left))
-        flow, steep, square = discharge(p.port_area, specific, left, c_up, c_down, ratio)
-        count += 1
-        excess = gone - g * flow
-        if excess > 0.0:
-            high = gone
-        else:
-            low = gone
-        full = square + g * steep
-        trial = gone - excess * square / full
-        if not low <= trial <= high:
-            trial = 0.5 * (low + high)
-        moved = abs(trial - gone)
-        gone = trial
-        # for a flow as the root of a pressure difference, Newton's next error is at most half of this
-        if moved <= limit or moved * moved * full <= limit * gone * square:
-            break
-    energy_gone = sign * GAMMA * gone * e_up / (m_up - gone + GAMMA * gone)
-    gone *= sign
-    x[M1] -= gone
-    x[E1] -= energy_gone
-    x[M2] += gone
-    x[E2] += energy_gone
-    return gone, energy_gone, count
-
-
-@compiled_inline
-def size(error: Floats, per_scale: Floats, damp: float) -> float:
+def size(error: Floats, per_scale: Floats, damp: float, both: float) -> float:
     """The norm of a step's error.
 
     The embedded error of the exchange is overstated by the stiffness, which damps it: filtered as in implicit
-    methods; sums over both volumes are not.
+    methods; sums over both volumes are not, but for stiff leaks.
     """
     norm = max(abs(error[S]) * per_scale[S], abs(error[U]) * per_scale[U])
     norm = max(norm, abs(error[Y]) * per_scale[Y], abs(error[W]) * per_scale[W])
-    norm = max(norm, abs(error[M1] + error[M2]) * per_scale[M2], abs(error[E1] + error[E2]) * per_scale[E2])
+    mass, energy = both * abs(error[M1] + error[M2]), both * abs(error[E1] + error[E2])
+    norm = max(norm, mass * per_scale[M2], energy * per_scale[E2])
     return max(norm, damp * abs(error[M2]) * per_scale[M2], damp * abs(error[E2]) * per_scale[E2])
 
 
@@ -161,12 +103,13 @@ def advance(
     DYNAMIC) holds the six stages' states, the end's and the error's; z (DYNAMIC) is the stage at work.
     guide helps to guess the port flows.  Before: [FLOW] at the start and [LENGTH] of the last step (0: none),
     [LAST], the flow at its end; how far stages 1 to 5 lay from a straight line, over h^2, which changes
-    little from step to step.  After: [NOW] and [END], the flows at this step's start and end, and [PUSH], the
-    dart's acceleration at its start.
+    little from step to step; [SEAL] and [BLOW], the leaks at its end.  After: [NOW] and [END], the flows at
+    this step's start and end, [SEAL] and [BLOW], and [PUSH], the dart's acceleration at its start.
     """
     evaluations = 1
-    q = first = change = carried = drift = 0.0
-    stiff = False
+    q = first = change = slope = carried = drift = 0.0
+    seal = seal_power = blow = blow_power = 0.0
+    stiff = leaking = False
     g = _DIAGONAL * h
     for n in range(DYNAMIC):
         for j in range(ERROR):
@@ -177,10 +120,7 @@ def advance(
     for i in range(6):
         for n in range(DYNAMIC):
             z[n] = rows[i, n]
-        if not (z[M1] > 0.0 and z[E1] > 0.0 and z[M2] > 0.0 and z[E2] > 0.0):
-            return math.nan, evaluations
-        v1, v2 = volumes(p, z[S], z[Y])
-        if v1 <= 0.0 or v2 <= 0.0:
+        if not holds_gas(p, z):
             return math.nan, evaluations
         if i == 0:
             q, carried, change = port(p, z)
@@ -192,18 +132,39 @@ def advance(
                 q = first
             first = q
             guide[NOW] = q
+            seal, seal_power, blow, blow_power, slope = leaks(p, z)
+            leaking = -slope > LEAKING
+            if leaking:
+                seal_power, blow_power = seal_power / (seal + TINY), blow_power / (blow + TINY)
+                seal = guide[SEAL] + (seal - guide[SEAL]) / (1.0 - g * slope)
+                blow = guide[BLOW] + (blow - guide[BLOW]) / (1.0 - g * slope)
+                seal_power, blow_power = seal_power * seal, blow_power * blow
             if guide[LENGTH] > 0.0:
                 drift = (q - guide[FLOW]) / guide[LENGTH]
         else:
             line = first + drift * _C[i] * h
-            gone, carried, count = exchange(p, z, g, line + guide[1 + i] * h * h, stiff, tolerance)
-            q = gone / g
+            if leaking:
+                q, carried, seal, seal_power, blow, blow_power, count = exchange_leaking(p, z, g, tolerance)
+                seal, seal_power, blow, blow_power = seal / g, seal_power / g, blow / g, blow_power / g
+            else:
+                q, carried, count = exchange(p, z, g, line + guide[1 + i] * h * h, stiff, tolerance)
+                seal, seal_power, blow, blow_power, _slope = leaks(p, z)
+            q /= g
             carried /= g
             guide[1 + i] = (q - line) / (h * h)
             evaluations += count
         at = t + _C[i] * h
         push, drag = press(coils, at, _SIDE[i])
-        rates(at, z, p, mode, q, push, drag, k)
+        rates(at, z, p, mode, q - blow, push, drag, k)
+        k[LEAKED] = seal_power + blow_power
+        from1, power1, into2, power2 = q, carried, q, carried
+        if leaking:
+            from1, power1, into2, power2 = q + seal, carried + seal_power, q - blow, carried - blow_power
+        else:
+            k[M1] -= seal
+            k[E1] -= seal_power
+            k[M2] -= blow
+            k[E2] -= blow_power
         if i == 0:
             guide[PUSH] = k[W]
         for j in range(i + 1, ROWS):
@@ -211,17 +172,18 @@ def advance(
             for n in range(DYNAMIC):
                 rows[j, n] += part * k[n]
             part = h * _IMPLICIT[j, i]
-            rows[j, M1] -= part * q
-            rows[j, E1] -= part * carried
-            rows[j, M2] += part * q
-            rows[j, E2] += part * carried
+            rows[j, M1] -= part * from1
+            rows[j, E1] -= part * power1
+            rows[j, M2] += part * into2
+            rows[j, E2] += part * power2
         for n in range(DYNAMIC, STATES):
             out[n] += h * _B[i] * k[n]
-    guide[END] = q
+    guide[END], guide[SEAL], guide[BLOW] = q, seal, blow
     error = z  # its last use is over
     for n in range(DYNAMIC):
         out[n] = rows[RESULT, n]
         error[n] = rows[ERROR, n]
-    if not (out[M1] > 0.0 and out[E1] > 0.0 and out[M2] > 0.0 and out[E2] > 0.0):
+    if not holds_gas(p, out):
         return math.nan, evaluations
-    return size(error, per_scale, EXCHANGE_WEIGHT / (1.0 - _DIAGONAL * h * change)), evaluations
+    both = 1.0 / (1.0 - g * slope) if leaking else 1.0
+    return size(error, per_scale, EXCHANGE_WEIGHT / (1.0 - g * change), both), evaluations

@@ -37,7 +37,7 @@ from __future__ import annotations
 import math
 
 from blasterlab.compiled import compiled, compiled_inline
-from blasterlab.shot.orifice import INVERSE, discharge, leak
+from blasterlab.shot.orifice import INVERSE, PATCH, discharge, leak
 from blasterlab.shot.parameters import GAMMA, Floats, Integers, Parameters
 from blasterlab.shot.rules import dart_hold, dart_sliding, nose_out, seal_hold, seal_sliding, volumes
 
@@ -145,6 +145,13 @@ def per_energy(p: Parameters, x: Floats) -> tuple[float, float]:
 
 
 @compiled_inline
+def holds_gas(p: Parameters, x: Floats) -> bool:
+    """Whether both volumes are there and hold gas: a step too long can leave none."""
+    v1, v2 = volumes(p, x[S], x[Y])
+    return x[M1] > 0.0 and x[E1] > 0.0 and x[M2] > 0.0 and x[E2] > 0.0 and v1 > 0.0 and v2 > 0.0
+
+
+@compiled_inline
 def air_density(p: Parameters) -> float:
     """Density of the air ahead of the dart, 0 where it is left out."""
     return p.air_ahead * p.ambient_pressure / (p.gas_constant * p.ambient_temperature)
@@ -198,13 +205,12 @@ def dart_net(p: Parameters, x: Floats) -> tuple[float, float]:
 
 @compiled_inline
 def rates(
-    t: float, x: Floats, p: Parameters, mode: Integers, q: float, push: float, drag: float, out: Floats
+    t: float, x: Floats, p: Parameters, mode: Integers, fed: float, push: float, drag: float, out: Floats
 ) -> None:
-    """The explicit part of the time derivatives into out; q is the port flow.
+    """The time derivatives into out, but for the gas that passes port and leaks (see `port`, `leaks`).
 
-    The port's own exchange of mass and enthalpy is not in it (see `exchange`); q only enters the small
-    force that brings new gas up to Lagrange's velocity profile.  Springs along which waves run press on the
-    plunger with push - drag u.
+    Of that only what the barrel gains enters, `fed`, by the small force that brings new gas up to Lagrange's
+    velocity profile.  Springs along which waves run press on the plunger with push - drag u.
     """
     pa = p.ambient_pressure
     v1, v2 = volumes(p, x[S], x[Y])
@@ -215,22 +221,9 @@ def rates(
     cv = INVERSE * p.gas_constant
     u = x[U]
     w = x[W]
-    dm1 = 0.0
     de1 = p1 * p.plunger_area * u
-    dm2 = 0.0
     de2 = -p2 * p.barrel_area * w
-    leaked = 0.0
     heat = 0.0
-    if p.seal_leak_area > 0.0:
-        mass, energy = leak(p.seal_leak_area, c1, x[E1], x[M1], pa, cv * p.ambient_temperature)
-        dm1 -= mass
-        de1 -= energy
-        leaked += energy
-    if p.blowby_area > 0.0:
-        mass, energy = leak(p.blowby_area, c2, x[E2], x[M2], pa, cv * p.ambient_temperature)
-        dm2 -= mass
-        de2 -= energy
-        leaked += energy
     if p.wall_heat > 0.0:
         heat1 = wall_heat(p, t, p.plunger_area, v1, p1, x[E1] / (x[M1] * cv))
         heat2 = wall_heat(p, t, p.barrel_area, v2, p2, x[E2] / (x[M2] * cv))
@@ -238,12 +231,12 @@ def rates(
         de2 -= heat2
         heat = heat1 + heat2
     out[S] = u
-    out[M1] = dm1
+    out[M1] = 0.0
     out[E1] = de1
     out[Y] = w
-    out[M2] = dm2
+    out[M2] = 0.0
     out[E2] = de2
-    out[LEAKED] = leaked
+    out[LEAKED] = 0.0
     out[HEAT] = heat
     plunger = mode[PLUNGER]
     if plunger != 0:
@@ -259,7 +252,7 @@ def rates(
     dart = mode[DART]
     if dart != 0:
         friction = dart_sliding(p, p2, x[Y], mode[NOSE])
-        force = (p2 - pa) * p.barrel_area - dart * friction - p.gas_inertia * (q + dm2) * w * SIXTH
+        force = (p2 - pa) * p.barrel_area - dart * friction - p.gas_inertia * fed * w * SIXTH
         out[W] = force * (1.0 / dart_mass(p, x, mode[NOSE]))
         out[DART_WORK] = friction * dart * w
         out[JET] = (1 - mode[NOSE]) * 0.5 * air_density(p) * p.barrel_area * w * w * w
@@ -329,6 +322,19 @@ def ledger_gap(p: Parameters, x: Floats, stop_energy: float) -> float:
     return abs(energy(p, x, nose_out(p, x[Y], 1)) + stop_energy) / max(energy_in(p, x[S]), least)
 
 
+@compiled_inline
+def leaks(p: Parameters, x: Floats) -> tuple[float, float, float, float, float]:
+    """Mass and enthalpy flow past the seal and past the dart, kg/s and W, and the steeper of their slopes."""
+    c1, c2 = per_energy(p, x)
+    outside = INVERSE * p.gas_constant * p.ambient_temperature
+    seal = seal_power = blow = blow_power = slope = other = 0.0
+    if p.seal_leak_area > 0.0:
+        seal, seal_power, slope = leak(p.seal_leak_area, c1, x[E1], x[M1], p.ambient_pressure, outside)
+    if p.blowby_area > 0.0:
+        blow, blow_power, other = leak(p.blowby_area, c2, x[E2], x[M2], p.ambient_pressure, outside)
+    return seal, seal_power, blow, blow_power, min(slope, other)
+
+
 @compiled
 def port(p: Parameters, x: Floats) -> tuple[float, float, float]:
     """Port flow from chamber to barrel, kg/s, its enthalpy flow, W, and its slope in the mass exchanged."""
@@ -340,6 +346,21 @@ def port(p: Parameters, x: Floats) -> tuple[float, float, float]:
     else:
         sign, c_up, c_down, m_up, e_up, ratio = -1.0, c2, c1, x[M2], x[E2], p1 / p2
     specific = e_up / m_up
-    flow, steep, square = discharge(p.port_area, specific, m_up, c_up, c_down, ratio)
+    flow, steep, square = discharge(p.port_area, specific, m_up, c_up, c_down, ratio, PATCH)
     flow *= sign
     return flow, flow * GAMMA * specific, -steep / square
+
+
+@compiled
+def all_rates(
+    t: float, x: Floats, p: Parameters, mode: Integers, push: float, drag: float, out: Floats
+) -> None:
+    """All time derivatives into out, port and leaks with them: for explicit methods; see `rates`."""
+    q, power, _change = port(p, x)
+    seal, seal_power, blow, blow_power, _slope = leaks(p, x)
+    rates(t, x, p, mode, q - blow, push, drag, out)
+    out[M1] -= q + seal
+    out[E1] -= power + seal_power
+    out[M2] += q - blow
+    out[E2] += power - blow_power
+    out[LEAKED] = seal_power + blow_power

@@ -39,6 +39,7 @@ from blasterlab.shot.equations import (
     dart_net,
     energy,
     energy_in,
+    holds_gas,
     ledger_gap,
     plunger_acceleration,
     plunger_net,
@@ -268,19 +269,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
             if h < 1e-14:
                 break
             continue
-        if records < record.shape[0]:
-            note(t, x, p, guide[PUSH], record[records])
-            records += 1
-        steps += 1
         taken = h
-        # the step that would have been right, and its trend
-        right = h / max(excess, 0.2)
-        if h < wish:  # cut short
-            h = wish
-        else:
-            trend = min(max(right / last_right, SHRINKING), 1.0) if last_right > 0.0 else 1.0
-            last_right = right
-            h = min(SAFETY * trend * right, GROWTH * h)
         watch_all(t, taken, p, new, mode, coils, after)
         for n in range(EVENTS):
             if after[n] > 0.0:
@@ -292,6 +281,25 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                 before, after,
             )  # fmt: skip
             evaluations += count
+            if not holds_gas(p, new):  # the shorter step went astray
+                fresh = kinked = False
+                rejected += 1
+                h *= 0.2
+                if h < 1e-14:
+                    break
+                continue
+        if records < record.shape[0]:
+            note(t, x, p, guide[PUSH], record[records])
+            records += 1
+        steps += 1
+        # the step that would have been right, and its trend
+        right = h / max(excess, 0.2)
+        if h < wish:  # cut short
+            h = wish
+        else:
+            trend = min(max(right / last_right, SHRINKING), 1.0) if last_right > 0.0 else 1.0
+            last_right = right
+            h = min(SAFETY * trend * right, GROWTH * h)
         balance = reached  # an event takes it afresh
         guide[FLOW] = guide[NOW]
         guide[LAST] = guide[END]

@@ -106,32 +106,34 @@ def orifice(
 
 
 @compiled_inline
-def leak(area: float, c: float, e: float, m: float, outside: float, e_outside: float) -> tuple[float, float]:
-    """As `orifice`, from a volume of mass m and pressure c e to the outside, of specific energy e_outside."""
-    pressure = c * e
-    if pressure >= outside:
-        ratio = outside / pressure
-        specific = e / m
-        scale = area * c * m
-    else:
-        ratio = pressure / outside
-        specific = e_outside
-        scale = -area * outside / e_outside
-    value, _fall, square = flow_parts(ratio, LEAK_PATCH)
-    flow = math.sqrt(INVERSE * specific * square) * (scale * value)
-    return flow, flow * GAMMA * specific
-
-
-@compiled_inline
 def discharge(
-    area: float, specific: float, m_up: float, c_up: float, c_down: float, ratio: float
+    area: float, specific: float, m_up: float, c_up: float, c_down: float, ratio: float, patch: Patch
 ) -> tuple[float, float, float]:
-    """Port flow out of the volume of higher pressure, kg/s, and its slope in the mass exchanged, 1/s.
+    """Flow out of the volume of higher pressure, kg/s, and its slope in the mass exchanged, 1/s.
 
     c is (g - 1) / V, so that a pressure is c e; specific is e / m upstream, ratio the pressures', downstream
     over upstream.  Returns (flow, a, s): the slope is -a / s.
     """
-    value, fall, square = flow_parts(ratio, PATCH)
+    value, fall, square = flow_parts(ratio, patch)
     root = math.sqrt(INVERSE * specific * square)
     steep = (GAMMA * area) * (fall * (c_down + ratio * c_up) + value * square * c_up)
     return root * ((area * c_up) * m_up * value), root * steep, square
+
+
+@compiled_inline
+def leak(
+    area: float, c: float, e: float, m: float, outside: float, e_outside: float
+) -> tuple[float, float, float]:
+    """As `orifice`, from a volume of mass m and pressure c e to the outside, of specific energy e_outside.
+
+    Returns (flow, its enthalpy flow, its slope in the mass exchanged).
+    """
+    pressure = c * e
+    if pressure >= outside:
+        flow, steep, square = discharge(area, e / m, m, c, 0.0, outside / pressure, LEAK_PATCH)
+        return flow, flow * GAMMA * (e / m), -steep / square
+    # the outside is a volume without end: its mass times its own c is its density times (g - 1)
+    flow, steep, square = discharge(
+        area, e_outside, outside / e_outside, 1.0, c, pressure / outside, LEAK_PATCH
+    )
+    return -flow, -flow * GAMMA * e_outside, -steep / square

@@ -96,12 +96,7 @@ def slopes(
     t: float, x: Floats, p: Parameters, springs: Floats, n: int, mode: Integers, touch: Flags, out: Floats
 ) -> float:
     """Time derivatives of everything; returns the springs' force on the plunger's own mass."""
-    q, power, _ = eq.port(p, x)
-    eq.rates(t, x, p, mode, q, 0.0, 0.0, out)
-    out[M1] -= q
-    out[M2] += q
-    out[E1] -= power
-    out[E2] += power
+    eq.all_rates(t, x, p, mode, 0.0, 0.0, out)
     force = 0.0
     for c in range(len(springs)):
         z, v = nodes(x, c, n)

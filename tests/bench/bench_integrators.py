@@ -46,11 +46,13 @@ def slope(t, x, p, mode, patch, out):
     p2 = (k.GAMMA - 1.0) * x[k.E2] / (p.barrel_dead + p.barrel_area * x[k.Y])
     t1, t2 = x[k.E1] / (x[k.M1] * cv), x[k.E2] / (x[k.M2] * cv)
     q, heat = orifice.orifice(p.port_area, p1, t1, p2, t2, p.gas_constant, patch)
-    k.rates(t, x, p, mode, q, 0.0, 0.0, out)
-    out[k.M1] -= q
-    out[k.E1] -= heat
-    out[k.M2] += q
-    out[k.E2] += heat
+    seal, seal_heat, blow, blow_heat, _ = k.leaks(p, x)
+    k.rates(t, x, p, mode, q - blow, 0.0, 0.0, out)
+    out[k.M1] -= q + seal
+    out[k.E1] -= heat + seal_heat
+    out[k.M2] += q - blow
+    out[k.E2] += heat - blow_heat
+    out[k.LEAKED] = seal_heat + blow_heat
 
 
 @numba.njit(error_model="numpy")

@@ -53,7 +53,6 @@ LONG = 120  # of one that is a single loop over a state too wide to pass about
 LOOPS = {
     ("shot.integrate", "integrate"): "the loop over steps and events of a shot",
     ("shot.ark_step", "advance"): "the loop over the stages of one step",
-    ("shot.equations", "rates"): "all rates of one state, which share its pressures",
     ("waves.gas_shot", "_shoot"): "the loop over steps and events of the gas waves",
 }
 
