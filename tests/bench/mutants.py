@@ -263,7 +263,7 @@ MUTANTS = (
         "if not 0.0 < reynolds <= 3e5:",
         "test_drag test_fluids_spheres",
     ),
-    _M("flight/projectile.py", "/ (8.0 * mass)", "/ (4.0 * mass)", "test_flight test_mccoy1999_flight"),
+    _M("flight/flat_fire.py", "/ (8.0 * mass)", "/ (4.0 * mass)", "test_flight test_mccoy1999_flight"),
     _M(
         "flight/wind.py",
         "hour * math.pi / 6.0",
@@ -416,8 +416,8 @@ MUTANTS = (
     _M("bench/calibrate.py", "wide**2 / counts + setup**2", "wide**2 / counts + setup", "test_calibrate"),
     _M(
         "bench/fitting.py",
-        "(8 * (at(1) - at(-1)) - (at(2) - at(-2))) / (12 * h)",
-        "(8 * (at(1) - at(-1)) - (at(2) - at(-2))) / (11 * h)",
+        "(12.0 * step.sum())",
+        "(11.0 * step.sum())",
         "test_nist1998_nonlinear_fit test_fitting",
     ),
     _M(
