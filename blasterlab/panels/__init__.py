@@ -10,18 +10,6 @@ Names are loaded when they are first used.  Leaves out: physics and plotting, wh
 
 from __future__ import annotations
 
-from blasterlab.front import front
+import lazy_loader
 
-__getattr__, __dir__, __all__ = front(__name__, {
-    "barrel_length": "barrel_panel",
-    "base": "Panel",
-    "build_text": "build_panel",
-    "chronograph": "chronograph_panel",
-    "controls": "Choice Control Paste",
-    "group": "group_panel",
-    "progress": "progress_bar",
-    "spring": "scale_panel spring_panel",
-    "trajectory": "trajectory_panel",
-    "volume_ratio": "volume_ratio_panel",
-    "wind": "wind_panel",
-})  # fmt: skip
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -1,6 +1,6 @@
 """Rules for docstrings, read from the source: one checker a rule, each yielding faults in words.
 
-The public interface (the names of ``_ROOMS``, their methods, and the classes they return) carries the long
+The public interface (the names in ``__init__.pyi``, their methods, the classes they return) carries the long
 form: numpydoc sections.  Anything else may carry the short form, one paragraph, if that or its module says
 the units.  Whoever writes sections keeps all the rules.  Applied to the package, and proved by small modules
 that break them, in ``test_docstrings.py``.
@@ -135,13 +135,9 @@ def all_things(package: Path) -> list[Thing]:
 
 
 def interface(package: Path) -> set[str]:
-    """The names of the public interface: ``_ROOMS``, and the classes that its members return."""
-    rooms = next(
-        node.value
-        for node in nodes(package / "__init__.py")
-        if isinstance(node, ast.Assign) and "_ROOMS" in ast.unparse(node)
-    )
-    public = set(ast.literal_eval(rooms))
+    """The names of the public interface: ``__init__.pyi``, and the classes that its members return."""
+    stub = ast.walk(ast.parse((package / "__init__.pyi").read_text(encoding="utf-8")))
+    public = {alias.name for node in stub if isinstance(node, ast.ImportFrom) for alias in node.names}
     everything = all_things(package)
     classes = {thing.node.name for thing in everything if isinstance(thing.node, ast.ClassDef)}
     grown = True

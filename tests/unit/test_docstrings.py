@@ -103,7 +103,7 @@ def short(x: float) -> float:
 def _private(x):
     return x
 '''
-DOOR = '"""The door."""\n_ROOMS = {"energy": "spring", "Spring": "spring"}\n'
+DOOR = "from .spring import Spring\nfrom .spring import energy\n"
 
 MUTANTS: list[tuple[rules.Rule, str, str]] = [
     (rules.documented, '"""Springs: rate and energy. Leaves out torsion."""', ""),
@@ -138,7 +138,8 @@ MUTANTS: list[tuple[rules.Rule, str, str]] = [
 
 
 def write(folder: Path, text: str, door: str = DOOR) -> Path:
-    (folder / "__init__.py").write_text(door, encoding="utf-8")
+    (folder / "__init__.py").write_text('"""The door."""\n', encoding="utf-8")
+    (folder / "__init__.pyi").write_text(door, encoding="utf-8")
     (folder / "spring.py").write_text(text, encoding="utf-8")
     return folder
 
@@ -149,12 +150,12 @@ def test_a_good_module_keeps_every_rule(tmp_path: Path) -> None:
 
 
 def test_the_interface_needs_the_long_form(tmp_path: Path) -> None:
-    package = write(tmp_path, GOOD, DOOR.replace('"energy"', '"short"'))
+    package = write(tmp_path, GOOD, DOOR.replace("energy", "short"))
     assert list(rules.long_form(package)) == ["spring.short: no Parameters", "spring.short: no Returns"]
 
 
 def test_what_the_interface_returns_belongs_to_it(tmp_path: Path) -> None:
-    door = DOOR.replace(', "Spring": "spring"', "")
+    door = DOOR.replace("from .spring import Spring\n", "")
     text = GOOD + '\ndef energy(x: float) -> Spring:\n    """A spring of some rate."""\n'
     assert rules.interface(write(tmp_path, text, door)) == {"energy", "Spring"}
 

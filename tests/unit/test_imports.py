@@ -22,7 +22,7 @@ PACKAGE = Path(__file__).resolve().parents[2] / "blasterlab"
 
 #: Lowest first; rooms in one line share a floor and may import each other.
 FLOORS = [
-    {"units", "fields", "tables", "compiled", "compile_cache", "doors", "faults", "files", "front"},
+    {"units", "fields", "tables", "compiled", "compile_cache", "doors", "faults", "files"},
     {"air"},
     {"parts"},
     {"build", "buildtext", "values"},
@@ -42,9 +42,9 @@ HEIGHT = {room: height for height, rooms in enumerate(FLOORS) for room in rooms}
 DOORS = {"", "__main__"}
 #: Who may import what, beside the type checker.
 OWNERS = {"ipywidgets": {"panels"}, "matplotlib": {"figures"}, "pint": {"units"}}
-#: Who may import by a name made at run time: lazy front doors of what lies below or beside them, and the one
-#: door up, whose table holds the names that the public interface fixes on a lower floor.
-BY_NAME = {"", "doors", "front", "report"}
+#: Who may import by a name made at run time: the one door up, whose table holds the names that the public
+#: interface fixes on a lower floor, and the room of words.
+BY_NAME = {"doors", "report"}
 LONGEST = 500  # lines of a module
 MIDDLE = 200  # of half the modules
 BODY = 60  # lines of a function's body
@@ -142,7 +142,7 @@ def downwards(package: Path) -> Iterator[str]:
 
 
 def by_name(package: Path) -> Iterator[str]:
-    """Only the front doors import by a name that is made at run time."""
+    """Only the doors import by a name that is made at run time."""
     for name, module in modules(package).items():
         words = {node.id for node in ast.walk(module.tree) if isinstance(node, ast.Name)}
         words |= {node.attr for node in ast.walk(module.tree) if isinstance(node, ast.Attribute)}
@@ -252,10 +252,8 @@ def test_excuses_are_still_needed() -> None:
 
 def tables() -> Iterator[tuple[str, str, str]]:
     """What is loaded by name: (door, dotted module, name in it)."""
-    from blasterlab import _ROOMS, _WHOLE, doors, report
+    from blasterlab import doors, report
 
-    for name, room in _ROOMS.items():
-        yield "", room, "" if name in _WHOLE else name
     for room, name in doors.DOORS.values():
         yield "doors", room, name
     for said in (report._SAYS, report._SHOWS):
@@ -265,15 +263,16 @@ def tables() -> Iterator[tuple[str, str, str]]:
 
 
 def test_the_doors_lead_to_what_they_name() -> None:
+    import blasterlab
     from blasterlab import figures, panels
 
     found = list(tables())
     known = modules(PACKAGE)
-    assert {door for door, _, _ in found} == {"", "doors", "report"}
+    assert {door for door, _, _ in found} == {"doors", "report"}
     for door, module, name in found:
         assert module in known, (door, module)
         assert not name or hasattr(import_module(f"blasterlab.{module}"), name), (door, module, name)
-    for room in (figures, panels):
+    for room in (blasterlab, figures, panels):
         assert len(room.__all__) > 8
         assert all(hasattr(room, name) for name in room.__all__)
 

@@ -1,0 +1,29 @@
+"""Public names of the room and the module of each; loaded when first used."""
+
+from .aim import aim_chart as aim_chart
+from .aim import hold_chart as hold_chart
+from .calibration import calibration_chart as calibration_chart
+from .calibration import prediction_chart as prediction_chart
+from .chronograph import cap_chart as cap_chart
+from .chronograph import string_chart as string_chart
+from .group import group_chart as group_chart
+from .group import hit_chart as hit_chart
+from .group import margin_chart as margin_chart
+from .model_grid import grid_error_curves as grid_error_curves
+from .model_grid import grid_error_map as grid_error_map
+from .model_grid import spring_error_map as spring_error_map
+from .section import power_train as power_train
+from .shot import energy_ledger as energy_ledger
+from .shot import shot_history as shot_history
+from .shot import velocity_curve as velocity_curve
+from .spring import cut_chart as cut_chart
+from .spring import prime_curve as prime_curve
+from .spring import scale_readings as scale_readings
+from .spring import spring_diagram as spring_diagram
+from .style import Drawing as Drawing
+from .trajectory import trajectory_chart as trajectory_chart
+from .volume_ratio import full_chamber_chart as full_chamber_chart
+from .volume_ratio import ratio_chart as ratio_chart
+from .volume_ratio import volume_chart as volume_chart
+from .waves import pressure_field as pressure_field
+from .waves import spring_wave as spring_wave

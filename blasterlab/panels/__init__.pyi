@@ -1,0 +1,16 @@
+"""Public names of the room and the module of each; loaded when first used."""
+
+from .barrel_length import barrel_panel as barrel_panel
+from .base import Panel as Panel
+from .build_text import build_panel as build_panel
+from .chronograph import chronograph_panel as chronograph_panel
+from .controls import Choice as Choice
+from .controls import Control as Control
+from .controls import Paste as Paste
+from .group import group_panel as group_panel
+from .progress import progress_bar as progress_bar
+from .spring import scale_panel as scale_panel
+from .spring import spring_panel as spring_panel
+from .trajectory import trajectory_panel as trajectory_panel
+from .volume_ratio import volume_ratio_panel as volume_ratio_panel
+from .wind import wind_panel as wind_panel
