@@ -11,7 +11,6 @@ from .bench.demo import demo_string as demo_string
 from .bench.demo import demo_strings as demo_strings
 from .bench.instrument import Chronograph as Chronograph
 from .bench.predict import predict as predict
-from .bench.spring_rate import rate_from_readings as rate_from_readings
 from .bench.strings import ChronoString as ChronoString
 from .build import Build as Build
 from .build import BuildError as BuildError
@@ -62,6 +61,7 @@ from .parts.nest import stacked as stacked
 from .parts.prime import prime as prime
 from .parts.rate_tolerance import as_bought as as_bought
 from .parts.spring import Spring as Spring
+from .parts.spring_rate import rate_from_readings as rate_from_readings
 from .plan.cutting import cut_list as cut_list
 from .plan.cutting import cut_to_reach as cut_to_reach
 from .plan.cutting import with_cut as with_cut

@@ -15,7 +15,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from blasterlab import tables
+from blasterlab import measured, tables
 from blasterlab.air import Air
 from blasterlab.buildtext import (
     LONGEST_TEXT,
@@ -71,6 +71,8 @@ class Build:
         What the losses were learned from, so that predictions show their interval.
     title, note, author : str [-]
         Words; escaped wherever they are shown.
+    assumed : tuple of str [-]
+        Dotted names of the values that nobody measured: see `blasterlab.assumed`.
 
     Raises
     ------
@@ -95,6 +97,7 @@ class Build:
     title: str = "untitled build"
     note: str = ""
     author: str = ""
+    assumed: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         faults = [
@@ -172,7 +175,8 @@ class Build:
             f"losses.{name}" in changes for name in self.calibration.names
         ):
             new["calibration"] = None  # a loss that was set by hand is not the one that was learned
-        return dataclasses.replace(self, springs=tuple(springs), **new, **words)
+        kept = self.assumed and tuple(name for name in self.assumed if name not in self._told(by_part))
+        return dataclasses.replace(self, springs=tuple(springs), assumed=kept, **new, **words)
 
     def changed_part(self, part: str, changes: Mapping[str, Any]) -> Part:
         """One part with some of its values changed.
@@ -216,6 +220,15 @@ class Build:
 
     def _springs(self) -> dict[str, Spring]:
         return {f"springs[{index}]": spring for index, spring in enumerate(self.springs)}
+
+    def _told(self, by_part: Mapping[str, Mapping[str, Any]]) -> set[str]:
+        """Names of the values that changes set, as the build text has them."""
+        springs, told = self._springs(), set()
+        for part, values in by_part.items():
+            for key in (name.split(".", 1)[1] for name in values):
+                way = measured.ways(part).get(key)
+                told.add(f"{springs[part].name if part in springs else part}.{way.gives if way else key}")
+        return told
 
     def names(self) -> list[str]:
         """Every dotted name that `replace` takes.

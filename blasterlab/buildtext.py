@@ -17,7 +17,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import TYPE_CHECKING, Any, TypeAlias
 
-from blasterlab import units
+from blasterlab import assumed, measured, units
 from blasterlab.air import Air
 from blasterlab.faults import fault, guess, shown
 from blasterlab.parts.barrel import Barrel
@@ -54,6 +54,11 @@ STAND_INS = {
     "wire_diameter": "1.3 mm", "outer_diameter": "16 mm", "free_length": "180 mm", "active_coils": 24,
     "bore": "16 mm", "wall": "2 mm", "tube_length": "110 mm", "stroke": "80 mm", "dead_volume": "2 cm^3",
     "plunger_mass": "30 g", "port_diameter": "9 mm", "length": "25 cm", "mass": "1 g", "diameter": "16 mm",
+}  # fmt: skip
+#: What no build can do without: everything else can be assumed.
+NEEDED = {
+    "spring.wire_diameter", "spring.outer_diameter", "spring.free_length", "chamber.bore",
+    "chamber.tube_length", "barrel.bore", "dart.mass",
 }  # fmt: skip
 #: Comments and quoted texts of TOML; one without its end goes on to the end, so that each is scanned once.
 _QUOTED = re.compile(
@@ -143,6 +148,7 @@ def changed(old: Part, name: str, values: Mapping[str, Any], faults: list[str]) 
         The new part [-].
     """
     keys = keys_of(type(old))
+    values = measured.read(name, values, {key: getattr(old, field) for key, field in keys.items()}, faults)
     faults += [f"{name}.{key}: no such name; {guess(key, keys)}" for key in values if key not in keys]
     new = {keys[key]: value for key, value in values.items() if key in keys}
     made: Part | None = _made(partial(dataclasses.replace, old), new, faults)
@@ -228,14 +234,22 @@ def read_text(text: str) -> tuple[dict[str, Any], list[str]]:
     words = {key: table[key] for key in WORDS if key in table}
     for key, value in words.items():
         faults += word_faults(key, value, WORDS[key])
-    springs = _springs(table, faults)
+    sections = _springs(table, faults)
+    heads = list(sections)
+    sections |= {name: table.get(name, {}) for name in PARTS if _is_table(name, table.get(name, {}), faults)}
+    sections = {
+        name: measured.read(name, section, {"ends": "closed"}, faults) for name, section in sections.items()
+    }
+    filled = assumed.fill(sections)
     parts: dict[str, Any] = dict.fromkeys(PARTS)
-    for name, kind in PARTS.items():
-        if _is_table(name, table.get(name, {}), faults):
-            parts[name] = _section(kind, name, table.get(name, {}), faults)
+    for name, section in sections.items():
+        parts[name] = _section(PARTS.get(name, Spring), name, section, faults)
+    if not faults:
+        faults += [f"{name}: too little is known of it" for name in sections if parts[name] is None]
+    springs = tuple(parts.pop(name) for name in heads)
     if "calibration" in table and _is_table("calibration", table["calibration"], faults):
         parts["calibration"] = _made(LossUncertainty.from_table, {"table": table["calibration"]}, faults)
-    return {"springs": springs, **parts, **words}, faults
+    return {"springs": springs, **parts, **words, "assumed": filled}, faults
 
 
 def _is_table(name: str, section: object, faults: list[str]) -> bool:
@@ -244,26 +258,28 @@ def _is_table(name: str, section: object, faults: list[str]) -> bool:
     return isinstance(section, dict)
 
 
-def _springs(table: Mapping[str, Any], faults: list[str]) -> tuple[Any, ...]:
+def _springs(table: Mapping[str, Any], faults: list[str]) -> dict[str, Any]:
+    """The sections of the springs by their names."""
     coils = table.get("springs", [table["spring"]] if "spring" in table else [])
     if "spring" in table and "springs" in table:
         faults.append("spring: got both [spring] and [[springs]]; must be one of them")
     if not isinstance(coils, list) or not all(isinstance(coil, dict) for coil in coils):
         faults.append(fault("springs", shown(coils), "tables, one [spring] or several [[springs]]"))
-        return ()
+        return {}
     if not 1 <= len(coils) <= MOST_SPRINGS:
         most = f"one [spring], or 2 to {MOST_SPRINGS} [[springs]]"
         faults.append(fault("spring", f"{len(coils)} of them", most))
     names = [f"springs[{index}]" if "springs" in table else "spring" for index in range(MOST_SPRINGS)]
-    return tuple(_section(Spring, *coil, faults) for coil in zip(names, coils, strict=False))
+    return dict(zip(names, coils, strict=False))
 
 
 def _section(kind: type[Part], name: str, section: Mapping[str, Any], faults: list[str]) -> Any:
     part, keys = partial(kind, name=name) if kind is Spring else kind, keys_of(kind)
     needed = [f.name for f in dataclasses.fields(kind) if f.default is dataclasses.MISSING]
     missing = [key for key in needed if key not in section]
-    faults += [f"{name}.{key[:64]}: unknown key; {guess(key, keys)}" for key in section if key not in keys]
-    faults += [f"{name}.{key}: missing" for key in missing]
+    known = [*keys, *measured.ways(name)]
+    faults += [f"{name}.{key[:64]}: unknown key; {guess(key, known)}" for key in section if key not in keys]
+    faults += [f"{name}.{key}: missing" for key in missing if f"{assumed.general(name)}.{key}" in NEEDED]
     values = {keys[key]: value for key, value in section.items() if key in keys}
     if not missing:
         return _made(part, values, faults)
@@ -291,9 +307,16 @@ def _text(value: Any) -> str:
     return f'"{number} {unit}"' if unit else number
 
 
-def _lines(part: Part) -> list[str]:
-    values = {key: getattr(part, field) for key, field in keys_of(type(part)).items()}
-    return [f"{key} = {_text(value)}" for key, value in values.items() if value is not None]
+def _lines(build: Build, name: str, part: Part) -> list[str]:
+    likely, lines = assumed.likely(build), []
+    for key, field in keys_of(type(part)).items():
+        dotted, value = f"{name}.{key}", getattr(part, field)
+        if dotted in build.assumed:
+            text = _text(value).strip('"')
+            lines.append(f'{key} = "{text} {assumed.MARK}"' + assumed.remark(dotted, likely.get(dotted)))
+        elif value is not None:
+            lines.append(f"{key} = {_text(value)}")
+    return lines
 
 
 def write_text(build: Build) -> str:
@@ -314,11 +337,11 @@ def write_text(build: Build) -> str:
     ]
     for spring in build.springs:
         lines += ["", "[spring]" if len(build.springs) == 1 else "[[springs]]"]
-        lines += _lines(spring)
+        lines += _lines(build, spring.name, spring)
     for name in PARTS:
         given = getattr(build, name)
         if name != "fit" or given != Fit():  # most builds say nothing of it
-            lines += ["", f"[{name}]", *_lines(given)]
+            lines += ["", f"[{name}]", *_lines(build, name, given)]
     if build.calibration is not None:
         lines += ["", build.calibration.to_text().rstrip("\n")]
     return "\n".join(lines).lstrip("\n") + "\n"

@@ -6,7 +6,6 @@ What it leaves out: a part's own checks (``parts``), text (``buildtext``).
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
@@ -14,10 +13,10 @@ import numpy as np
 
 from blasterlab import air, units
 from blasterlab.air import Air
+from blasterlab.assumed import FIELD_OF, general
 from blasterlab.buildtext import MOST_SPRINGS, Part
 from blasterlab.faults import fault
 from blasterlab.fields import floats
-from blasterlab.parts import barrel, chamber, dart, fit, losses, spring
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.spring import Spring
 
@@ -129,9 +128,8 @@ def part_si(name: str, part: Part) -> dict[str, float]:
 
 #: Every dimensional or numeric name's kind of unit; spring names without their place.
 KIND_OF: dict[str, str] = {
-    f"{module.__name__.rpartition('.')[2]}.{field.key or name}": field.kind
-    for module in (chamber, barrel, dart, losses, fit, spring, air)
-    for name, field in module.FIELDS.items()
+    name: field.kind
+    for name, field in (FIELD_OF | {f"air.{name}": field for name, field in air.FIELDS.items()}).items()
 }
 
 
@@ -148,7 +146,7 @@ def kind_of(name: str) -> str | None:
     str or None
         A name in `blasterlab.units.KINDS` [-].
     """
-    return KIND_OF.get(re.sub(r"^springs\[\d\]", "spring", name))
+    return KIND_OF.get(general(name))
 
 
 def derive(values: Mapping[str, Any]) -> dict[str, Any]:

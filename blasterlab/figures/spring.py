@@ -13,11 +13,11 @@ import numpy as np
 from matplotlib.artist import Artist
 
 from blasterlab import units
-from blasterlab.bench.spring_rate import RateFit
 from blasterlab.checks.spring_limits import ForceLine
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.parts.prime import Prime
+from blasterlab.parts.spring_rate import RateFit
 from blasterlab.report.scale import scale_caption
 from blasterlab.report.spring import CUT_COLUMNS, cut_caption, line_caption, prime_caption
 

@@ -11,7 +11,6 @@ from collections.abc import Mapping
 from typing import Any
 
 from blasterlab import units
-from blasterlab.bench.spring_rate import RateFit, rate_from_readings, read_readings
 from blasterlab.build import Build
 from blasterlab.checks.spring_use import SpringUse, spring_use
 from blasterlab.figures.spring import ScaleView, SpringView
@@ -19,6 +18,7 @@ from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.parts.coil import END_KINDS
 from blasterlab.parts.spring import GUIDES, Spring
+from blasterlab.parts.spring_rate import RateFit, rate_from_readings, read_readings
 from blasterlab.parts.wire import MATERIALS
 from blasterlab.report import spring as words
 from blasterlab.report.scale import rate_fit

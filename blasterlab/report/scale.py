@@ -6,7 +6,7 @@ leaves out: every computation.
 
 from __future__ import annotations
 
-from blasterlab.bench.spring_rate import RateFit
+from blasterlab.parts.spring_rate import RateFit
 from blasterlab.report.numbers import confidence
 from blasterlab.units import show
 

@@ -14,6 +14,7 @@ T. J. Santner, B. J. Williams, W. I. Notz, *The Design and Analysis of Computer 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -23,17 +24,19 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from blasterlab import units
+from blasterlab.assumed import FIELD_OF, likely
 from blasterlab.build import Build
 from blasterlab.parts.loss_uncertainty import CHRONOGRAPH, LossUncertainty
 from blasterlab.parts.losses import FIELDS
-from blasterlab.parts.priors import NINE_IN_TEN, Prior, priors_for
+from blasterlab.parts.priors import NINE_IN_TEN, PRIORS, Prior, priors_for
 from blasterlab.parts.rate_tolerance import as_bought
 from blasterlab.shot import from_build
 from blasterlab.shot.many import simulate_rows
 from blasterlab.shot.parameters import Floats
 from blasterlab.units import QuantityLike
+from blasterlab.values import derive
 
-#: Shots that a range needs, the build's own first.
+#: Shots that a range needs, the build's own first; three for each value where more is unknown.
 ROWS = 25
 #: From one assembly to the next the mean moves by this share: common practice, no source.
 SETUP = 0.005
@@ -60,16 +63,17 @@ def normal_scores(count: int, dimensions: int, first: int = 0) -> Floats:
 @lru_cache
 def _grid(count: int) -> tuple[Floats, Floats, Floats]:
     """Scores of the rows but the first, of a crowd, and the weights that carry speeds from rows to crowd."""
-    rows = np.vstack([np.zeros(count), normal_scores(ROWS - 2, count, 7)])
+    shots = max(ROWS, 3 * count) - 1
+    rows = np.vstack([np.zeros(count), normal_scores(shots - 1, count, 7)])
     crowd = normal_scores(_CROWD, count + 2)
 
     def near(points: Floats) -> Floats:
         return np.asarray(np.exp(-0.5 * np.sum(((points[:, None] - rows) / _REACH) ** 2, axis=2)))
 
-    trend, flat = np.column_stack([np.ones(ROWS - 1), rows]), np.zeros((count + 1, count + 1))
-    system = np.block([[near(rows) + 1e-6 * np.eye(ROWS - 1), trend], [trend.T, flat]])
+    trend, flat = np.column_stack([np.ones(shots), rows]), np.zeros((count + 1, count + 1))
+    system = np.block([[near(rows) + 1e-6 * np.eye(shots), trend], [trend.T, flat]])
     wanted = np.column_stack([near(crowd[:, :count]), np.ones(_CROWD), crowd[:, :count]])
-    return rows, crowd, np.linalg.solve(system, wanted.T).T[:, : ROWS - 1]
+    return rows, crowd, np.linalg.solve(system, wanted.T).T[:, :shots]
 
 
 @dataclass(frozen=True)
@@ -104,8 +108,9 @@ class Unknowns:
     Attributes
     ----------
     names : tuple of str [-]
-        Losses, ``"spring0.rate"`` and so on, and perhaps ``"chronograph"``.
-    low, best, high : ndarray, shape (names,) [SI, or a factor for rates and the chronograph]
+        Losses, ``"spring0.rate"`` and so on, assumed values by their dotted names, and perhaps
+        ``"chronograph"``.
+    low, best, high : ndarray, shape (names,) [SI, or a factor for rates, coils and the chronograph]
         Nine cases in ten lie between low and high; best is the most probable.
     root : ndarray, shape (names, names) [-]
         A square root of their correlation.
@@ -135,11 +140,11 @@ class Unknowns:
 
     @cached_property
     def table(self) -> Floats:
-        """Values for the rows, shape (ROWS, names): the best ones first [SI, or a factor]."""
+        """Values for the rows, shape (rows, names): the best ones first [SI, or a factor]."""
         return np.vstack([self.best, self.values(_grid(len(self.names))[0])])
 
     def rows(self, values: Mapping[str, Any], count: int = 1) -> Floats:
-        """Rows of `Parameters` to be shot: `ROWS` for each of `count` builds, the build's own first.
+        """Rows of `Parameters` to be shot: as many as `table` has for each of `count` builds, its own first.
 
         Parameters
         ----------
@@ -150,23 +155,33 @@ class Unknowns:
 
         Returns
         -------
-        ndarray, shape (count * ROWS, parameters)
-            For ``simulate_rows``; its speeds, reshaped to (count, ROWS) and transposed, go to `range` [SI].
+        ndarray, shape (count * rows, parameters)
+            For ``simulate_rows``; its speeds, reshaped to (count, rows) and transposed, go to `range` [SI].
         """
-        found = {k: np.repeat(v, ROWS) if isinstance(v, np.ndarray) else v for k, v in values.items()}
-        for name, column in zip(self.names, self.table.T, strict=True):
+        many = len(self.table)
+        found = {k: np.repeat(v, many) if isinstance(v, np.ndarray) else v for k, v in values.items()}
+        for name, column in zip(self.names, np.tile(self.table, (count, 1)).T, strict=True):
+            spring = name.partition(".")[0]
             if name in FIELDS:
-                found[f"losses.{name}"] = np.tile(column, count)
+                found[f"losses.{name}"] = column
+            elif name.endswith(".rate"):
+                found[name] = found[name] * column
+            elif name.endswith(".active_coils"):
+                found[f"{spring}.rate"] = found[f"{spring}.rate"] / column
+                for key in ("mass", "active_mass", "solid_length"):
+                    found[f"{spring}.{key}"] = found[f"{spring}.{key}"] * column
             elif name != CHRONOGRAPH:
-                found[name] = found[name] * np.tile(column, count)
-        return from_build.rows(found, count * ROWS)
+                found[name] = column
+        if any("." in name and not name.endswith(".rate") for name in self.names):
+            found = _within(derive(found))
+        return from_build.rows(found, count * many)
 
     def crowd(self, speeds: Floats) -> tuple[Floats, Floats]:
         """What as many builds like this one would read on average, and their scores.
 
         Parameters
         ----------
-        speeds : ndarray, shape (ROWS, ...) [m/s]
+        speeds : ndarray, shape (rows, ...) [m/s]
             As the rows shot.
 
         Returns
@@ -185,8 +200,12 @@ class Unknowns:
         return np.asarray(np.std(np.tensordot(_grid(len(self.names))[2], speeds[1:], 1), axis=0))
 
     def readings(self, speeds: Floats) -> Floats:
-        """What the chronograph reads of the rows' speeds, shape (ROWS, ...) [m/s]."""
-        factor = self.table[:, self.names.index(CHRONOGRAPH)] if CHRONOGRAPH in self.names else np.ones(ROWS)
+        """What the chronograph reads of the rows' speeds, shape (rows, ...) [m/s]."""
+        factor = (
+            self.table[:, self.names.index(CHRONOGRAPH)]
+            if CHRONOGRAPH in self.names
+            else np.ones(len(self.table))
+        )
         return np.asarray((speeds.T * factor).T)
 
     def range(self, speeds: Floats, level: float = 0.9) -> SpeedRange:
@@ -194,7 +213,7 @@ class Unknowns:
 
         Parameters
         ----------
-        speeds : ndarray, shape (ROWS, ...) [m/s]
+        speeds : ndarray, shape (rows, ...) [m/s]
             Speeds of the rows; further axes are other builds or lengths, each with its own range.
         level : float [-]
             Share of cases within the range.
@@ -283,6 +302,7 @@ def unknowns(
             except units.UnitError:  # no tolerance is tabulated for a spring like this
                 continue
             found[f"spring{place}.rate"] = (1.0 - share, 1.0, 1.0 + share)
+    found |= _assumed(build, known)
     return independent(found, PRIOR, SETUP)
 
 
@@ -301,7 +321,7 @@ def independent(ends: Mapping[str, tuple[float, float, float]], source: str, set
     Returns
     -------
     Unknowns
-        Whose `Unknowns.table` has `ROWS` rows of values, for a function of one's own [the same units].
+        Whose `Unknowns.table` has the rows of values, for a function of one's own [the same units].
 
     Examples
     --------
@@ -317,10 +337,35 @@ def independent(ends: Mapping[str, tuple[float, float, float]], source: str, set
     return Unknowns(tuple(ends), low, best, high, np.eye(len(ends)), source, setup)
 
 
+def _assumed(build: Build, known: Collection[str]) -> dict[str, tuple[float, float, float]]:
+    """Ends of the assumed values that count in a shot, by their names in `Build.si` [SI, or a factor]."""
+    springs, found = {spring.name: place for place, spring in enumerate(build.springs)}, {}
+    for name, (low, own, high) in likely(build).items():
+        part, _, key = name.partition(".")
+        if low == high or key in PRIORS or {name, name.replace("spring.", "springs[0].")} & set(known):
+            continue
+        if key == "active_coils":
+            if build.springs[springs[part]].measured_rate is None:
+                found[f"spring{springs[part]}.{key}"] = (low / own, 1.0, high / own)
+        else:
+            found[f"spring{springs[part]}.{key}" if part in springs else name] = (low, own, high)
+    return found
+
+
+def _within(values: dict[str, Any]) -> dict[str, Any]:
+    """Values with no spring squeezed beyond solid at the catch [SI]."""
+    for name in [name for name in values if name.endswith(".travel_to_solid")]:
+        squeeze = f"{name.partition('.')[0]}.catch_compression"
+        values[squeeze] = np.maximum(values[squeeze] + np.minimum(values[name], 0.0), 0.0)
+    return values
+
+
 def _ends(name: str) -> tuple[float, float]:
     """The least and greatest that a value can be [SI, or a factor]."""
-    factor = name.startswith("spring") or name == CHRONOGRAPH
-    return FIELDS[name][1:3] if name in FIELDS else (0.2, 5.0) if factor else (-np.inf, np.inf)
+    if name == CHRONOGRAPH or name.endswith((".rate", ".active_coils")):
+        return 0.2, 5.0
+    field = FIELDS.get(name) or FIELD_OF.get(re.sub(r"^spring\d", "spring", name))
+    return field[1:3] if field else (-np.inf, np.inf)
 
 
 def _root(correlation: Floats) -> Floats:
@@ -347,7 +392,7 @@ def ranges_of(
     Returns
     -------
     tuple of (SpeedRange, ndarray)
-        Arrays of shape (count,); speeds, shape (ROWS, count) [m/s].
+        Arrays of shape (count,); speeds, shape (rows, count) [m/s].
 
     Examples
     --------
@@ -360,7 +405,7 @@ def ranges_of(
     >>> band.high.shape, bool((band.low <= band.best).all())
     ((3,), True)
     """
-    speeds = simulate_rows(asked.rows(values, count), TOLERANCE).muzzle_velocity.m.reshape(count, ROWS).T
+    speeds = simulate_rows(asked.rows(values, count), TOLERANCE).muzzle_velocity.m.reshape(count, -1).T
     return asked.range(speeds, level), speeds
 
 
@@ -371,7 +416,7 @@ def range_of(
     ranges: Ranges | None = None,
     callipers: QuantityLike | None = None,
 ) -> SpeedRange:
-    """The range of a build's mean muzzle velocity, from `ROWS` shots in one compiled run.
+    """The range of a build's mean muzzle velocity, from a few dozen shots in one compiled run.
 
     Parameters
     ----------

@@ -398,9 +398,9 @@ MUTANTS = (
         "rising = all(a < b",
         "test_string_reading test_string_accounting",
     ),
-    _M("bench/spring_rate.py", "_G = 9.80665", "_G = 9.81", "test_spring_rate"),
+    _M("parts/spring_rate.py", "_G = 9.80665", "_G = 9.81", "test_spring_rate"),
     _M(
-        "bench/spring_rate.py",
+        "parts/spring_rate.py",
         "fitted = 2 if known is None else 1",
         "fitted = 1 if known is None else 2",
         "test_spring_rate",

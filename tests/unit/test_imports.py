@@ -25,7 +25,7 @@ FLOORS = [
     {"units", "fields", "tables", "compiled", "compile_cache", "doors", "faults", "files"},
     {"air"},
     {"parts"},
-    {"build", "buildtext", "values"},
+    {"assumed", "build", "buildtext", "measured", "values"},
     {"shot"},
     {"closed_forms"},
     {"waves"},

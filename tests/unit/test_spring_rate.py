@@ -5,8 +5,8 @@ import pytest
 
 from blasterlab import units
 from blasterlab.bench.coil_count import coils_from_count, coils_from_pitch, coils_from_rate
-from blasterlab.bench.spring_rate import rate_from_readings, read_readings, reading_force
 from blasterlab.parts.spring import Spring
+from blasterlab.parts.spring_rate import rate_from_readings, read_readings, reading_force
 from blasterlab.report.scale import interval_from
 
 
