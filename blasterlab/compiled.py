@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import threading
+import warnings
 from collections.abc import Callable
 from importlib.util import find_spec
 from typing import Any
@@ -16,8 +17,10 @@ from typing import Any
 #: Held around every call of a parallel function: numba's fall-back threading layer aborts on two at once.
 PARALLEL = threading.Lock()
 #: True when functions are compiled; without numba the same source runs as plain Python.
-COMPILED = os.environ.get("BLASTERLAB_PLAIN", "") in ("", "0") and find_spec("numba") is not None
-
+_WANTED = os.environ.get("BLASTERLAB_PLAIN", "") in ("", "0")
+COMPILED = _WANTED and find_spec("numba") is not None
+if _WANTED and not COMPILED:
+    warnings.warn("numba is not installed: the same numbers, a few hundred times slower", stacklevel=2)
 
 if COMPILED:
     from numba import njit, prange

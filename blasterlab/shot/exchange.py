@@ -50,7 +50,7 @@ def exchange(
         drop = c_up * e_up - c_down * e_down
         swept = g * p.port_area
         swept *= swept * (2.0 * INVERSE) * m_up * c_up * drop
-        half = swept / (2.0 * high + 1e-300)
+        half = swept / (2.0 * high + 1e-120)  # its square stays a number
         gone = min(swept / (half + math.sqrt(half * half + swept) + 1e-300), high)
     limit = tolerance * min(x[M1], x[M2])
     count = 0

@@ -1,4 +1,4 @@
-"""JupyterLab on a free loopback port, and Chromium on it, for the browser tests.
+"""JupyterLab or Voilà on a free loopback port, and Chromium on it, for the browser tests.
 
 Everything that either of them writes goes into one temporary folder; the notebooks are copies, because the
 page saves by itself.
@@ -87,8 +87,8 @@ class Server:
 
 
 @contextlib.contextmanager
-def lab_server(notebooks: Path, folder: Path) -> Iterator[Server]:
-    """Start JupyterLab on a copy of the notebooks, with folders of its own for all that it writes."""
+def lab_server(notebooks: Path, folder: Path, voila: bool = False) -> Iterator[Server]:
+    """Start JupyterLab or Voilà on a copy of the notebooks, with folders of its own for all that it writes."""
     shutil.copytree(notebooks, folder / "notebooks", ignore=shutil.ignore_patterns(".ipynb_checkpoints"))
     port, token = free_port(), secrets.token_hex(16)
     running = Server(f"http://127.0.0.1:{port}", token, folder / "config")
@@ -104,13 +104,16 @@ def lab_server(notebooks: Path, folder: Path) -> Iterator[Server]:
     command = [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", "--ServerApp.ip=127.0.0.1",
                f"--ServerApp.port={port}", "--ServerApp.port_retries=0", f"--IdentityProvider.token={token}",
                f"--ServerApp.root_dir={folder / 'notebooks'}"]  # fmt: skip
+    if voila:
+        command = [sys.executable, "-m", "voila", "--no-browser", "--Voila.ip=127.0.0.1", f"--port={port}",
+                   str(folder / "notebooks")]  # fmt: skip
     log = folder / "server.log"
     with log.open("wb") as out:
         server = subprocess.Popen(
             command, env=environment, cwd=folder, stdout=out, stderr=out, start_new_session=True
         )
         try:
-            _wait_for(f"{running.address}/api?token={token}", server, log)
+            _wait_for(running.address if voila else f"{running.address}/api?token={token}", server, log)
             yield running
         finally:
             os.killpg(server.pid, signal.SIGTERM)  # the server and its kernels, a session of their own
@@ -128,7 +131,7 @@ def _wait_for(address: str, server: subprocess.Popen[bytes], log: Path, patience
                 return
         except (urllib.error.URLError, OSError):
             time.sleep(0.2)
-    raise RuntimeError("JupyterLab did not start:\n" + log.read_text(errors="replace")[-2000:])
+    raise RuntimeError("the server did not start:\n" + log.read_text(errors="replace")[-2000:])
 
 
 class LabPage:

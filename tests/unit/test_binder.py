@@ -8,6 +8,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from collections.abc import Callable
 from importlib.metadata import packages_distributions
 from pathlib import Path
 
@@ -66,7 +67,12 @@ def import_faults(names: set[str], lines: list[str]) -> list[str]:
 
 
 def test_the_folder_holds_what_binder_reads_and_nothing_that_overrides_it() -> None:
-    assert {path.name for path in BINDER.iterdir()} == {"requirements.txt", "runtime.txt", "postBuild"}
+    assert {path.name for path in BINDER.iterdir()} == {
+        "requirements.txt",
+        "runtime.txt",
+        "postBuild",
+        "start",
+    }
     assert (BINDER / "runtime.txt").read_text() == "python-3.11\n"
 
 
@@ -83,7 +89,8 @@ def test_a_loose_or_local_line_is_caught(line: str) -> None:
 
 
 def test_pins_satisfy_the_package() -> None:
-    wanted = PROJECT["dependencies"] + PROJECT["optional-dependencies"]["lab"]
+    wanted = [text for extra in ("lab", "voila") for text in PROJECT["optional-dependencies"][extra]]
+    wanted += PROJECT["dependencies"]
     assert len(wanted) > 7
     assert pin_faults(LINES, wanted) == []
 
@@ -103,13 +110,13 @@ def test_an_import_without_a_pin_is_caught() -> None:
     assert import_faults({"numpy", "hypothesis"}, LINES) == ["hypothesis"]
 
 
-def test_what_runs_after_the_build() -> None:
-    path = BINDER / "postBuild"
-    lines = [line for line in path.read_text().splitlines() if line and not line.startswith("# ")]
-    assert lines[:3] == ["#!/bin/bash", "set -e", "pip install --no-deps ."]
-    if os.name == "posix":
-        assert os.access(path, os.X_OK)
-        subprocess.run(["bash", "-n", path], check=True)
+def test_what_runs_after_the_build_and_before_a_session() -> None:
+    for name in ("postBuild", "start"):
+        path = BINDER / name
+        assert path.read_text().splitlines()[0] == "#!/bin/bash"
+        if os.name == "posix":
+            assert os.access(path, os.X_OK)
+            subprocess.run(["bash", "-n", path], check=True)
 
 
 def words(path: Path) -> list[str]:
@@ -121,10 +128,9 @@ def words(path: Path) -> list[str]:
     ]
 
 
-@pytest.mark.environment
-@pytest.mark.slow
-def test_rehearsal(checkout: Path, tmp_path: Path) -> None:
-    """Base image, pins, postBuild, and the start notebook shows the stored words."""
+@pytest.fixture
+def run(checkout: Path, tmp_path: Path) -> Callable[..., None]:
+    """Run a command in a copy of the checkout, in a fresh environment."""
     home = tmp_path / "environment"
     subprocess.run([sys.executable, "-m", "venv", home], check=True)
     variables = {
@@ -140,12 +146,41 @@ def test_rehearsal(checkout: Path, tmp_path: Path) -> None:
         )
         assert done.returncode == 0, f"{command}\n{done.stdout[-3000:]}\n{done.stderr[-3000:]}"
 
+    return run
+
+
+def execute(start: Path) -> tuple[str, ...]:
+    """The command that executes a notebook beside itself."""
+    return ("jupyter", "nbconvert", "--to", "notebook", "--execute", "--output", "ran.ipynb", str(start))
+
+
+@pytest.mark.environment
+@pytest.mark.slow
+def test_the_lowest_versions_show_the_stored_words(run: Callable[..., None], checkout: Path) -> None:
+    """Each library at the bound that pyproject.toml names."""
+    named = [Requirement(text) for text in PROJECT["dependencies"] + PROJECT["optional-dependencies"]["lab"]]
+    lowest = [
+        f"{one.name}=={spec.version}" for one in named for spec in one.specifier if spec.operator == ">="
+    ]
+    assert len(lowest) == len(named)
+    run("pip", "install", "-q", "-e", ".", *lowest)
+    start = checkout / "notebooks/00_start_here.ipynb"
+    run(*execute(start))
+    assert words(start.with_name("ran.ipynb")) == words(start)
+
+
+@pytest.mark.environment
+@pytest.mark.slow
+def test_rehearsal(run: Callable[..., None], checkout: Path) -> None:
+    """Base image, pins, postBuild; in a session the start notebook shows its words and compiles nothing."""
     run("pip", "install", "-q", *BASE)
     run("pip", "install", "-q", "-r", "binder/requirements.txt")
     run("pip", "check")
     run("./binder/postBuild")
-    (checkout / "blasterlab").rename(checkout / "source")  # only the installed package can answer now
-    start = "notebooks/00_start_here.ipynb"
-    run("jupyter", "nbconvert", "--to", "notebook", "--execute", "--output", "ran.ipynb", start)
-    assert any(words(checkout / start))
-    assert words(checkout / "notebooks/ran.ipynb") == words(checkout / start)
+    kept = sorted((checkout / "blasterlab/__pycache__").glob("compiled-*/*.nb?"))
+    assert len(kept) > 50
+    start = checkout / "notebooks/00_start_here.ipynb"
+    run("binder/start", *execute(start))
+    assert sorted((checkout / "blasterlab/__pycache__").glob("compiled-*/*.nb?")) == kept
+    assert any(words(start))
+    assert words(start.with_name("ran.ipynb")) == words(start)
