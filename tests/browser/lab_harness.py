@@ -88,7 +88,7 @@ class Server:
 
 @contextlib.contextmanager
 def lab_server(notebooks: Path, folder: Path, voila: bool = False) -> Iterator[Server]:
-    """Start JupyterLab or Voilà on a copy of the notebooks, with folders of its own for all that it writes."""
+    """Start JupyterLab or Voilà on a copy of the notebooks, with folders of its own for what it writes."""
     shutil.copytree(notebooks, folder / "notebooks", ignore=shutil.ignore_patterns(".ipynb_checkpoints"))
     port, token = free_port(), secrets.token_hex(16)
     running = Server(f"http://127.0.0.1:{port}", token, folder / "config")
