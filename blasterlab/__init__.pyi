@@ -54,6 +54,7 @@ from .flight.measured_group import MeasuredGroup as MeasuredGroup
 from .flight.projectile import Projectile as Projectile
 from .flight.range_tables import air_effect as air_effect
 from .flight.range_tables import loss_table as loss_table
+from .flight.range_tables import range_table as range_table
 from .flight.stability import MakeUp as MakeUp
 from .flight.wind import Wind as Wind
 from .parts.nest import nested_force as nested_force

@@ -19,7 +19,7 @@ from blasterlab.bench import cells, significance, source
 from blasterlab.bench.reading import read_text
 from blasterlab.checks import prime, spring_limits
 from blasterlab.parts import losses, priors, rate_tolerance
-from blasterlab.shot import assumptions, equations, ledger, speed_range
+from blasterlab.shot import assumptions, equations, ledger, rules, speed_range
 from blasterlab.shot.from_build import parameters
 
 TABLES = Path(__file__).resolve().parents[2] / "data" / "tables"
@@ -33,6 +33,8 @@ CHOICES = {
     "share of speed that one setting up differs from the next": (speed_range.SETUP, 0.005),
     "coils that a count may be off, common practice": (rate_tolerance._COILS, 0.25),
     "discharge of a port, common practice": (losses.Losses().port_discharge, 0.8),
+    "share of the plunger's greatest speed below which it does not rebound": (rules.REBOUND, 1e-3),
+    "s after which a dart that is still in is given up": (rules.TIME_LIMIT, 0.5),
     "m/s above which a bare number is feet": (source._SURELY_FEET[0], 200.0),
 }
 
