@@ -32,7 +32,7 @@ class LossModel:
     builds : sequence of Build [-]
         The builds; their other losses stay as they are.
     names : sequence of str [-]
-        The unknowns: common losses, such as ``"dart_friction"``, and perhaps `CHRONOGRAPH`: what it
+        The unknowns: common losses, such as ``"seal_friction"``, and perhaps `CHRONOGRAPH`: what it
         reads over the true speed.
     """
 

@@ -88,7 +88,7 @@ def predict(
     level : float [-]
         Confidence.
     ranges : mapping of str to (low, high), or None [-]
-        Before any chronograph: ranges that you know better, such as ``{"dart_friction": ("1 N", "2 N")}``.
+        Before any chronograph: ranges that you know better, such as ``{"seal_friction": ("1 N", "2 N")}``.
     callipers : Quantity or str or None [length]
         Before any chronograph: half width of your measures of wire and coil.
 

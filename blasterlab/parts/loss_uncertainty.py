@@ -36,7 +36,7 @@ class LossUncertainty:
     Parameters
     ----------
     names : tuple of str [-]
-        Losses, such as ``"dart_friction"``, and perhaps ``"chronograph"`` at the end.
+        Losses, such as ``"seal_friction"``, and perhaps ``"chronograph"`` at the end.
     sd : tuple of Quantity, str or float [unit of each]
         Standard uncertainty of each; of the chronograph's reading factor as a number.
     correlation : tuple of tuple of float [-]
