@@ -27,6 +27,7 @@ from blasterlab.shot.equations import (
     LEAKED,
     M1,
     M2,
+    PLUNGER,
     STATES,
     S,
     U,
@@ -109,6 +110,7 @@ def advance(
     evaluations = 1
     q = first = change = slope = carried = drift = 0.0
     seal = seal_power = blow = blow_power = 0.0
+    push = drag = 0.0
     stiff = leaking = False
     g = _DIAGONAL * h
     for n in range(DYNAMIC):
@@ -154,7 +156,8 @@ def advance(
             guide[1 + i] = (q - line) / (h * h)
             evaluations += count
         at = t + _C[i] * h
-        push, drag = press(coils, at, _SIDE[i])
+        if mode[PLUNGER] != 0:  # else the catch or the front stop takes it
+            push, drag = press(coils, at, _SIDE[i])
         rates(at, z, p, mode, q - blow, push, drag, k)
         k[LEAKED] = seal_power + blow_power
         from1, power1, into2, power2 = q, carried, q, carried

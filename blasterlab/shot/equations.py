@@ -187,7 +187,7 @@ def plunger_slope(p: Parameters, x: Floats, way: int, push: float, friction: flo
     return force * (1.0 / p.plunger_mass)
 
 
-@compiled
+@compiled_inline
 def plunger_acceleration(p: Parameters, x: Floats, way: int, push: float) -> float:
     """Acceleration of the plunger, 0 while it is held."""
     if way == 0:

@@ -80,7 +80,7 @@ def watch(p: Parameters, x: Floats, mode: Integers, push: float, g: Floats) -> N
             g[DART_BACKS] = strain(-net, hold)
 
 
-@compiled
+@compiled_inline
 def watch_all(
     t: float, taken: float, p: Parameters, x: Floats, mode: Integers, coils: Floats, g: Floats
 ) -> None:
