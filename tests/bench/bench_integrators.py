@@ -108,6 +108,18 @@ def implicit(p, mode, start, t0, t1, tolerance, scale, x):
     return steps, evaluations
 
 
+@numba.njit(parallel=True, error_model="numpy")
+def roots_and_divisions(rows):
+    """A thousand roots and divisions a row on all cores: what the machine itself does at the moment."""
+    found = np.empty(rows)
+    for i in numba.prange(rows):
+        x = 1.0 + i
+        for _ in range(1000):
+            x = np.sqrt(x) + 2.0 / x
+        found[i] = x
+    return found
+
+
 def least(run: Callable[[], Any], repeats: int = 300) -> float:
     """The least time of many runs, in us."""
     times = []
@@ -125,8 +137,14 @@ def throughput(waves: bool, repeats: int = 3000) -> None:
     batch.simulate_rows(rows[:10])
     took = least(lambda: batch.simulate_rows(rows), 5)
     speed = 1e6 * len(rows) / took
+    whole = 1e6 * len(rows) / least(lambda: bl.simulate_many(builds * repeats), 5)
+    roots_and_divisions(10)
+    floor = 1e6 * len(rows) / least(lambda: roots_and_divisions(len(rows)), 5)
     print(f"\nsprings {'with waves' if waves else 'that move as one'}")
     print(f"batch of {len(rows)} shots on {numba.get_num_threads()} cores: {speed:.0f} a second")
+    print(
+        f"from a list of builds: {whole:.0f} a second; 1 000 roots and divisions each: {floor:.0f} a second"
+    )
     print("one shot, one core: least of 300, us; steps, tries that failed, evaluations of the port")
     state, record = np.empty(k.STATES), np.empty((0, stepper.COLUMNS))
     for name, row in zip(bl.demo_builds(), rows.tolist(), strict=False):

@@ -92,6 +92,23 @@ def test_walls_take_the_heat_of_a_half_space() -> None:
     assert found == pytest.approx(flux * walls, rel=1e-9)
 
 
+@pytest.mark.parametrize(("share", "told"), [(0.98, True), (1.02, False)])
+def test_air_as_heavy_as_the_dart_is_told(share: float, told: bool) -> None:
+    """Lagrange's gradient is for gas lighter than the projectile (Corner 1950)."""
+    shot = bl.simulate(bl.demo_build("workhorse"))
+    p = parameters(shot.build.si)
+    ahead = (
+        p.ambient_pressure
+        / (p.gas_constant * p.ambient_temperature)
+        * p.barrel_area
+        * (p.length - p.dart_length)
+    )
+    state = np.zeros(equations.STATES)
+    state[equations.M2], state[equations.E2] = 0.5 * ahead, 0.5 * ahead * 2e5
+    found = assumptions.broken_assumptions(p._replace(dart_mass=share * ahead), shot.outcome, state, [])
+    assert ("heavy air" in [one.code for one in found]) == told
+
+
 def test_the_front_stop_is_the_plungers() -> None:
     shot = bl.simulate(bl.demo_build("workhorse"))
     p = parameters(bl.demo_build("workhorse").si)
