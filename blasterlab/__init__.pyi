@@ -67,6 +67,7 @@ from .plan.cutting import cut_list as cut_list
 from .plan.cutting import cut_to_reach as cut_to_reach
 from .plan.cutting import with_cut as with_cut
 from .report import html as html
+from .report import table as table
 from .report import words as words
 from .report.cutting import cut_words as cut_words
 from .shot.barrel_sweep import BarrelSweep as BarrelSweep

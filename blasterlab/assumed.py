@@ -92,13 +92,13 @@ DEFAULTS: dict[str, Default] = {
         *_each(lambda v, head: v["chamber.stroke"] + head * v["chamber.bore"], 0.5), _OWN, "measure inside"),
     "chamber.stroke": Default(
         *_each(_stroke, 1.0, 0.5, 0.25), _PRACTICE,
-        "or give plunger_length, the part of it inside the tube"),
+        "give plunger_length, what the plunger takes of the tube"),
     "spring.active_coils": Default(
         *_each(_coils, 0.65, 0.5, 0.4), _PRACTICE,
-        "count wire end to wire end (total_coils), or weigh it twice (readings)"),
+        "give total_coils, wire end to wire end, or two readings on a scale"),
     "spring.preload": Default(
         *_each(_preload, 0.0, 0.15, 0.35), _OWN,
-        "or give installed_length, its room with the plunger forward"),
+        "give installed_length, its room with the plunger forward"),
     "chamber.wall": Default(*_each(_fixed, 2e-3), _PRACTICE, "callipers tell"),
     "chamber.dead_volume": Default(
         *_each(lambda v, gap: gap * _area(v["chamber.bore"]), 1e-3, 3e-3, 6e-3), _OWN,
@@ -114,7 +114,7 @@ DEFAULTS: dict[str, Default] = {
     "barrel.dead_volume": Default(
         *_each(_fixed, 0.3e-6, 1e-6, 3e-6), _OWN, "fill it from a syringe, from the port to the dart's tail"),
     "dart.diameter": Default(
-        *_each(lambda v, share: share * v["barrel.bore"], 1.005), f"{_OWN}, a snug dart", "callipers tell"),
+        *_each(lambda v, share: share * v["barrel.bore"], 1.005), _OWN, "callipers tell"),
     "dart.length": Default(*_each(_fixed, 30e-3, 36e-3, 75e-3), _PRACTICE, "callipers tell"),
     "dart.drag_coefficient": Default(*_each(_fixed, 0.7), "from memory", "two chronographs tell"),
     "losses.dart_breakaway": Default(
@@ -123,7 +123,8 @@ DEFAULTS: dict[str, Default] = {
         f"losses.{name}": Default(
             *_each(_fixed, prior.si[0], units.si(getattr(Losses, name), FIELD_OF[f"losses.{name}"].kind),
                    prior.si[1]),
-            prior.source, "a chronograph string tells")
+            prior.source if prior.source == _PRACTICE else f"published: {prior.source}",
+            "a chronograph string tells")
         for name, prior in PRIORS.items()
     },
 }  # fmt: skip
@@ -134,7 +135,12 @@ _ASSUMABLE = (*_WORDS, *DEFAULTS)
 
 def general(name: str) -> str:
     """A dotted name without the place of a spring: ``springs[1].preload`` is ``spring.preload``."""
-    return re.sub(r"^springs\[\d\]", "spring", name)
+    return re.sub(r"^springs?\[?\d\]?\.", "spring.", name)
+
+
+def si_name(name: str) -> str:
+    """A dotted name as `Build.si` has it: ``springs[1].preload`` is ``spring1.preload``."""
+    return re.sub(r"^spring(?:s\[(\d)\])?\.", lambda found: f"spring{found[1] or 0}.", name)
 
 
 def fill(sections: Mapping[str, dict[str, Any]]) -> tuple[str, ...]:
@@ -192,14 +198,20 @@ def _of(known: Values, part: str) -> dict[str, Any]:
     return {general(n): v for n, v in known.items() if n.startswith(f"{part}.") or not n.startswith("spring")}
 
 
+def source(name: str) -> str:
+    """Where an assumed value comes from [-]; words are common practice."""
+    default = DEFAULTS.get(general(name))
+    return default.source if default else _PRACTICE
+
+
 def remark(name: str, ends: tuple[float, float, float] | None) -> str:
     """What stands behind an assumed value in a build text: likely range, source, how to measure it."""
     if ends is None:
-        return f"  # {_PRACTICE}"
+        return f"  # {source(name)}"
     low, _, high = ends
-    default, kind = DEFAULTS[general(name)], FIELD_OF[general(name)].kind
+    kind = FIELD_OF[general(name)].kind
     reach = f"{units.show(low, kind, 3)} to {units.show(high, kind, 3)} likely; " if low < high else ""
-    return f"  # {reach}{default.source}; {default.measure}"
+    return f"  # {reach}{source(name)}; {DEFAULTS[general(name)].measure}"
 
 
 def likely(build: Build) -> dict[str, tuple[float, float, float]]:

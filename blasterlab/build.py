@@ -30,7 +30,7 @@ from blasterlab.buildtext import (
     word_faults,
     write_text,
 )
-from blasterlab.doors import through
+from blasterlab.doors import Spoken, through
 from blasterlab.faults import fault, guess, shown
 from blasterlab.files import write_whole
 from blasterlab.parts.barrel import Barrel
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Build:
+class Build(Spoken):
     """A build: springs, chamber, barrel, dart, losses and air, with a title and a note.
 
     Parameters

@@ -32,5 +32,9 @@ class Spoken:
     def __str__(self) -> str:
         return str(through("words")(self))
 
+    def __init_subclass__(cls) -> None:
+        """What a notebook asks for in plain text; on each class, where it goes before a dataclass's repr."""
+        cls._repr_pretty_ = lambda self, printer, cycle: printer.text(str(self))  # type: ignore[attr-defined]
+
     def _repr_html_(self) -> str:
         return str(through("html")(self))

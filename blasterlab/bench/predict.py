@@ -42,6 +42,8 @@ class Prediction(Spoken):
         ``"prior"``: before any chronograph; ``"strings"``: as the chronograph of its strings reads.
     shares : dict of str to float [-]
         By name, the part of the mean's variance that would go if this one were known.
+    assumed : tuple of str [-]
+        The build's values that nobody measured.
     speed : Quantity [m/s]
         The model's mean at the build's own losses.
     mean_low, mean_high : Quantity [m/s]
@@ -57,6 +59,7 @@ class Prediction(Spoken):
     level: float
     source: str
     shares: dict[str, float]
+    assumed: tuple[str, ...]
     speed: Quantity
     mean_low: Quantity
     mean_high: Quantity
@@ -134,4 +137,4 @@ def predict(
     parts = (asked.carried(speeds), mean.best * asked.setup, chronograph, mean.best * spread)
     quantities = [units.quantity(max(float(v), 0.0), "m/s") for v in (*found, *parts)]
     shares = {name: float(share) for name, share in mean.shares.items()}
-    return Prediction(build.title, level, asked.source, shares, *quantities)
+    return Prediction(build.title, level, asked.source, shares, build.assumed, *quantities)

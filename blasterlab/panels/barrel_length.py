@@ -13,7 +13,9 @@ from blasterlab.figures.shot import SweptShot, VelocityView
 from blasterlab.panels.base import Panel
 from blasterlab.panels.moved_build import KeptResults, MovedBuild
 from blasterlab.report.barrel_length import panel_lines
+from blasterlab.report.build import cost, sources
 from blasterlab.report.shot import CAUTION
+from blasterlab.shot.speed_range import range_of
 
 
 def barrel_panel(build: Build) -> Panel:
@@ -47,4 +49,8 @@ def barrel_panel(build: Build) -> Panel:
 
 def told(result: SweptShot) -> list[str]:
     """What this panel and the build text panel say, the line of key numbers first."""
-    return panel_lines(result.shot, result.sweep, result.findings)
+    lines, build = panel_lines(result.shot, result.sweep, result.findings), result.shot.build
+    if build.assumed:
+        found = range_of(build)
+        lines[1:1] = cost(build.assumed, (found.low, found.best, found.high), found.shares)
+    return [*lines, *sources(build)]

@@ -1,6 +1,6 @@
 """Words: numbers and codes in, sentences, captions and tables out.
 
-What it is for: `words` and `html` find the sentence of any result of the kit; each subject has its module,
+What it is for: `words`, `html` and `table` find what any result of the kit says; each subject has its module,
 with captions and alt texts of its pictures beside its sentences.  Leaves out: any computing, any drawing.
 """
 
@@ -8,11 +8,15 @@ from __future__ import annotations
 
 from html import escape
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+from blasterlab.report import tables
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 #: Class of a result -> the module and function of this room that says it; loaded when first used.
 _SAYS: dict[str, str] = {
-    "BarrelSweep": "barrel_length.sweep",
     "Calibration": "calibration.calibration",
     "Cut": "cutting.cut",
     "CapRisk": "caps.cap_risk",
@@ -31,7 +35,6 @@ _SAYS: dict[str, str] = {
     "Prediction": "calibration.prediction",
     "RateFit": "scale.rate_fit",
     "RunOrder": "strings.run_order",
-    "Shot": "shot.summary",
     "SpringUse": "spring.spring_use",
     "SpringWaveShot": "waves.spring_waves",
     "StringComparison": "strings.comparison",
@@ -39,10 +42,13 @@ _SAYS: dict[str, str] = {
     "UnreadLine": "strings.unread_line",
     "WaveShot": "waves.gas_waves",
 }
-#: The same for results that have a table in HTML; the others are their words, escaped.
+#: The same for results that have a short table: in HTML, and as words where the above has none for them.
 _SHOWS: dict[str, str] = {
-    "ChronoString": "strings.string_html",
-    "Summary": "strings.summary_html",
+    "BarrelSweep": "barrel_length.lengths",
+    "Build": "build.parts",
+    "ChronoString": "strings.string_table",
+    "Shot": "shot.numbers",
+    "Summary": "strings.summary_table",
 }
 
 
@@ -72,10 +78,10 @@ def words(result: object) -> str:
     TypeError
         Something that has no words.
     """
-    say = _find(_SAYS, result)
-    if say is None:
+    say, show = _find(_SAYS, result), _find(_SHOWS, result)
+    if say is None and show is None:
         raise TypeError(f"{type(result).__name__} has no words")
-    found = say(result)
+    found = say(result) if say else tables.as_text(show(result))
     return found if isinstance(found, str) else "\n".join(found)
 
 
@@ -98,4 +104,30 @@ def html(result: object) -> str:
         Something that has no words.
     """
     show = _find(_SHOWS, result)
-    return str(show(result)) if show else f"<p>{escape(words(result))}</p>".replace("\n", "<br>")
+    return tables.as_html(show(result)) if show else f"<p>{escape(words(result))}</p>".replace("\n", "<br>")
+
+
+def table(result: object) -> pd.DataFrame:
+    """A result's table as a DataFrame, whose ``to_csv`` writes it to a file.
+
+    Parameters
+    ----------
+    result : object [-]
+        A build, with every value of its text; a sweep, with its lengths; a shot, a string or a summary.
+
+    Returns
+    -------
+    DataFrame
+        Columns that say their units.
+
+    Raises
+    ------
+    TypeError
+        Something that has no table.
+    """
+    if type(result).__name__ == "Build":
+        return import_module("blasterlab.report.build").values(result)
+    show, own = _find(_SHOWS, result), getattr(result, "table", None)
+    if own is None and show is None:
+        raise TypeError(f"{type(result).__name__} has no table")
+    return tables.as_frame(show(result)) if own is None else own

@@ -8,10 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from blasterlab import units
 from blasterlab.checks.finding import Finding
 from blasterlab.report.numbers import kept
 from blasterlab.report.shot import cautions, energy_line, here, reason
+from blasterlab.report.tables import Cell, Table
 from blasterlab.shot.barrel_sweep import BarrelSweep
 from blasterlab.shot.simulate import Shot
 
@@ -31,6 +34,17 @@ def sweep(found: BarrelSweep) -> list[str]:
     """
     said = best(found, "best length")
     return [f"{said[0].upper()}{said[1:]}; {band(found)}.", method(found)]
+
+
+def lengths(found: BarrelSweep) -> Table:
+    """A sweep as a short table: its line, nine of its lengths with their speeds, and how it was shot."""
+    first, how = sweep(found)
+    places = np.unique(np.linspace(0, len(found.lengths) - 1, 9).round().astype(int))
+    rows: dict[str, Cell] = {
+        units.show(found.lengths[place], "length", 3): (float(found.velocities[place]), "speed", 4)
+        for place in places
+    }
+    return Table(first, rows, [how])
 
 
 def best(found: BarrelSweep, name: str = "best") -> str:

@@ -14,6 +14,7 @@ from blasterlab.bench.calibration import Calibration
 from blasterlab.bench.predict import Prediction
 from blasterlab.parts.loss_uncertainty import loss_kind
 from blasterlab.parts.priors import NINE_IN_TEN
+from blasterlab.report import build
 from blasterlab.report.numbers import confidence
 from blasterlab.units import Quantity
 
@@ -115,12 +116,14 @@ def prediction(guess: Prediction) -> list[str]:
     losses = "losses" if guess.source == "strings" else "losses and springs"
     parts = {losses: guess.from_losses, "setup": guess.from_setup, "chronograph": guess.from_chronograph}
     parts |= {"one shot": guess.from_shots}
+    ends = [guess.mean_low.m, guess.speed.m, guess.mean_high.m]
     stuck = ["with some of these losses the dart stays in the barrel"] if guess.mean_low.m == 0.0 else []
     return [
         f"{guess.title}: {_speed(guess.speed)} {WHEN[guess.source]}; mean {_speed(guess.mean_low, 3)} to "
         f"{_speed(guess.mean_high, 3)}, one shot {_speed(guess.next_low, 3)} to {_speed(guess.next_high, 3)} "
         f"({confidence(guess.level)})",
         "standard uncertainties: " + ", ".join(f"{k} {_speed(v, 2)}" for k, v in parts.items() if v.m > 0.0),
+        *build.cost(guess.assumed, ends, guess.shares),
         f"most of it from {plain(main)}: {100 * min(guess.shares[main], 1.0):.0f} % of the mean's variance",
         *stuck,
     ]
@@ -150,9 +153,11 @@ def prediction_caption(guess: Prediction, before: Prediction | None, string: Chr
 
 def plain(name: str) -> str:
     """A loss's name as it is said, no units."""
+    if "." in name and not name.endswith(".rate"):
+        return build.plain(name)
     if name.startswith("spring"):
         return f"rate of spring {int(name[6]) + 1}" if name != "spring0.rate" else "spring rate"
-    return name.replace("_", " ").replace("blowby", "blow-by")
+    return build.loss(name)
 
 
 def _count(number: int, noun: str) -> str:

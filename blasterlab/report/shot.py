@@ -12,6 +12,7 @@ from blasterlab import units
 from blasterlab.checks.finding import Finding
 from blasterlab.report.findings import gravest
 from blasterlab.report.numbers import kept
+from blasterlab.report.tables import Cell, Table
 from blasterlab.shot.assumptions import TRANSIT
 from blasterlab.shot.ledger import net_ledger
 from blasterlab.shot.many import ShotBatch
@@ -53,6 +54,20 @@ def summary(shot: Shot) -> list[str]:
         when, peak = units.show(shot.exit_time, "time", 3), units.show(shot.peak_pressure, "pressure", 3)
         first = f"{speed} ({energy}) after {when}; peak pressure {peak} absolute"
     return [f"{first[0].upper()}{first[1:]}.", *cautions(shot, [])]
+
+
+def numbers(shot: Shot) -> Table:
+    """A shot as a short table under its line, units as chosen; its cautions below."""
+    first, *rest = summary(shot)
+    rows: dict[str, Cell] = {
+        "muzzle velocity": (shot.muzzle_velocity, "speed", 4),
+        "muzzle energy": (shot.muzzle_energy, "energy", 3),
+        "time to the exit": (shot.exit_time, "time", 3),
+        "peak pressure, absolute": (shot.peak_pressure, "pressure", 3),
+        "given by the spring": (shot.spring_work, "energy", 3),
+        "reached the dart": f"{100 * shot.efficiency:.1f} % of what the spring holds at the catch",
+    }
+    return Table(first, rows, rest)
 
 
 def reason(shot: Shot) -> str:

@@ -6,13 +6,12 @@ caps (`caps`), and every computation.
 
 from __future__ import annotations
 
-from html import escape
-
 from blasterlab.bench.cells import UnreadLine
 from blasterlab.bench.comparison import StringComparison
 from blasterlab.bench.strings import ChronoString
 from blasterlab.bench.summary import FEWEST_FOR_DRIFT, OddShots, RunOrder, Summary
 from blasterlab.report.numbers import as_typed, confidence, kept, p_value
+from blasterlab.report.tables import Table
 from blasterlab.units import Quantity, show
 
 _MANY = "more than 100 000"
@@ -122,13 +121,9 @@ def summary(told: Summary) -> list[str]:
     return [*([title] if title else []), *rows, *remarks(told)]
 
 
-def summary_html(told: Summary) -> str:
-    """The same as a table in HTML."""
-    cell = '<td style="text-align:left">{}</td>'.format
-    rows = summary_rows(told).items()
-    cells = "".join(f"<tr>{cell(escape(name))}{cell(escape(value))}</tr>" for name, value in rows)
-    rest = "".join(f"<br>{escape(text)}" for text in remarks(told))
-    return f"<b>{escape(_title(told))}</b><table>{cells}</table>{rest}"
+def summary_table(told: Summary) -> Table:
+    """The same as a table."""
+    return Table(_title(told), dict(summary_rows(told)), remarks(told))
 
 
 def string(shots: ChronoString) -> list[str]:
@@ -136,9 +131,9 @@ def string(shots: ChronoString) -> list[str]:
     return summary(shots.summary())
 
 
-def string_html(shots: ChronoString) -> str:
-    """A string in HTML: its summary."""
-    return summary_html(shots.summary())
+def string_table(shots: ChronoString) -> Table:
+    """A string's table: its summary's."""
+    return summary_table(shots.summary())
 
 
 def comparison(told: StringComparison) -> list[str]:

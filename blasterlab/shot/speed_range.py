@@ -24,7 +24,7 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from blasterlab import units
-from blasterlab.assumed import FIELD_OF, likely
+from blasterlab.assumed import FIELD_OF, likely, si_name
 from blasterlab.build import Build
 from blasterlab.parts.loss_uncertainty import CHRONOGRAPH, LossUncertainty
 from blasterlab.parts.losses import FIELDS
@@ -339,16 +339,15 @@ def independent(ends: Mapping[str, tuple[float, float, float]], source: str, set
 
 def _assumed(build: Build, known: Collection[str]) -> dict[str, tuple[float, float, float]]:
     """Ends of the assumed values that count in a shot, by their names in `Build.si` [SI, or a factor]."""
-    springs, found = {spring.name: place for place, spring in enumerate(build.springs)}, {}
+    rated, found = {one.name for one in build.springs if one.measured_rate is not None}, {}
     for name, (low, own, high) in likely(build).items():
         part, _, key = name.partition(".")
         if low == high or key in PRIORS or {name, name.replace("spring.", "springs[0].")} & set(known):
             continue
-        if key == "active_coils":
-            if build.springs[springs[part]].measured_rate is None:
-                found[f"spring{springs[part]}.{key}"] = (low / own, 1.0, high / own)
-        else:
-            found[f"spring{springs[part]}.{key}" if part in springs else name] = (low, own, high)
+        if key != "active_coils":
+            found[si_name(name)] = (low, own, high)
+        elif part not in rated:
+            found[si_name(name)] = (low / own, 1.0, high / own)
     return found
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import blasterlab as bl
-from blasterlab import assumed, units
+from blasterlab import assumed, panels, units
 from blasterlab.parts import coil
 from blasterlab.shot.many import simulate_rows
 from blasterlab.shot.speed_range import TOLERANCE, range_of, unknowns
@@ -193,3 +193,40 @@ def test_each_of_two_springs_has_its_own_assumptions() -> None:
     assert bl.Build.from_text(build.to_text()) == build
     assert {"spring0.active_coils", "spring1.preload"} < set(unknowns(build).names)
     assert "springs[1].preload" not in build.replace({"springs[1].installed_length": "190 mm"}).assumed
+
+
+def test_the_answer_says_what_was_assumed_what_it_costs_and_what_to_measure_first() -> None:
+    found, lines = range_of(BUILD), bl.words(bl.predict(BUILD)).splitlines()
+    (said,) = [line for line in lines if line.startswith("Assumed: ")]
+    assert re.match("Assumed: installed length, coils, .*losses.*: ", said)
+    assert "tube wall" not in said  # it costs no speed
+    for speed in (found.low, found.high):
+        assert units.show(speed, "speed", 3) in said
+    (first,) = [line for line in lines if line.startswith("What would narrow it most: installed length")]
+    left = re.search(r"about ([\d.]+) m/s to ([\d.]+) m/s would remain", first)
+    assert left
+    share = float(found.shares["spring0.preload"])
+    width = (1.0 - share) ** 0.5 * (found.high - found.low)
+    assert float(left[2]) - float(left[1]) == pytest.approx(width, abs=1.5)
+    told = BUILD.replace({"spring.installed_length": "216 mm"})
+    now = range_of(told)
+    assert now.high - now.low == pytest.approx(width, rel=0.15)  # and so it is, once it is measured
+    assert "Assumed" not in bl.words(bl.predict(bl.demo_build("workhorse")))
+
+
+def test_the_panel_shows_the_assumed_values_with_range_and_source() -> None:
+    panel = panels.build_panel(CALLIPERS)
+    assert panel.lines[1].startswith("Assumed: installed length, coils, ")
+    text = "\n".join(panel.lines)
+    for source in (
+        "the kit's own choice",
+        "common practice, no source",
+        "from memory",
+        "published: Jobson 1955",
+    ):
+        assert f"\nAssumed, {source}" in text
+    assert "installed length 216 mm (170 mm to 254 mm)" in text
+    assert "spring's ends closed" in text
+    panel.set("build", bl.demo_build("workhorse").to_text())
+    assert not any("Assumed" in line for line in panel.lines)
+    panel.close()
