@@ -448,6 +448,11 @@ def any_build(rng: random.Random) -> bl.Build:
             changes[name] = (
                 value if field.kind == "number" else units.quantity(value, units.KINDS[field.kind].si)
             )
+        if rng.random() < 0.5:  # the springs too: most far moves of them go solid, so these stay nearer
+            spring = rng.randrange(len(build.springs))
+            place = f"springs[{spring}]" if len(build.springs) > 1 else "spring"
+            for name in ("wire_diameter", "outer_diameter", "free_length", "active_coils", "preload"):
+                changes[f"{place}.{name}"] = getattr(build.springs[spring], name) * rng.uniform(0.6, 1.7)
         if rng.random() < 0.3:
             changes["losses.wall_heat"] = "conduction"
         if rng.random() < 0.3:
