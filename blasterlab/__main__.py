@@ -1,23 +1,33 @@
-"""``python -m blasterlab``: one shot in words, which also compiles the model once and for all.
+"""``python -m blasterlab``: is it installed, open the notebooks, shoot one build text.
 
-What it is for: see that an installation works, and take the first compilation (some ten seconds) out of the
-first notebook.  What it leaves out: everything else.
+What it is for: what a builder types without knowing Python; alone it shoots the demo builds, which also
+compiles the model once and for all.  What it leaves out: everything that a notebook does better.
 """
 
 from __future__ import annotations
 
+import argparse
+import os
+import shutil
+import subprocess
+import sys
 import time
+from importlib.util import find_spec
+from pathlib import Path
 
 import numpy as np
 
-from blasterlab import __version__, tables, units
-from blasterlab.build import demo_build, demo_builds
+from blasterlab import __version__, report, tables, units
+from blasterlab.bench.predict import predict
+from blasterlab.build import Build, demo_build, demo_builds
 from blasterlab.compiled import COMPILED
 from blasterlab.shot.many import simulate_many
 from blasterlab.shot.simulate import simulate
 
+FIRST = "00_start_here.ipynb"
 
-def main() -> None:
+
+def ready() -> None:
     """Shoot every demo build once, alone and together, and say so."""
     start = time.perf_counter()
     how = "compiling the model if it is new here" if COMPILED else "plain Python without numba, which is slow"
@@ -30,6 +40,60 @@ def main() -> None:
     same = np.array_equal([shot.muzzle_velocity.magnitude for shot in shots], many.muzzle_velocity.magnitude)
     print(f"one by one and together {'agree' if same else 'DISAGREE: please report this'}")
     print(f"ready after {time.perf_counter() - start:.1f} s; data in {tables.data_folder().name}/")
+
+
+def notebooks() -> Path:
+    """The notebooks: those of the checkout, or copies in the working folder, where nothing is overwritten."""
+    package = Path(__file__).resolve().parent
+    beside, packed = package.parent / "notebooks", package / "notebooks"
+    if (beside / FIRST).is_file():
+        return beside
+    own = Path.cwd() / "blasterlab notebooks"
+    for path in packed.rglob("*"):
+        copy = own / path.relative_to(packed)
+        if path.is_file() and not copy.exists():
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy(path, copy)
+    return own
+
+
+def lab() -> None:
+    """Open the first notebook in JupyterLab, until it is closed."""
+    if find_spec("jupyterlab") is None:
+        sys.exit("JupyterLab is not installed here; try: python -m pip install jupyterlab")
+    alone = ["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []  # as in a container
+    sys.exit(subprocess.call([sys.executable, "-m", "jupyterlab", *alone, str(notebooks() / FIRST)]))
+
+
+def shoot(file: str) -> None:
+    """What a build text shoots, in words, within which range, and what its checks find."""
+    build = Build.load(file)
+    print(report.words(simulate(build)))
+    print(report.words(predict(build)))
+    for finding in build.check():
+        print(f"{finding.severity}: {finding.message}")
+
+
+def main() -> None:
+    """Do what the command line asks for."""
+    parser = argparse.ArgumentParser(
+        "python -m blasterlab", description="Without a command: shoot the demo builds, to see that all works."
+    )
+    parser.add_argument("--version", action="version", version=f"blasterlab {__version__}")
+    commands = parser.add_subparsers(metavar="COMMAND")
+    commands.add_parser("lab", help="open the notebooks in JupyterLab").set_defaults(run=lab)
+    for name, run, told in (("shoot", shoot, "say what a build text shoots, and what its checks find"),):
+        command = commands.add_parser(name, help=told)
+        command.add_argument("file", help="a build text, such as my_build.toml")
+        command.set_defaults(run=run)
+    asked = vars(parser.parse_args())
+    run = asked.pop("run", ready)
+    try:
+        run(**asked)
+    except OSError as error:
+        sys.exit(f"{error.filename}: {error.strerror}")
+    except ValueError as error:
+        sys.exit(str(error))
 
 
 if __name__ == "__main__":

@@ -31,7 +31,7 @@ def test_the_example_is_ten_lines_and_prints_what_stands_below_it(tmp_path: Path
 def test_the_windows_lines_are_the_same_commands() -> None:
     assert len(COMMANDS) == len(WINDOWS) == 2
     for command, line in zip(COMMANDS, WINDOWS, strict=True):
-        there = command.replace("--allow-root ", "").replace("python3.11 -m venv", "py -3.11 -m venv")
+        there = command.replace("python3.11 -m venv", "py -3.11 -m venv")
         there = there.replace(".venv/bin/", ".venv\\Scripts\\").replace("notebooks/", "notebooks\\")
         assert line == there
 

@@ -49,7 +49,12 @@ def test_the_wheel_carries_the_package_its_data_and_nothing_else(wheel: Path) ->
     assert files
     for path in files:
         assert f"blasterlab/data/{path.relative_to(ROOT / 'data').as_posix()}" in names
-    assert "blasterlab/py.typed" in names
+    assert {
+        "blasterlab/py.typed",
+        "blasterlab/__init__.pyi",
+        "blasterlab/notebooks/00_start_here.ipynb",
+    } <= set(names)
+    assert any(name.endswith("LICENSE.txt") for name in names)
     assert not [name for name in names if "__pycache__" in name or name.endswith((".nbi", ".nbc"))]
 
 
