@@ -9,17 +9,27 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
 
 from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.checks.finding import Finding
 from blasterlab.checks.tolerance import Span, stack
+from blasterlab.parts import barrel, chamber, dart, losses
 from blasterlab.parts.rings import ring
+from blasterlab.shot.from_build import rows
+from blasterlab.shot.many import simulate_rows
 from blasterlab.units import Quantity, QuantityLike
 
+#: The values of a shot, which a loose dart's cost rests on, beside the springs.
+_SHOT = {"chamber": chamber, "barrel": barrel, "dart": dart, "losses": losses}
 READS = (
-    "barrel.bore", "chamber.stroke", "chamber.tube_length", "dart.diameter", "fit.front_gap",
-    "fit.over_travel", "fit.ring", "fit.rod_diameter", "fit.setback", "losses.blowby_area", "springs",
+    "fit.front_gap", "fit.over_travel", "fit.ring", "fit.rod_diameter", "fit.setback", "springs",
+    *(f"{part}.{name}" for part, module in _SHOT.items() for name in module.FIELDS),
+    "losses.spring_waves", "losses.gas_inertia", "losses.air_ahead", "losses.wall_heat",
+    "air.temperature", "air.pressure", "air.gas_constant",
 )  # fmt: skip
 _GEOMETRY = "geometry"
 _COMMON = "common practice, no source"
@@ -181,9 +191,10 @@ def check_fit(build: Build) -> list[Finding]:
     Returns
     -------
     list of Finding
-        A loose dart, a stroke that leaves no tube for the plunger, a seal that comes out, a rod too thick.
+        A loose dart, a stroke that leaves no tube for the plunger, a spring longer than its tube, a seal that
+        comes out, a rod too thick.
     """
-    return [*_loose_dart(build), *_short_tube(build), *_seal_ends(build), *_rod(build)]
+    return [*_loose_dart(build), *_short_tube(build), *_room(build), *_seal_ends(build), *_rod(build)]
 
 
 def _seal_ends(build: Build) -> list[Finding]:
@@ -229,17 +240,43 @@ def _rod(build: Build) -> list[Finding]:
 
 def _loose_dart(build: Build) -> list[Finding]:
     """A bore wider than the dart leaks by the gap around it, whatever the losses say."""
-    gap = annular_gap(build.barrel.bore, build.dart.diameter)
-    told = build.losses.blowby_area
-    if gap.m_as("m^2") <= units.si(told, "area"):
+    values: dict[str, Any] = {name: build.si[name] for name in build.si}
+    gap, told = annular_gap(build.barrel.bore, build.dart.diameter), build.losses.blowby_area
+    if gap.m_as("m^2") <= values["losses.blowby_area"]:
         return []
+    values["losses.blowby_area"] = np.array([values["losses.blowby_area"], gap.m_as("m^2")])
+    tight, loose = simulate_rows(rows(values, 2)).muzzle_velocity.m
+    cost = f"cost {units.show(tight - loose, 'speed', 2)}" if loose > 0.0 else "keep it in the barrel"
     text = (
-        f"The bore is {units.show(build.barrel.bore, 'length', 3)} and the dart "
-        f"{units.show(build.dart.diameter, 'length', 3)}: it lies loose, and the gap around it is "
-        f"{units.show(gap, 'area', 2)}, more than the {units.show(told, 'area', 2)} of blow-by that the "
-        "losses count with. It will shoot slower and wander; a tighter barrel or a wider dart would do."
+        f"The dart lies loose: {units.show(build.dart.diameter, 'length', 3)} in a bore of "
+        f"{units.show(build.barrel.bore, 'length', 3)} leaves a gap of {units.show(gap, 'area', 2)} that "
+        f"could {cost}. The losses count with {units.show(told, 'area', 2)} of blow-by. It will wander too; "
+        "a tighter barrel or a wider dart would do."
     )
-    return [Finding("caution", "barrel", text, gap, told, _GEOMETRY)]
+    severity = "warning" if loose < 0.99 * tight else "caution"
+    return [Finding(severity, "barrel", text, gap, told, _GEOMETRY)]
+
+
+def _room(build: Build) -> list[Finding]:
+    """A spring that stands out of the plunger tube at the front stop, as it is said to be installed."""
+    tube, found = units.si(build.chamber.tube_length, "length"), []
+    for spring in build.springs:
+        long = units.si(spring.front_length, "length")
+        over = units.show(long - tube, "length", 3)
+        text = f"Installed, {spring.name} is {units.show(long, 'length', 3)} long and the plunger tube "
+        text += f"{units.show(tube, 'length', 3)}: "
+        if spring.guide == "in a tube" and spring.guide_diameter is None:
+            severity, more = "warning", f"to run inside the tube it needs {over} more preload."
+        else:
+            severity = "info" if spring.preload.m or spring.gap.m else "caution"
+            more = (
+                f"{over} of it must find room behind the tube. With less room it is squeezed more and shoots "
+            )
+            more += "harder: measure its installed length."
+        if long > tube:
+            sizes = spring.front_length, build.chamber.tube_length
+            found.append(Finding(severity, spring.name, text + more, *sizes, _GEOMETRY))
+    return found
 
 
 def _short_tube(build: Build) -> list[Finding]:

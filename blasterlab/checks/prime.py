@@ -73,9 +73,10 @@ def prime_findings(pull: Prime, part: str = "prime") -> list[Finding]:
         )
     elif peak > _SCALE["start women"]:
         severity, limit, source = "caution", _SCALE["start women"], _HSE
+        men = "past" if peak > _SCALE["start men"] else "below"
         text = (
-            f"The pull peaks at {shown}, past the handling figures of {marks['start men']} (men) or "
-            f"{marks['start women']} (women) to start a load: tiring. A comfort scale, not a limit."
+            f"The pull peaks at {shown}, past the handling figure of {marks['start women']} (women) to start "
+            f"a load and {men} that of {marks['start men']} (men): tiring. A comfort scale, not a limit."
         )
     else:
         severity, limit, source = "info", _SCALE["start women"], _HSE

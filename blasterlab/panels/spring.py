@@ -21,6 +21,7 @@ from blasterlab.parts.spring import GUIDES, Spring
 from blasterlab.parts.spring_rate import RateFit, rate_from_readings, read_readings
 from blasterlab.parts.wire import MATERIALS
 from blasterlab.report import spring as words
+from blasterlab.report.build import short_tube
 from blasterlab.report.scale import rate_fit
 from blasterlab.units import Quantity
 
@@ -96,7 +97,12 @@ def spring_panel(build: Build | None = None) -> Panel:
         still = all(state[name] == first[name] for name in _SHAPE)
         return evaluate(state, *(measured if still else (None, None)))
 
-    return Panel(_TITLE, controls, compute, words.spring_use, [_LineView()], CAUTION)
+    def told(use: SpringUse) -> list[str]:
+        """The spring's lines, and behind the first that its stroke runs past the build's tube."""
+        first, *rest = words.spring_use(use)
+        return [first, *(short_tube(build, use.line.front - use.line.catch) if build else []), *rest]
+
+    return Panel(_TITLE, controls, compute, told, [_LineView()], CAUTION)
 
 
 def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass: Any = None) -> SpringUse:

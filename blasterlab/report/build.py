@@ -148,3 +148,12 @@ def cost(names: Collection[str], ends: Sequence[float], shares: Mapping[str, flo
         f"What would narrow it most: {order[0]} ({assumed.DEFAULTS[assumed.general(first)].measure}); about "
         f"{low_left} to {high_left} would remain.",
     ]
+
+
+def short_tube(build: Build, stroke: float) -> list[str]:
+    """That a stroke [m] runs past the build's own tube, where it does."""
+    own = build.si["chamber.tube_length"]
+    if stroke <= own * (1.0 + 1e-9):
+        return []
+    needed, said = show(stroke, "length"), show(own, "length")
+    return [f"Warning: This stroke needs a tube of at least {needed}; the build's is {said} long."]

@@ -15,6 +15,7 @@ from blasterlab import units
 from blasterlab.checks.finding import Finding
 from blasterlab.closed_forms.prefilled import FullChamber
 from blasterlab.report.barrel_length import best
+from blasterlab.report.build import short_tube
 from blasterlab.report.shot import cautions, here, reason
 from blasterlab.shot.barrel_sweep import BarrelSweep
 from blasterlab.shot.simulate import Shot
@@ -85,6 +86,7 @@ def panel_lines(found: VolumeMap, shot: Shot, sweep: BarrelSweep, findings: Sequ
     volumes = (units.show(each, "volume", 3) for each in (build.chamber.swept_volume, build.barrel.volume))
     lines = [
         key_numbers(shot, sweep),
+        *short_tube(found.build, build.si["chamber.stroke"]),
         *stuck,
         *cautions(shot, findings),
         "The plunger sweeps {}; the barrel holds {}.".format(*volumes),
@@ -100,10 +102,6 @@ def panel_lines(found: VolumeMap, shot: Shot, sweep: BarrelSweep, findings: Sequ
         lines.append(
             f"From {units.show(found.solid_from, 'volume', 3)} up, the spring is solid at the catch."
         )
-    tube, stroke = found.build.si["chamber.tube_length"], build.si["chamber.stroke"]
-    if stroke > tube * (1.0 + 1e-9):
-        needed, own = units.show(stroke, "length"), units.show(tube, "length")
-        lines.append(f"This stroke needs a tube of at least {needed}; the build's is {own} long.")
     return lines
 
 

@@ -223,7 +223,9 @@ def test_a_build_without_findings_has_no_cautions(build):
     shot = bl.simulate(build)
     assert cautions(shot, build.check()) == warnings(shot) == []
     loose = bl.demo_build("apprentice")
-    assert cautions(bl.simulate(loose), loose.check())[0].startswith("Caution: The bore is 13.1 mm and the")
+    assert cautions(bl.simulate(loose), loose.check())[0].startswith(
+        "Warning: The dart lies loose: 12.8 mm in a bore of 13.1 mm"
+    )
 
 
 def test_an_overloaded_spring_is_said_under_the_key_line(panel, build):

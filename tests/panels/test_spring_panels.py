@@ -266,3 +266,13 @@ def test_lines_of_numbers_stay_short(chosen: str) -> None:
     for panel in (panels.spring_panel(), panels.scale_panel()):
         assert len(panel.text) <= LONGEST
         assert panel.units == chosen
+
+
+def test_a_stroke_past_the_builds_tube_is_said():
+    panel = panels.spring_panel(bl.demo_build("workhorse"))
+    assert not any("needs a tube" in line for line in panel.lines)
+    panel.slide("chamber.stroke", 112.0)
+    assert (
+        panel.lines[1] == "Warning: This stroke needs a tube of at least 112 mm; the build's is 110 mm long."
+    )
+    panel.close()

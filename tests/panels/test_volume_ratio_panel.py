@@ -166,7 +166,9 @@ def test_the_words_add_up(panel, build):
         lines[3] == f"From {units.show(found.solid_from, 'volume', 3)} up, the spring is solid at the catch."
     )
     panel.set("chamber.stroke", "120 mm")
-    assert panel.lines[-1].startswith("This stroke needs a tube of at least 120 mm; the build's is 110")
+    assert panel.lines[1].startswith(
+        "Warning: This stroke needs a tube of at least 120 mm; the build's is 110"
+    )
 
 
 def test_a_dart_that_stays_in_is_a_result_with_a_reason(panel):

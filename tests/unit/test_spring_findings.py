@@ -251,7 +251,13 @@ def test_nested_springs_fit_or_not() -> None:
     ("rate", "severity", "words"),
     [
         ("400 N/m", "info", "not a limit"),
-        ("1600 N/m", "caution", "tiring"),
+        (
+            "1600 N/m",
+            "caution",
+            "179 N, past the handling figure of 150 N (women) to start a load and below that "
+            "of 200 N (men): tiring",
+        ),
+        ("1900 N/m", "caution", "past that of 200 N (men): tiring"),
         ("2600 N/m", "caution", "many people cannot"),
     ],
 )
