@@ -63,6 +63,7 @@ from .parts.prime import prime as prime
 from .parts.rate_tolerance import as_bought as as_bought
 from .parts.spring import Spring as Spring
 from .parts.spring_rate import rate_from_readings as rate_from_readings
+from .plan.compare import compare_builds as compare_builds
 from .plan.cutting import cut_list as cut_list
 from .plan.cutting import cut_to_reach as cut_to_reach
 from .plan.cutting import with_cut as with_cut

@@ -6,6 +6,8 @@ from .calibration import calibration_chart as calibration_chart
 from .calibration import prediction_chart as prediction_chart
 from .chronograph import cap_chart as cap_chart
 from .chronograph import string_chart as string_chart
+from .compare import compare_chart as compare_chart
+from .compare import share_chart as share_chart
 from .group import group_chart as group_chart
 from .group import hit_chart as hit_chart
 from .group import margin_chart as margin_chart

@@ -4,6 +4,7 @@ from .barrel_length import barrel_panel as barrel_panel
 from .base import Panel as Panel
 from .build_text import build_panel as build_panel
 from .chronograph import chronograph_panel as chronograph_panel
+from .compare import compare_panel as compare_panel
 from .controls import Choice as Choice
 from .controls import Control as Control
 from .controls import Paste as Paste

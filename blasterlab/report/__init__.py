@@ -46,6 +46,7 @@ _SAYS: dict[str, str] = {
 _SHOWS: dict[str, str] = {
     "BarrelSweep": "barrel_length.lengths",
     "Build": "build.parts",
+    "BuildComparison": "compare.side_by_side",
     "ChronoString": "strings.string_table",
     "Shot": "shot.numbers",
     "Summary": "strings.summary_table",

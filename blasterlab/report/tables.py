@@ -16,8 +16,8 @@ from blasterlab.units import Quantity
 if TYPE_CHECKING:
     import pandas as pd
 
-#: Words, or a value with its kind and its digits.
-Cell: TypeAlias = "str | tuple[Quantity | float, str, int]"
+#: Words, a value with its kind and its digits, or the words of several columns.
+Cell: TypeAlias = "str | tuple[Quantity | float, str, int] | list[str]"
 
 
 class Table(NamedTuple):
@@ -28,15 +28,16 @@ class Table(NamedTuple):
     rest: list[str]
 
 
-def said(cell: Cell) -> str:
-    """A value in words, its unit as chosen."""
-    return cell if isinstance(cell, str) else kept(*cell)
+def said(cell: Cell) -> list[str]:
+    """A value in words, its unit as chosen, or the words of its columns."""
+    return [cell] if isinstance(cell, str) else cell if isinstance(cell, list) else [kept(*cell)]
 
 
 def as_text(table: Table) -> str:
     """A table as lines of text, its values below each other, units as chosen."""
-    wide = max(map(len, table.rows), default=0)
-    rows = [f"  {name:{wide}}  {said(cell)}" for name, cell in table.rows.items()]
+    lines = [[name, *said(cell)] for name, cell in table.rows.items()]
+    wide = [max(map(len, column)) for column in zip(*lines, strict=True)]
+    rows = ["".join(f"  {text:{w}}" for text, w in zip(line, wide, strict=True)).rstrip() for line in lines]
     return "\n".join([*filter(None, [table.title]), *rows, *table.rest])
 
 
@@ -44,21 +45,25 @@ def as_html(table: Table) -> str:
     """A table as a fragment of HTML, escaped, units as chosen."""
     cell = '<td style="text-align:left">{}</td>'.format
     rows = "".join(
-        f"<tr>{cell(escape(name))}{cell(escape(said(value)))}</tr>" for name, value in table.rows.items()
+        f"<tr>{''.join(cell(escape(text)) for text in (name, *said(value)))}</tr>"
+        for name, value in table.rows.items()
     )
     rest = "".join(f"<br>{escape(text)}" for text in table.rest)
     return f"<b>{escape(table.title)}</b><table>{rows}</table>{rest}"
 
 
 def as_frame(table: Table) -> pd.DataFrame:
-    """A table as name, value and unit (as chosen); words have no unit."""
+    """A table as name, value and unit (as chosen); words have no unit; columns have heads."""
     import pandas as pd
 
+    if any(isinstance(cell, list) for cell in table.rows.values()):
+        columns, *lines = ([name, *said(cell)] for name, cell in table.rows.items())
+        return pd.DataFrame(lines, columns=["name", *columns[1:]])
     rows: list[tuple[str, str | float, str]] = []
     for name, cell in table.rows.items():
         if isinstance(cell, str):
             rows.append((name, cell, ""))
-        else:
+        elif isinstance(cell, tuple):
             value, kind, _ = cell
             rows.append((name, units.display(units.si(value, kind), kind), units.show_unit(kind)))
     return pd.DataFrame(rows, columns=["name", "value", "unit"])

@@ -1,0 +1,44 @@
+"""The comparison panel: two build texts, their curves overlaid, and what made the difference.
+
+What it is for: paste your build and a friend's, or the old one and the new one.  What it leaves out: more
+than two builds, which `bl.compare_builds` takes.
+"""
+
+from __future__ import annotations
+
+from blasterlab.build import Build
+from blasterlab.figures.compare import CompareView
+from blasterlab.panels.base import Panel
+from blasterlab.panels.controls import Paste
+from blasterlab.plan.compare import compare_builds
+from blasterlab.report.compare import panel_lines
+from blasterlab.report.shot import CAUTION
+
+_WHY = "Paste a whole build text, then click beside the box."
+
+
+def compare_panel(first: Build, second: Build) -> Panel:
+    """The panel that compares two builds.
+
+    Parameters
+    ----------
+    first, second : Build [-]
+        What the boxes hold at the start; the second is compared with the first.
+
+    Returns
+    -------
+    Panel
+        The panel; ``panel.set("second", text)`` pastes in code, ``panel.result`` is the comparison [-].
+    """
+    boxes = [
+        Paste("first", "first build", first.to_text(), _WHY, rows=8),
+        Paste("second", "second build", second.to_text(), _WHY, rows=8),
+    ]
+    return Panel(
+        "Two builds",
+        boxes,
+        lambda state: compare_builds([Build.from_text(state[box.name]) for box in boxes]),
+        panel_lines,
+        [CompareView()],
+        CAUTION,
+    )

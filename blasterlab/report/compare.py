@@ -1,0 +1,151 @@
+"""Builds side by side in words: what differs, what each shoots, what made the difference.
+
+What it is for: the lines, the table and the captions of a `BuildComparison`.  What it leaves out: any
+computing beyond rounding, so that shown shares add up to the shown difference.
+"""
+
+from __future__ import annotations
+
+import math
+
+from blasterlab import units
+from blasterlab.plan.compare import BuildComparison, Change, Value
+from blasterlab.report.numbers import confidence, kept
+from blasterlab.report.shot import ENDINGS
+from blasterlab.report.tables import Cell, Table, said
+from blasterlab.units import Quantity, show
+from blasterlab.values import kind_of
+
+_DIGITS = 2  # decimals of a share, in the chosen unit
+STAYS_IN = "stays in"
+
+
+def names(found: BuildComparison) -> list[str]:
+    """What each build is called: its place and its title, cut short."""
+    return [f"{n}: {build.title[:32].strip()}" for n, build in enumerate(found.builds, 1)]
+
+
+def value(name: str, one: Value) -> str:
+    """A value of a build text, units as chosen; a dash where the build says nothing."""
+    if one is None or isinstance(one, bool):
+        return {None: "–", True: "on", False: "off"}[one]
+    return one if isinstance(one, str) else show(one, kind_of(name) or "number", 4)
+
+
+def rows(found: BuildComparison) -> dict[str, Cell]:
+    """The table: differing values by dotted name, then results, each for every build; units as chosen."""
+    shots, pulls = found.shots, [build.prime for build in found.builds]
+    level = confidence(next((one.level for one in found.expected if one), 0.0))
+
+    def ends(name: str) -> Cell:
+        pairs = ((getattr(one, f"{name}_low"), getattr(one, f"{name}_high")) for one in found.expected if one)
+        told = [" to ".join(show(end, "speed", 3) for end in pair) for pair in pairs]
+        return [told.pop(0) if one else STAYS_IN for one in found.expected]
+
+    return {
+        **{name: [value(name, one) for one in values] for name, values in found.differing.items()},
+        "muzzle velocity": [
+            kept(shot.muzzle_velocity, "speed") if shot.exited else ENDINGS[shot.status] for shot in shots
+        ],
+        f"mean, {level} range": ends("mean"),
+        f"one shot, {level} range": ends("next"),
+        "muzzle energy": [show(shot.muzzle_energy, "energy", 3) for shot in shots],
+        "pull at the catch": [show(pull.peak_force, "force", 3) for pull in pulls],
+        "work of the prime": [show(pull.work, "energy", 3) for pull in pulls],
+        "volume ratio": [f"{build.volume_ratio:.2f}" for build in found.builds],
+        "best barrel": [
+            show(sweep.best_length, "length", 3) if sweep else STAYS_IN for sweep in found.sweeps
+        ],
+    }
+
+
+def shares(found: BuildComparison, place: int) -> tuple[list[tuple[str, str]], str]:
+    """What made the difference of the build at this place to the first, and the whole, units as chosen.
+
+    Parameters
+    ----------
+    found : BuildComparison [-]
+        The comparison.
+    place : int [-]
+        Of a build after the first, from 1.
+
+    Returns
+    -------
+    tuple of (list of tuple of (str, str), str)
+        Changed names and what they did, the largest first; the sum. The rounded shares add up to it.
+    """
+    given = found.shares[place - 1]
+    exact = [_shown(v) * 10**_DIGITS for v in given.values()]
+    whole = round(_shown(found.difference(place)) * 10**_DIGITS)
+    parts = [math.floor(v) for v in exact]
+    order = sorted(range(len(parts)), key=lambda i: parts[i] - exact[i])
+    for i in order[: whole - sum(parts)]:  # the largest remainders are rounded up
+        parts[i] += 1
+    told = sorted(zip(given, parts, strict=True), key=lambda pair: -abs(pair[1]))
+    return [(change_words(change), _signed(part)) for change, part in told], _signed(whole)
+
+
+def _shown(speed: Quantity) -> float:
+    return float(units.display(units.si(speed, "speed"), "speed"))
+
+
+def _signed(hundredths: int) -> str:
+    return f"{hundredths / 10**_DIGITS:+.{_DIGITS}f} {units.show_unit('speed')}"
+
+
+def change_words(change: Change) -> str:
+    """The values that change together: up to three of a part by name, more of them by their number."""
+    keys: dict[str, list[str]] = {}
+    for name in change:
+        head, _, key = name.partition(".")
+        keys.setdefault(head, []).append(key)
+    return " with ".join(
+        f"{head}.{own[0]}"
+        if len(own) == 1
+        else f"{head} ({', '.join(own) if len(own) < 4 else f'{len(own)} values'})"
+        for head, own in keys.items()
+    )
+
+
+def side_by_side(found: BuildComparison) -> Table:
+    """Builds side by side as a table, then what made the difference."""
+    return Table("", {"": names(found), **rows(found)}, remarks(found))
+
+
+def remarks(found: BuildComparison) -> list[str]:
+    """What made each difference, and how it was shared out."""
+    said = []
+    for place in range(1, len(found.builds)):
+        parts, whole = shares(found, place)
+        told = ", ".join(f"{name} {part}" for name, part in parts) or "nothing that a shot reads"
+        said.append(f"{place + 1} against 1: {whole}, of which {told}.")
+    stuck = [shot for shot in found.shots if not shot.exited]
+    return [
+        *said,
+        "Each share is the mean over all orders of making the changes: none depends on which came first.",
+        *(["A dart that stays in counts as no speed."] if stuck else []),
+    ]
+
+
+def caption(found: BuildComparison) -> str:
+    """The caption of the overlaid curves."""
+    pairs = zip(names(found), said(rows(found)["muzzle velocity"]), strict=True)
+    speeds = "; ".join(f"{name} {speed}" for name, speed in pairs)
+    return f"Velocity against barrel length and pull against travel. {speeds}"
+
+
+def share_caption(found: BuildComparison, place: int) -> str:
+    """The caption of the shares' bars."""
+    parts, whole = shares(found, place)
+    told = ", ".join(f"{name} {part}" for name, part in parts[:3])
+    return f"{place + 1} against 1: {whole}" + (f", mostly {told}" if told else "")
+
+
+def panel_lines(found: BuildComparison) -> list[str]:
+    """What the panel says of two builds, the line of key numbers first."""
+    table = {name: said(cell) for name, cell in rows(found).items()}
+    parts, whole = shares(found, 1)
+    most = ", mostly {} {}".format(*parts[0]) if parts else ""
+    key = f"{' and '.join(table['muzzle velocity'])}: {whole}{most}"
+    told = [f"{name}: {', '.join(cells)}." for name, cells in table.items()]
+    return [key, *remarks(found), *(f"{line[0].upper()}{line[1:]}" for line in told)]

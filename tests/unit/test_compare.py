@@ -1,0 +1,157 @@
+"""Builds side by side: what differs, and a velocity difference shared out exactly and in no order."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+import blasterlab as bl
+from blasterlab import figures, panels, units
+from blasterlab.plan import compare as core
+from blasterlab.report import compare as words
+
+OLD = bl.demo_build("workhorse")
+TUBE = {"chamber.bore": "40 mm", "barrel.length": "30 cm", "spring.wire_diameter": "1.4 mm"}
+
+
+@pytest.fixture(scope="module")
+def found() -> core.BuildComparison:
+    return bl.compare_builds(
+        [OLD, OLD.replace(TUBE), bl.demo_build("apprentice"), bl.demo_build("two_springs")]
+    )
+
+
+def by_orders(values: list[float]) -> list[float]:
+    """The definition: a change's step, averaged over every order of making the changes."""
+    count = len(values).bit_length() - 1
+    steps: list[list[float]] = [[] for _ in range(count)]
+    for order in itertools.permutations(range(count)):
+        made = 0
+        for change in order:
+            steps[change].append(values[made | 1 << change] - values[made])
+            made |= 1 << change
+    return [math.fsum(own) / len(own) for own in steps]
+
+
+@given(st.integers(1, 5).flatmap(lambda n: st.lists(st.floats(-100, 100), min_size=2**n, max_size=2**n)))
+def test_shapley_is_the_mean_over_all_orders(values: list[float]) -> None:
+    shares = core.shapley(np.array(values))
+    assert shares == pytest.approx(by_orders(values), abs=1e-11)
+    assert math.fsum(shares) == pytest.approx(values[-1] - values[0], abs=1e-13)
+
+
+def test_shares_sum_to_the_difference(found: core.BuildComparison) -> None:
+    for place, shares in enumerate(found.shares, 1):
+        assert math.fsum(share.m for share in shares.values()) == found.difference(place).m
+        assert found.difference(place).m == (
+            bl.simulate(found.builds[place]).muzzle_velocity - bl.simulate(OLD).muzzle_velocity
+        ).m_as("m/s")
+        assert 1 <= len(shares) <= core.MOST_CHANGES
+
+
+def test_each_changed_value_is_a_change_up_to_eight(found: core.BuildComparison) -> None:
+    assert set(found.shares[0]) == {(name,) for name in TUBE}
+    alone = OLD.replace({"chamber.bore": "40 mm"})
+    whole = bl.compare_builds([OLD, alone])
+    assert list(whole.shares[0].values()) == [whole.difference(1)]
+    parts = [{name.partition(".")[0] for name in change} for change in found.shares[1]]
+    assert parts == [{"spring"}, {"chamber"}, {"barrel"}, {"dart"}, {"losses"}]
+    assert {"springs[0]", "springs[1]"} in [
+        {name.partition(".")[0] for name in change} for change in found.shares[2]
+    ]
+
+
+def test_every_difference_is_listed(found: core.BuildComparison) -> None:
+    pair = core.differing(found.builds[:2])
+    assert {name: values[1] for name, values in pair.items()} == {
+        name: units.parse(value, "length") for name, value in TUBE.items()
+    }
+    assert found.differing["springs[1].wire_diameter"][0] is None
+    assert core.differing([OLD, OLD.replace({"barrel.length": "0.4 m", "title": "same"})]) == {}
+    same = bl.compare_builds([OLD, OLD])
+    assert same.shares == ({},)
+    assert "nothing that a shot reads" in str(same)
+
+
+def test_a_switch_and_the_seal() -> None:
+    other = OLD.replace({"losses.air_ahead": False, "fit.ring": "29 x 3.5 mm"})
+    found = bl.compare_builds([OLD, other])
+    assert list(found.shares[0]) == [("losses.air_ahead",)]
+    assert words.rows(found)["losses.air_ahead"] == ["on", "off"]
+    assert words.rows(found)["fit.ring"] == ["–", "29 x 3.5 mm"]
+
+
+def test_changes_that_only_go_together_are_one() -> None:
+    longer = {"chamber.stroke": "130 mm", "chamber.tube_length": "150 mm"}
+    with pytest.raises(bl.BuildError, match=r"chamber\.stroke: got 130 mm"):
+        OLD.replace({"chamber.stroke": "130 mm"})
+    found = bl.compare_builds([OLD, OLD.replace({**longer, "dart.mass": "1.2 g"})])
+    assert {frozenset(change) for change in found.shares[0]} == {frozenset(longer), frozenset({"dart.mass"})}
+
+
+@pytest.mark.parametrize("chosen", ["metric", "US customary"])
+def test_shown_shares_add_up(found: core.BuildComparison, chosen: str) -> None:
+    units.use_units(chosen)
+    for place in range(1, len(found.builds)):
+        parts, whole = words.shares(found, place)
+        cents = [round(100 * float(text.split()[0])) for _, text in [*parts, ("", whole)]]
+        assert sum(cents[:-1]) == cents[-1]
+        exact = sorted(abs(float(units.display(v.m, "speed"))) for v in found.shares[place - 1].values())
+        assert sorted(abs(c) / 100 for c in cents[:-1]) == pytest.approx(exact, abs=0.01)
+
+
+def test_words_have_ranges_and_escape_titles(found: core.BuildComparison) -> None:
+    text = str(found)
+    assert re.search(r"mean, 90 % range +20\.9 m/s to 67\.5 m/s", text)
+    hostile = bl.compare_builds(
+        [OLD, OLD.replace({"title": "<script>alert(1)</script>", "barrel.length": "30 cm"})]
+    )
+    assert "<script" not in bl.html(hostile)
+    assert "&lt;script" in bl.html(hostile)
+
+
+def test_a_dart_that_stays_in() -> None:
+    stuck = OLD.replace({"losses.dart_breakaway": "400 N"})
+    found = bl.compare_builds([OLD, stuck])
+    assert found.expected[1] is None
+    assert found.sweeps[1] is None
+    assert "stays in" in str(found)
+    assert found.difference(1).m == -found.shots[0].muzzle_velocity.m
+    assert "the dart never broke away" in figures.compare_chart(found).caption
+
+
+@pytest.mark.parametrize("count", [0, 1, 6])
+def test_too_few_or_too_many(count: int) -> None:
+    with pytest.raises(bl.BuildError, match=f"builds: got {count} of them; must be 2 to 5"):
+        bl.compare_builds([OLD] * count)
+
+
+def test_pictures(found: core.BuildComparison) -> None:
+    drawing = figures.compare_chart(found)
+    curves = [line for line in drawing.axes[0].lines if len(line.get_xdata()) > 2]
+    assert len(curves) == len(found.builds)
+    marks = {
+        round(float(line.get_xdata()[0])) for line in drawing.axes[0].lines if len(line.get_xdata()) == 1
+    }
+    assert marks == {400, 300, 180, 500}
+    bars = figures.share_chart(found, 1)
+    whole, *each = (bar.get_width() for bar in bars.axes[0].patches)
+    assert sum(each) == pytest.approx(whole, abs=1e-9)
+    assert "mostly" in bars.caption
+    with pytest.raises(units.UnitError, match="place: got 4; must be from 1 to 3"):
+        figures.share_chart(found, 4)
+
+
+def test_the_panel_follows_its_boxes() -> None:
+    panel = panels.compare_panel(OLD, OLD.replace(TUBE))
+    assert ", mostly spring.wire_diameter -" in panel.text
+    panel.set("second", OLD.replace({"barrel.length": "30 cm"}).to_text())
+    assert panel.text.endswith(": -0.23 m/s, mostly barrel.length -0.23 m/s")
+    with pytest.raises(ValueError, match=r"barrel\.bore: missing|one fault"):
+        panel.set("second", "title = 'nothing'")
