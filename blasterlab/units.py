@@ -82,8 +82,9 @@ _KINDS = [
 ]
 #: Every kind by its name.
 KINDS: dict[str, Kind] = {kind.name: kind for kind in _KINDS}
-#: The two display sets, as a user chooses them.
-UNIT_SETS = ("metric", "US customary")
+#: The display sets, as a user chooses them; the last is metric but for these kinds.
+UNIT_SETS = ("metric", "US customary", "mm and ft/s")
+_IN_FEET = ("speed", "distance")
 _LONGEST = 64
 _SMALLER = "a smaller number (a digit too many, or another unit?)"
 #: The units that values keep and are saved in; one typed in any other becomes the metric unit of its kind.
@@ -370,7 +371,7 @@ def use_units(name: str | None = None) -> str:
     Parameters
     ----------
     name : str or None [-]
-        ``"metric"`` or ``"US customary"``; None only asks.
+        One of `UNIT_SETS`; None only asks.
 
     Returns
     -------
@@ -402,7 +403,8 @@ def display_unit(kind: str) -> str:
     str
         A unit text [-].
     """
-    return KINDS[kind].metric if _chosen[0] == "metric" else KINDS[kind].us
+    feet = _chosen[0] == "US customary" or (_chosen[0] == "mm and ft/s" and kind in _IN_FEET)
+    return KINDS[kind].us if feet else KINDS[kind].metric
 
 
 def display(value: Shape, kind: str) -> Shape:

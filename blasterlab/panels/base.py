@@ -6,9 +6,9 @@ controls and three functions, not a subclass.
 
 A panel in a notebook takes two lines; in code it is driven by the same values as by hand:
 
->>> from blasterlab.panels import Control, Panel
+>>> from blasterlab.panels import Control, Panel, Told
 >>> controls = [Control("side", "side", "length", "10 mm", "90 mm", "40 mm", "1 mm", "what the saw can hold")]
->>> panel = Panel("Square", controls, lambda state: state["side"] ** 2, lambda a: [f"area {a * 1e4:.2f} cm²"])
+>>> panel = Panel("Square", controls, lambda state: state["side"] ** 2, lambda a: Told(f"area {a * 1e4:.2f} cm²"))
 >>> panel.text
 'Square: area 16.00 cm²'
 >>> panel.set("side", "2 in")
@@ -35,12 +35,14 @@ import ipywidgets as W  # noqa: N812
 from blasterlab import units
 from blasterlab.figures.style import View
 from blasterlab.panels.controls import Asked, Choice
+from blasterlab.panels.look import PANEL, STYLE, fold
 from blasterlab.panels.rows import Box, Row, row_of
-from blasterlab.panels.sight import TIGHT, Sight, alert
+from blasterlab.panels.sight import Sight, alert
 from blasterlab.report import asked
+from blasterlab.report.told import Told
 
 LONGEST = 110  # characters of the key-number line: a longer one is cut in a notebook's stored text
-_WRAP = "repeat(auto-fit, minmax(min(330px, 100%), 1fr))"
+REST = 0.3  # s after a slider's last step in which it has come to rest
 _PANELS: weakref.WeakSet[Panel] = weakref.WeakSet()
 
 State = Mapping[str, Any]
@@ -58,11 +60,13 @@ class Panel(W.VBox):
     compute : callable [-]
         State (name -> SI float or text) to result; pure.  Its ValueError is shown as an input error.
     words : callable [-]
-        Result to a list of plain sentences in the chosen unit set; the first is the line of key numbers.
+        Result to `Told`: plain sentences in the chosen unit set.
     views : sequence of View [-]
         Pictures, each taking the result.
     caution : str [-]
         A caution that is always in sight under the words.
+    finish : callable or None [-]
+        Result to a result with what a slider's every step cannot wait for, added once the slider rests.
 
     Raises
     ------
@@ -76,6 +80,7 @@ class Panel(W.VBox):
     values are dimmed under a line that says what they are.  An entry that cannot be read stays in its box
     and in `message`, with the value that is used instead, until that control gets another value: another
     control's move gives a result meanwhile.
+    In code, and for everything but a slider, the result is always a finished one.
     The unit set is one for the whole kit: choosing it here moves every panel, and writes every box anew.
     """
 
@@ -84,11 +89,12 @@ class Panel(W.VBox):
         title: str,
         controls: Sequence[Asked],
         compute: Callable[[State], Any],
-        words: Callable[[Any], list[str]],
+        words: Callable[[Any], Told],
         views: Sequence[View] = (),
         caution: str = "",
+        finish: Callable[[Any], Any] | None = None,
     ) -> None:
-        self.title, self._compute, self._words = title, compute, words
+        self.title, self._compute, self._words, self._finish = title, compute, words, finish
         self.controls = {control.name: control for control in controls}
         if len(self.controls) != len(controls):
             raise units.UnitError(f"{title}: two controls have the same name")
@@ -97,15 +103,14 @@ class Panel(W.VBox):
         self._guard = threading.RLock()  # callbacks come from another thread, even while a cell runs
         self._moving = False
         self._result: Any = None
-        self._lines, self._fault = [""], ""
+        self._told, self._fault = Told(""), ""
+        self._pause = threading.Timer(0.0, self.rest)
         self._unread: dict[str, str] = {}  # why the entry that a control's box holds cannot be read
         self._rows = {control.name: row_of(control, self._typed) for control in controls}
         self._unit_row = row_of(
             Choice("units", "units", units.UNIT_SETS, units.use_units(), "of every panel and printed number"),
             self._unit_chosen,
         )
-        self._unit_row.entry.style.description_width = "60px"
-        self._unit_row.entry.layout = W.Layout(flex="1 1 auto", width="auto")
         super().__init__(self._laid_out(caution))
         self._show_controls()
         self._refresh()
@@ -120,12 +125,24 @@ class Panel(W.VBox):
             layout=W.Layout(width="84px", flex="none"),
         )
         reset.on_click(lambda _: self._by_hand(self.reset))
-        hand = W.HBox([self._unit_row.box, reset], layout=W.Layout(width="98%"))
-        left = W.VBox([self._sight.widget], layout=W.Layout(overflow="hidden"))
-        right = W.VBox([self._message, *(row.box for row in self._rows.values()), hand], layout=left.layout)
-        grid = W.GridBox([left, right], layout=W.Layout(grid_template_columns=_WRAP, grid_gap="4px 16px"))
-        below = W.HTML(f'<div style="{TIGHT}">{escape(caution)}</div>' if caution else "")
-        return [W.HTML(f"<b>{escape(self.title)}</b>"), grid, below]
+        hand = W.HBox([self._unit_row.box, reset])
+        left = W.VBox([self._sight.widget, W.HTML(fold(asked.MORE))])
+        right = W.VBox([self._message, *self._folded(), hand])
+        grid = W.Box([left, right])
+        grid.add_class("bl-grid")
+        self.add_class(PANEL)
+        below = W.HTML(f"<div>{escape(caution)}</div>" if caution else "")
+        return [W.HTML(f"{STYLE}<b>{escape(self.title)}</b>"), grid, below]
+
+    def _folded(self) -> list[W.Widget]:
+        """The rows in their order, those of one fold in a box that opens, where the first of them stands."""
+        found: dict[str, list[W.Widget]] = {}
+        for name, row in self._rows.items():
+            found.setdefault(self.controls[name].fold or name, []).append(row.box)
+        return [
+            rows[0] if head in self._rows else W.Accordion([W.VBox(rows)], titles=[head])
+            for head, rows in found.items()
+        ]
 
     # ---- what a notebook reads and sets -------------------------------------------------------------
 
@@ -133,7 +150,12 @@ class Panel(W.VBox):
     def text(self) -> str:
         """The one line of key numbers, or the input error that stands in its place."""
         fault = self._fault
-        return asked.no_result(self.title, fault, LONGEST) if fault else f"{self.title}: {self._lines[0]}"
+        return asked.no_result(self.title, fault, LONGEST) if fault else f"{self.title}: {self._told.key}"
+
+    @property
+    def verdict(self) -> str:
+        """The sentence that answers the panel's question for the last good values."""
+        return self._told.verdict
 
     @property
     def message(self) -> str:
@@ -211,7 +233,7 @@ class Panel(W.VBox):
     @property
     def lines(self) -> list[str]:
         """The sentences of the last good values, the line of key numbers first."""
-        return list(self._lines)
+        return self._told.lines
 
     @property
     def pictures(self) -> list[bytes]:
@@ -261,7 +283,7 @@ class Panel(W.VBox):
 
     # ---- how a change travels -----------------------------------------------------------------------
 
-    def _change(self, name: str, value: Any, by_hand: bool) -> None:
+    def _change(self, name: str, value: Any, by_hand: bool, sliding: bool = False) -> None:
         control = self.controls[name]
         try:
             self._state[name] = (control.labelled if by_hand else control).read(value)
@@ -272,23 +294,29 @@ class Panel(W.VBox):
             raise
         self._unread.pop(name, None)
         try:
-            self._refresh()
+            self._refresh(sliding)
         finally:
             with self._putting():
                 self._rows[name].show(self._state[name])
                 self._grey_out()
 
-    def _typed(self, name: str, value: object) -> None:
+    def _typed(self, name: str, value: object, sliding: bool) -> None:
         """A control moved in the browser (or by this panel itself, then nothing is to do)."""
         with self._guard:
             if not self._moving:
-                self._by_hand(lambda: self._change(name, value, by_hand=True))
+                self._by_hand(lambda: self._change(name, value, True, sliding))
 
     def _by_hand(self, action: Callable[[], None]) -> None:
         with suppress(ValueError):  # the message line shows it
             action()
 
-    def _unit_chosen(self, _: str, chosen: object) -> None:
+    def rest(self) -> None:
+        """What follows when a slider comes to rest: the result is finished."""
+        with self._guard:
+            if not self._fault:
+                self._refresh()
+
+    def _unit_chosen(self, _: str, chosen: object, __: bool) -> None:
         with self._guard:
             by_panel = self._moving
         if not by_panel and chosen != units.use_units():  # outside the lock: other panels take theirs
@@ -316,25 +344,32 @@ class Panel(W.VBox):
         for row in self._rows.values():
             row.grey_out(self._state)
 
-    def _refresh(self) -> None:
+    def _refresh(self, sliding: bool = False) -> None:
         """State to result to pictures and words; a bug is said as one, and raised."""
         with self._guard:
+            self._pause.cancel()
             try:
                 try:
                     result = self._compute(dict(self._state))
-                    lines = self._words(result)
+                    if self._finish is not None and not sliding:
+                        result = self._finish(result)
+                    told = self._words(result)
                 except ValueError as error:
                     self._say(str(error))
                     return
-                line = f"{self.title}: {lines[0]}"
+                line = f"{self.title}: {told.key}"
                 if len(line) > LONGEST or "\n" in line:
                     raise RuntimeError(f"{len(line)} characters in the key line; {LONGEST} at most: {line}")
-                self._sight.show(result, line, lines)
+                self._sight.show(result, line, told)
             except Exception as error:
                 self._say(asked.bug(error))
                 raise
-            self._result, self._lines, self._fault = result, lines, ""
+            self._result, self._told, self._fault = result, told, ""
             self._message.value = alert(self.message)
+            if sliding and self._finish is not None:
+                self._pause = threading.Timer(REST, self.rest)
+                self._pause.daemon = True
+                self._pause.start()
 
     def _say(self, fault: str) -> None:
         """A fault into the message line; what is in sight is dimmed."""

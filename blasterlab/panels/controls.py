@@ -33,9 +33,11 @@ class Control:
     low, high, default, step : str or Quantity [unit of `kind`]
         Range, first value and slider step.
     why : str [-]
-        Why this range, or what the value means: one sentence of the tooltip.
+        Why this range, or what the value means: one sentence of what its "?" opens.
     needs : tuple of str [-]
         Name and option of the choice with which alone the value counts; the control is greyed out without.
+    fold : str [-]
+        The heading under which it is folded away; "" leaves it in sight.
     """
 
     name: str
@@ -47,6 +49,7 @@ class Control:
     step: QuantityLike
     why: str = ""
     needs: tuple[str, str] | None = None
+    fold: str = ""
 
     @cached_property
     def reach(self) -> tuple[float, float, float]:
@@ -133,6 +136,8 @@ class Control:
 class _Words:
     """What a choice and pasted text have in common: their value is their text."""
 
+    span = ""
+
     @property
     def labelled(self) -> Self:
         """The same: its label is no name."""
@@ -155,8 +160,8 @@ class Choice(_Words):
         What can be chosen.
     default : str [-]
         What is chosen at first.
-    why : str [-]
-        The tooltip.
+    why, fold : str [-]
+        As in `Control`.
     """
 
     name: str
@@ -164,6 +169,7 @@ class Choice(_Words):
     options: Sequence[str]
     default: str
     why: str = ""
+    fold: str = ""
 
     def read(self, value: object) -> str:
         """The name, one of `options` or a UnitError."""
@@ -182,7 +188,7 @@ class Paste(_Words):
 
     Parameters
     ----------
-    name, label, default, why : str [-]
+    name, label, default, why, fold : str [-]
         As in `Control`.
     rows : int [-]
         Lines that show.
@@ -196,6 +202,7 @@ class Paste(_Words):
     why: str = ""
     rows: int = 6
     longest: int = 20_000
+    fold: str = ""
 
     def read(self, value: object) -> str:
         """The text, or a UnitError where it is none or too long."""

@@ -17,9 +17,11 @@ from typing import Any
 import ipywidgets as W  # noqa: N812
 
 from blasterlab import units
+from blasterlab.assumed import DEFAULTS, general
 from blasterlab.panels.controls import Asked, Choice, Control, Paste
+from blasterlab.panels.look import ROW, head
+from blasterlab.report.asked import about
 
-LABEL = "150px"
 LATE = 3.0  # s after code has set a value in which the browser may still report its own rounding of it
 
 
@@ -55,28 +57,46 @@ class _Slider(W.FloatSlider):
 
 
 class Row:
-    """The widget of a choice or of pasted text; `Panel` puts values in and hears what the hand did.
+    """The widgets of a choice or of pasted text; `Panel` puts values in and hears what the hand did.
+
+    Before the entry stand its label, with the tooltip as title, and a "?" that opens the same in the page:
+    with a mouse, a finger or the enter key, and without a kernel.
 
     Parameters
     ----------
-    control : Choice or Paste [-]
+    control : Asked [-]
         What it stands for.
     typed : callable [-]
-        Takes the control's name and the value, when a hand (or the panel) changed it.
+        Takes the control's name, the value that a hand (or the panel) changed, and whether a slider is moved.
     """
 
     slider: Any = None
 
-    def __init__(self, control: Choice | Paste, typed: Callable[[str, object], None]) -> None:
-        look: dict[str, Any] = {"description": control.label, "tooltip": control.why, "layout": _wide()}
+    def __init__(self, control: Asked, typed: Callable[[str, object, bool], None]) -> None:
+        self.control, self._typed, self._label = control, typed, control.label
+        self.head, self.entry = W.HTML(), self._entry()
+        self.entry.observe(lambda change: typed(control.name, self._from_text(change["new"]), False), "value")
+        self.box = W.HBox([self.head, self.entry])
+        self.box.add_class(ROW)
+        self._name()
+
+    def _entry(self) -> Any:
+        control = self.control
         if isinstance(control, Choice):
-            style = {"description_width": LABEL}
-            self.entry: Any = W.Dropdown(options=control.options, value=control.default, style=style, **look)
-        else:
-            style = {"description_width": "initial"}  # the room is the text's
-            self.entry = W.Textarea(rows=control.rows, continuous_update=False, style=style, **look)
-        self.entry.observe(lambda change: typed(control.name, change["new"]), "value")
-        self.box = self.entry
+            return W.Dropdown(options=control.options, value=control.default, layout=W.Layout(width="auto"))
+        rows = control.rows if isinstance(control, Paste) else 1
+        return W.Textarea(rows=rows, continuous_update=False, layout=W.Layout(width="100%"))
+
+    def _from_text(self, text: str) -> str:
+        return text
+
+    def _name(self, echo: str = "") -> None:
+        """Label, tooltip and help; `echo` is what was typed, where the box shows it in another unit."""
+        control, name = self.control, general(self.control.name)
+        measure = DEFAULTS[name].measure if name in DEFAULTS else ""
+        said = about(control.span, control.why, measure)
+        self.entry.tooltip = " ".join([f"{self._label}:", *said])
+        self.head.value = head(self._label, said, echo)
 
     def show(self, value: Any) -> None:
         """Put a value into the box."""
@@ -84,7 +104,7 @@ class Row:
 
     def shown(self) -> Box:
         """What stands in the box and at the slider, as a user sees it."""
-        own = (self.entry.value, self.entry.description, self.entry.tooltip, self.entry.disabled)
+        own = (self.entry.value, self._label, self.entry.tooltip, self.entry.disabled)
         at = self.slider
         return Box(*own) if at is None else Box(*own, at.value, (at.min, at.max, at.step))
 
@@ -93,25 +113,19 @@ class Row:
 
 
 class NumberRow(Row):
-    """The box and the slider of a value with a unit, which follow each other.
+    """The box and the slider of a value with a unit, which follow each other."""
 
-    Parameters
-    ----------
-    control : Control [-]
-        What it stands for.
-    typed : callable [-]
-        As in `Row`.
-    """
+    control: Control
 
-    def __init__(self, control: Control, typed: Callable[[str, object], None]) -> None:
-        self.control, self._typed = control, typed
+    def __init__(self, control: Control, typed: Callable[[str, object, bool], None]) -> None:
         self._place, self._chosen = 0, ""
         self._put: dict[int, float] = {}  # slider places that code has set, and when
         self._sliding = False
-        box = W.Layout(width="236px", flex="0 0 auto")
-        self.entry = W.Text(continuous_update=False, style={"description_width": LABEL}, layout=box)
-        self.entry.observe(lambda change: typed(control.name, self._from_text(change["new"])), "value")
-        self.box = W.HBox([self.entry], layout=_wide())
+        self._heard, self._echo, self._value = "", "", math.nan  # typed with its unit; said; the value shown
+        super().__init__(control, typed)
+
+    def _entry(self) -> Any:
+        return W.Text(continuous_update=False, layout=W.Layout(width="86px", flex="none"))
 
     def show(self, value: float) -> None:
         """Put a value [SI] into box and slider, in the chosen unit set."""
@@ -126,6 +140,10 @@ class NumberRow(Row):
             self._dress(low, high, step, inside)
         self.slider.value = inside
         self.entry.value = _plain(on_grid if abs(shown - on_grid) < 1e-6 * step else shown, step)
+        if value != self._value and self._heard != self._echo:
+            self._echo = self._heard
+            self._name(self._echo)
+        self._value, self._heard = value, ""
 
     def grey_out(self, state: Mapping[str, Any]) -> None:
         """Take no entries where the value does not count, with these values of all controls."""
@@ -140,14 +158,14 @@ class NumberRow(Row):
         """
         control, old = self.control, self.slider
         self._chosen, unit = units.use_units(), units.show_unit(control.kind)
-        self.entry.description = f"{control.label}, {unit}" if unit else control.label
-        self.entry.tooltip = f"{control.label}, {control.span}. {control.why}".strip()
+        self._label = f"{control.label}, {unit}" if unit else control.label
+        self._name(self._echo)
         self.slider = _Slider(
             min=low, max=high, step=step, value=value, readout=False,
-            layout=W.Layout(flex="1 1 90px", width="auto", min_width="90px"),
+            layout=W.Layout(flex="1 1 70px", width="auto", min_width="70px"),
         )  # fmt: skip
         self.slider.observe(lambda change: self._slid(change["new"]), "value")
-        self.box.children = [self.entry, self.slider]
+        self.box.children = [self.head, self.entry, self.slider]
         if old is not None:
             old.close()
 
@@ -175,7 +193,7 @@ class NumberRow(Row):
         self._sliding = True
         try:
             kind = self.control.kind
-            self._typed(self.control.name, units.quantity(clean, units.display_unit(kind)))
+            self._typed(self.control.name, units.quantity(clean, units.display_unit(kind)), True)
         finally:
             self._sliding = False
 
@@ -185,16 +203,13 @@ class NumberRow(Row):
         if not text.strip():
             return ""
         bare = re.fullmatch(r"[\s\d.,/+-]*(?:\d[eE][+-]?\d+)?\s*", text)
+        self._heard = "" if bare else text.strip()
         return f"{text} {units.display_unit(control.kind)}" if bare and control.kind != "number" else text
 
 
-def row_of(control: Asked, typed: Callable[[str, object], None]) -> Row:
-    """The widgets of a control, which call `typed` with its name and the new value."""
+def row_of(control: Asked, typed: Callable[[str, object, bool], None]) -> Row:
+    """The widgets of a control, which call `typed` with its name, the new value, and whether it slides."""
     return NumberRow(control, typed) if isinstance(control, Control) else Row(control, typed)
-
-
-def _wide() -> W.Layout:
-    return W.Layout(width="98%", flex_flow="row wrap")
 
 
 def _nice(step: float) -> float:

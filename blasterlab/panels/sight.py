@@ -18,8 +18,8 @@ import ipywidgets as W  # noqa: N812
 
 from blasterlab.figures.style import DPI, VERMILION, Painter, View
 from blasterlab.report.asked import OLD
+from blasterlab.report.told import Told
 
-TIGHT = "line-height:1.4"
 DIM_PICTURE, DIM_WORDS = 0.35, 0.65  # words of 87 % black keep a contrast of 4.5:1 on white
 
 
@@ -36,20 +36,25 @@ class Sight:
         self.widget = W.HTML()
         self.painters = [Painter(view) for view in views]
         self.pictures: list[bytes] = []
-        self._told = ""
+        self._told = Told("")
 
-    def show(self, result: object, alt: str, lines: Sequence[str]) -> None:
-        """Draw a result, and show it with its alternative text and its sentences, the first of them bold."""
+    def show(self, result: object, alt: str, told: Told) -> None:
+        """Draw a result, and show it with its alternative text: the answer above, the rest below."""
         self.pictures = [painter.png(result) for painter in self.painters]
-        first, *rest = map(escape, lines)
-        told = "".join(f"<div>{line}</div>" for line in rest)
-        self._told = f'<div style="{TIGHT}"><b>{first}</b>{told}</div>'
-        self.widget.value = self._drawn(alt, 1.0) + self._told
+        self._told = told
+        self._put(alt)
 
     def dim(self, alt: str) -> None:
         """Dim the last good result, under a line that says that it is no answer to what was asked."""
-        told = f'<div style="{TIGHT}">{OLD}</div><div style="opacity:{DIM_WORDS}">{self._told}</div>'
-        self.widget.value = self._drawn(alt, DIM_PICTURE) + told
+        self._put(alt, f"<div>{OLD}</div>", DIM_PICTURE, DIM_WORDS)
+
+    def _put(self, alt: str, over: str = "", picture: float = 1.0, words: float = 1.0) -> None:
+        told = self._told
+        answer = _div(told.verdict, "bl-verdict") + _div(told.key)
+        rest = "".join(map(_div, told.heard))
+        rest += f'<div class="bl-rest">{"".join(map(_div, told.more))}</div>' if told.more else ""
+        dim = f'<div style="opacity:{words}">'
+        self.widget.value = f"{over}{dim}{answer}</div>{self._drawn(alt, picture)}{dim}{rest}</div>"
 
     def forget(self) -> None:
         """Start afresh with the next pictures, their limits too."""
@@ -69,8 +74,14 @@ class Sight:
         return "".join(images)
 
 
+def _div(words: str, name: str = "") -> str:
+    """A sentence as a block of HTML; nothing for none."""
+    kind = f' class="{name}"' if name else ""
+    return f"<div{kind}>{escape(words)}</div>" if words else ""
+
+
 def alert(message: str) -> str:
     """A message as HTML: marked, escaped, one line below the other; nothing for none."""
     lines = "<br>".join(map(escape, message.splitlines()))
-    mark = f'role="alert" style="border-left:4px solid {VERMILION};padding-left:6px;{TIGHT}"'
+    mark = f'role="alert" style="border-left:4px solid {VERMILION};padding-left:6px"'
     return f"<div {mark}>{lines}</div>" if message else ""

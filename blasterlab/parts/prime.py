@@ -156,7 +156,7 @@ def most_stroke(spring: Spring) -> str:
     """
     v = spring.si_values()
     most = float(units.display(v.free_length - v.solid_length - v.preload + v.gap, "length"))
-    places = 1 if units.use_units() == "metric" else 3
+    places = 3 if units.use_units() == "US customary" else 1
     down = math.floor(most * 10**places + 1e-6) / 10**places
     return f"at most {down:.{places}f} {units.show_unit('length')} with this preload"
 

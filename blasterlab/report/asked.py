@@ -8,6 +8,8 @@ from __future__ import annotations
 
 #: Stands over words and pictures of values that are no longer those of the controls.
 OLD = "Showing the last valid result:"
+#: Opens what a panel has folded away.
+MORE = "more"
 
 
 def no_result(title: str, fault: str, longest: int) -> str:
@@ -29,3 +31,13 @@ def unread(fault: str, used: str) -> str:
 def bug(error: Exception) -> str:
     """A fault that is not the user's."""
     return f"this is a bug in the kit, not an error in your input: {type(error).__name__}: {error}"
+
+
+def about(span: str, why: str, measure: str) -> list[str]:
+    """What the "?" beside a control opens: range, meaning, how to measure it."""
+    said = [f"{span}." if span else "", _sentence(why), _sentence(measure)]
+    return [each for each in said if each]
+
+
+def _sentence(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:].rstrip('.')}." if words else ""

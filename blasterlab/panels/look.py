@@ -1,0 +1,57 @@
+"""How panels look: one style sheet for all of them, and the label of a control with its help.
+
+What it is for: columns that fit a phone, help that opens below its row, words that stay folded while pictures
+are drawn anew, and pictures that are dark where the page is.  What it leaves out: the widgets themselves.
+
+References
+----------
+W3C, *Web Content Accessibility Guidelines 2.2*, 2023, 1.4.3 (contrast), 1.4.10 (reflow), 2.1.1 (keyboard).
+W3C, *Selectors Level 4*, working draft 2022, 4.5 (`:has`), by which a fold outlives the words in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+
+PANEL, ROW, MORE = "bl-panel", "bl-row", "bl-more"
+STYLE = """<style>
+.bl-panel,.bl-panel .widget-box{overflow:visible;margin:0}
+.bl-grid{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(330px,100%),1fr));gap:4px 20px}
+.bl-panel .widget-html-content{line-height:1.4}
+.bl-row{display:flex;flex-flow:row wrap!important;align-items:center;gap:0 4px}
+.bl-row>.widget-html:first-child,.bl-row>.widget-html:first-child>.widget-html-content{display:contents}
+.bl-row label{flex:0 1 auto;width:132px;line-height:1.15;overflow-wrap:anywhere}
+.bl-row label small{display:block}
+.bl-row .widget-dropdown{flex:1 1 150px;min-width:0}
+.bl-row details{flex:none}
+.bl-row summary{display:inline-block;width:20px;height:20px;line-height:20px;text-align:center;
+border:1px solid currentcolor;border-radius:50%;cursor:pointer;list-style:none;box-sizing:border-box;
+font-size:12px;line-height:18px}
+.bl-row summary::-webkit-details-marker{display:none}
+.bl-help{display:none;order:9;flex:0 0 100%;padding:2px 0 6px 8px;border-left:3px solid currentcolor}
+.bl-row details[open]~.bl-help{display:block}
+.bl-verdict{font-weight:bold;font-size:1.1em}
+.bl-rest{display:none}
+.bl-panel:has(.bl-more[open]) .bl-rest{display:block}
+.bl-panel:not(:has(.bl-rest)) .bl-more{display:none}
+@supports not selector(:has(*)){.bl-rest{display:block}.bl-more{display:none}}
+.bl-more summary{cursor:pointer}
+[data-jp-theme-light="false"] .bl-panel :is(img,svg){filter:invert(.93) hue-rotate(180deg)}
+</style>"""
+
+
+def head(label: str, said: Sequence[str], echo: str = "") -> str:
+    """A control's label with a title, what was typed, and the "?" that opens the help: HTML [-]."""
+    words, named = escape(" ".join(said)), escape(label)
+    typed = f"<small>= {escape(echo)}</small>" if echo else ""
+    shown = f'<label title="{words}">{named}{typed}</label>'
+    if not words:
+        return shown
+    opener = f'<details><summary title="{words}" aria-label="About {named}">?</summary></details>'
+    return f'{shown}{opener}<div class="bl-help">{words}</div>'
+
+
+def fold(words: str) -> str:
+    """A line that opens what is folded in a panel, and closes it: HTML [-]."""
+    return f'<details class="{MORE}"><summary>{words}</summary></details>'
