@@ -1,6 +1,5 @@
 """Public names of the room and the module of each; loaded when first used."""
 
-from ..report.told import Told as Told
 from .barrel_length import barrel_panel as barrel_panel
 from .base import Panel as Panel
 from .build_text import build_panel as build_panel

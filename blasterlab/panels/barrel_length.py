@@ -8,13 +8,16 @@ which `Build.check` says.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from blasterlab.build import Build
 from blasterlab.figures.shot import SweptShot, VelocityView
 from blasterlab.panels.base import Panel
 from blasterlab.panels.moved_build import KeptResults, MovedBuild
-from blasterlab.report.barrel_length import panel_lines
+from blasterlab.report.barrel_length import panel_words
 from blasterlab.report.build import cost, sources
 from blasterlab.report.shot import CAUTION
+from blasterlab.report.told import Told
 from blasterlab.shot.speed_range import range_of
 
 
@@ -47,10 +50,11 @@ def barrel_panel(build: Build) -> Panel:
     )
 
 
-def told(result: SweptShot) -> list[str]:
-    """What this panel and the build text panel say, the line of key numbers first."""
-    lines, build = panel_lines(result.shot, result.sweep, result.findings), result.shot.build
+def told(result: SweptShot) -> Told:
+    """What this panel and the build text panel say."""
+    said, build = panel_words(result.shot, result.sweep, result.findings), result.shot.build
     if build.assumed:
         found = range_of(build)
-        lines[1:1] = cost(build.assumed, (found.low, found.best, found.high), found.shares)
-    return [*lines, *sources(build)]
+        costs = cost(build.assumed, (found.low, found.best, found.high), found.shares)
+        said = replace(said, heard=(*costs, *said.heard), more=(*said.more, *sources(build)))
+    return said

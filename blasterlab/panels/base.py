@@ -6,9 +6,11 @@ controls and three functions, not a subclass.
 
 A panel in a notebook takes two lines; in code it is driven by the same values as by hand:
 
->>> from blasterlab.panels import Control, Panel, Told
+>>> from blasterlab.panels import Control, Panel
+>>> from blasterlab.report.told import Told
 >>> controls = [Control("side", "side", "length", "10 mm", "90 mm", "40 mm", "1 mm", "what the saw can hold")]
->>> panel = Panel("Square", controls, lambda state: state["side"] ** 2, lambda a: Told(f"area {a * 1e4:.2f} cm²"))
+>>> def words(area): return Told(f"area {area * 1e4:.2f} cm²")
+>>> panel = Panel("Square", controls, lambda state: state["side"] ** 2, words)
 >>> panel.text
 'Square: area 16.00 cm²'
 >>> panel.set("side", "2 in")
@@ -99,7 +101,7 @@ class Panel(W.VBox):
         if len(self.controls) != len(controls):
             raise units.UnitError(f"{title}: two controls have the same name")
         self._state: dict[str, Any] = {c.name: c.read(c.default) for c in controls}
-        self._sight, self._message = Sight(views), W.HTML(layout=W.Layout(min_height="2.4em", margin="0"))
+        self._sight, self._message = Sight(views), W.HTML(layout=W.Layout(min_height="1.4em"))
         self._guard = threading.RLock()  # callbacks come from another thread, even while a cell runs
         self._moving = False
         self._result: Any = None
@@ -126,6 +128,7 @@ class Panel(W.VBox):
         )
         reset.on_click(lambda _: self._by_hand(self.reset))
         hand = W.HBox([self._unit_row.box, reset])
+        hand.add_class("bl-hand")
         left = W.VBox([self._sight.widget, W.HTML(fold(asked.MORE))])
         right = W.VBox([self._message, *self._folded(), hand])
         grid = W.Box([left, right])

@@ -21,6 +21,7 @@ from blasterlab.figures.chronograph import CapView, StringView
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.report import caps
+from blasterlab.report.told import Told
 from blasterlab.units import Quantity, QuantityLike
 
 WRITTEN = "as written"
@@ -40,10 +41,11 @@ DEMO = "workhorse_settling"
 
 @dataclass(frozen=True)
 class StringResult:
-    """What the chronograph panel shows: the summary of the string, and the risk against the mean."""
+    """What the chronograph panel shows: summary, risk against the mean, and how many were over the cap."""
 
     summary: Summary
     curve: CapCurve
+    over: int = 0
 
     @property
     def cap(self) -> Quantity:
@@ -111,10 +113,11 @@ def evaluate(state: Mapping[str, Any]) -> StringResult:
     screens = Chronograph.within(error, step) if error or step else None
     cap = units.quantity(state["cap"], "m/s")
     curve = cap_curve(string, cap, count, chronograph=screens, confidence=CONFIDENCES[state["confidence"]])
-    return StringResult(string.summary(next_shots=count, chronograph=screens), curve)
+    over = sum(speed > curve.risk.cap.m_as("m/s") for speed in string.speeds_si)
+    return StringResult(string.summary(next_shots=count, chronograph=screens), curve, over)
 
 
-def string_words(result: StringResult) -> list[str]:
+def string_words(result: StringResult) -> Told:
     """What the chronograph panel says.
 
     Parameters
@@ -124,10 +127,10 @@ def string_words(result: StringResult) -> list[str]:
 
     Returns
     -------
-    list of str
-        The line of key numbers first [-].
+    Told
+        Verdict, key numbers, and the rest [-].
     """
-    return caps.panel_lines(result.summary, result.curve.risk)
+    return caps.panel_words(result.summary, result.curve.risk, result.over)
 
 
 class _Cap(Control):

@@ -11,7 +11,7 @@ from blasterlab.figures.compare import CompareView
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Paste
 from blasterlab.plan.compare import compare_builds
-from blasterlab.report.compare import panel_lines
+from blasterlab.report.compare import panel_words
 from blasterlab.report.shot import CAUTION
 
 _WHY = "Paste a whole build text, then click beside the box."
@@ -38,7 +38,7 @@ def compare_panel(first: Build, second: Build) -> Panel:
         "Two builds",
         boxes,
         lambda state: compare_builds([Build.from_text(state[box.name]) for box in boxes]),
-        panel_lines,
+        panel_words,
         [CompareView()],
         CAUTION,
     )

@@ -188,12 +188,14 @@ class Paste(_Words):
 
     Parameters
     ----------
-    name, label, default, why, fold : str [-]
+    name, label, default, why : str [-]
         As in `Control`.
     rows : int [-]
         Lines that show.
     longest : int [-]
         Characters that are taken.
+    fold : str [-]
+        As in `Control`.
     """
 
     name: str

@@ -25,7 +25,7 @@ from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.panels.down_range import CAUTION, FlownBuild
 from blasterlab.panels.photo import Photograph, as_lines
 from blasterlab.panels.sheet import HOME, Sheet
-from blasterlab.report.groups import group_lines
+from blasterlab.report.groups import group_words
 
 ROUND, BOX = "round, as wide as set", "rectangle"
 DRAWS = {"1 000, quick": 1000, "10 000, exact": 10_000}
@@ -93,7 +93,7 @@ def group_panel(build: Build, measured: str = HOLES) -> Panel:
         return result
 
     views: list[Any] = [GroupView(), HitView()]
-    panel = Panel("Group", controls, compute, group_lines, views, CAUTION)
+    panel = Panel("Group", controls, compute, group_words, views, CAUTION)
     panel.add_class(HOME)
     sheet.add = partial(_add, panel)
     photograph = Photograph()

@@ -22,6 +22,8 @@ STYLE = """<style>
 .bl-row{display:flex;flex-flow:row wrap!important;align-items:center;gap:0 4px}
 .bl-row>.widget-html:first-child,.bl-row>.widget-html:first-child>.widget-html-content{display:contents}
 .bl-row label{flex:0 1 auto;width:132px;line-height:1.15;overflow-wrap:anywhere}
+.bl-hand{display:flex;flex-flow:row wrap;align-items:center;gap:4px}
+.bl-hand .bl-row{flex:1 1 200px}.bl-hand .bl-row label{width:auto}
 .bl-row label small{display:block}
 .bl-row .widget-dropdown{flex:1 1 150px;min-width:0}
 .bl-row details{flex:none}

@@ -129,7 +129,7 @@ class NumberRow(Row):
 
     def show(self, value: float) -> None:
         """Put a value [SI] into box and slider, in the chosen unit set."""
-        shown = float(units.display(value, self.control.kind))
+        shown, heard = float(units.display(value, self.control.kind)), self._heard
         low, high, step = self._grid()
         on_grid = round(round(shown / step) * step, 12)
         inside = min(max(on_grid, low), high)
@@ -140,9 +140,9 @@ class NumberRow(Row):
             self._dress(low, high, step, inside)
         self.slider.value = inside
         self.entry.value = _plain(on_grid if abs(shown - on_grid) < 1e-6 * step else shown, step)
-        if value != self._value and self._heard != self._echo:
-            self._echo = self._heard
-            self._name(self._echo)
+        if value != self._value and heard != self._echo:
+            self._echo = heard
+            self._name(heard)
         self._value, self._heard = value, ""
 
     def grey_out(self, state: Mapping[str, Any]) -> None:

@@ -8,6 +8,7 @@ shot, which the barrel length panel shows.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from blasterlab import units
@@ -22,7 +23,8 @@ from blasterlab.parts.spring_rate import RateFit, rate_from_readings, read_readi
 from blasterlab.parts.wire import MATERIALS
 from blasterlab.report import spring as words
 from blasterlab.report.build import short_tube
-from blasterlab.report.scale import rate_fit
+from blasterlab.report.scale import scale_words
+from blasterlab.report.told import Told
 from blasterlab.units import Quantity
 
 _TITLE = "Spring and prime"
@@ -97,10 +99,11 @@ def spring_panel(build: Build | None = None) -> Panel:
         still = all(state[name] == first[name] for name in _SHAPE)
         return evaluate(state, *(measured if still else (None, None)))
 
-    def told(use: SpringUse) -> list[str]:
-        """The spring's lines, and behind the first that its stroke runs past the build's tube."""
-        first, *rest = words.spring_use(use)
-        return [first, *(short_tube(build, use.line.front - use.line.catch) if build else []), *rest]
+    def told(use: SpringUse) -> Told:
+        """The spring's words, and before the other findings that its stroke runs past the build's tube."""
+        said = words.panel_words(use)
+        short = short_tube(build, use.line.front - use.line.catch) if build else []
+        return replace(said, heard=(*short, *said.heard))
 
     return Panel(_TITLE, controls, compute, told, [_LineView()], CAUTION)
 
@@ -174,7 +177,7 @@ def scale_panel(readings: str = READINGS) -> Panel:
         Control("resolution", "ruler, ±", "length", "0 mm", "3 mm", "0.5 mm", "0.1 mm",
                 "half width of what you can read"),
     ]  # fmt: skip
-    return Panel("From the scale", controls, fit_readings, rate_fit, [ScaleView()], CAUTION)
+    return Panel("From the scale", controls, fit_readings, scale_words, [ScaleView()], CAUTION)
 
 
 def fit_readings(state: Mapping[str, Any]) -> RateFit:

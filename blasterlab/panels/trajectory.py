@@ -17,7 +17,7 @@ from blasterlab.flight.target_flight import TargetFlight
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Control
 from blasterlab.panels.down_range import CAUTION, DISTANCE, SIGHT, ZERO, FlownBuild
-from blasterlab.report.flight import target_lines
+from blasterlab.report.flight import target_words
 
 
 def trajectory_panel(builds: Build | Sequence[Build] | Mapping[str, Build]) -> Panel:
@@ -60,7 +60,7 @@ def trajectory_panel(builds: Build | Sequence[Build] | Mapping[str, Build]) -> P
         ),
     ]
     view = PathView(len(flown))
-    return Panel("Trajectory", controls, partial(fly_all, flown), target_lines, [view], CAUTION)
+    return Panel("Trajectory", controls, partial(fly_all, flown), target_words, [view], CAUTION)
 
 
 def fly_all(flown: Mapping[str, FlownBuild], state: Mapping[str, float]) -> list[TargetFlight]:

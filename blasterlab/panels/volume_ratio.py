@@ -19,7 +19,8 @@ from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control
 from blasterlab.panels.moved_build import KeptResults, MovedBuild
 from blasterlab.report.shot import CAUTION
-from blasterlab.report.volume_ratio import panel_lines
+from blasterlab.report.told import Told
+from blasterlab.report.volume_ratio import panel_words
 from blasterlab.shot.volume_map import LENGTH_REACH, VARIED, VOLUME_REACH, VolumeMap, volume_map
 
 #: Volumes and barrel lengths of the map.
@@ -83,8 +84,8 @@ def volume_ratio_panel(build: Build) -> Panel:
     return Panel("Volume ratio", controls, compute, _told, [VolumeView()], CAUTION)
 
 
-def _told(result: MappedShot) -> list[str]:
-    return panel_lines(result.map, result.shot, result.sweep, result.findings)
+def _told(result: MappedShot) -> Told:
+    return panel_words(result.map, result.shot, result.sweep, result.findings)
 
 
 def swept(bore: float, stroke: float) -> float:

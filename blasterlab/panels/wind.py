@@ -17,7 +17,7 @@ from blasterlab.flight.wind import Wind
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control
 from blasterlab.panels.down_range import CAUTION, DISTANCE, SIGHT, ZERO, FlownBuild
-from blasterlab.report.flight import aim_lines
+from blasterlab.report.flight import aim_words
 
 HOURS = ("12 o'clock, in the face", "1 o'clock", "2 o'clock", "3 o'clock, from the right", "4 o'clock",
          "5 o'clock", "6 o'clock, from behind", "7 o'clock", "8 o'clock", "9 o'clock, from the left",
@@ -59,7 +59,7 @@ def wind_panel(build: Build) -> Panel:
         drag,
     ]  # fmt: skip
     views: list[Any] = [AimView(), HoldView()]
-    return Panel("Wind and lead", controls, partial(hold_all, one), aim_lines, views, CAUTION)
+    return Panel("Wind and lead", controls, partial(hold_all, one), aim_words, views, CAUTION)
 
 
 def hold_all(one: FlownBuild, state: Mapping[str, Any]) -> HoldCurve:

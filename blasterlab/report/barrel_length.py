@@ -12,9 +12,11 @@ import numpy as np
 
 from blasterlab import units
 from blasterlab.checks.finding import Finding
+from blasterlab.report.findings import sorted_out
 from blasterlab.report.numbers import kept
-from blasterlab.report.shot import cautions, energy_line, here, reason
+from blasterlab.report.shot import energy_line, here, reason, warnings
 from blasterlab.report.tables import Cell, Table
+from blasterlab.report.told import Told
 from blasterlab.shot.barrel_sweep import BarrelSweep
 from blasterlab.shot.simulate import Shot
 
@@ -137,7 +139,7 @@ def no_barrel(shot: Shot, longest: str) -> str:
     return f"barrel.length: the dart does not leave any barrel up to {longest}; {reason(shot)}"
 
 
-def panel_lines(shot: Shot, found: BarrelSweep, findings: Sequence[Finding]) -> list[str]:
+def panel_words(shot: Shot, found: BarrelSweep, findings: Sequence[Finding]) -> Told:
     """What the barrel length panel says.
 
     Parameters
@@ -151,21 +153,26 @@ def panel_lines(shot: Shot, found: BarrelSweep, findings: Sequence[Finding]) -> 
 
     Returns
     -------
-    list of str
-        The line of key numbers first [-].
+    Told
+        Verdict, key numbers, findings, and the rest [-].
     """
     build = shot.build
-    length, at = build.si["barrel.length"], units.si(found.best_length, "length")
     energy = f", {units.show(shot.muzzle_energy, 'energy', 3)}" if shot.exited else ""
-    lines = [f"{units.show(length, 'length')}: {here(shot)}{energy}; {best(found)}; {band(found)}"]
+    length = units.show(build.si["barrel.length"], "length")
+    key = f"{length}: {here(shot)}{energy}; {best(found)}; {band(found)}"
+    heard, folded = sorted_out(findings)
+    doubts = [f"Less certain here: {doubt}." for doubt in warnings(shot)]
     if not shot.exited:
-        return [*lines, reason(shot).capitalize() + ".", *cautions(shot, findings)]
+        why = reason(shot)
+        return Told(key, f"Nothing comes out: {why}.", (*heard, *doubts), tuple(folded))
+    more = (*folded, energy_line(shot), f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.")
+    return Told(key, f"{here(shot)}: {judged(shot, found)}.", (*heard, *doubts), more)
+
+
+def judged(shot: Shot, found: BarrelSweep) -> str:
+    """Whether this barrel is long enough, and what it loses, in a clause."""
+    length, at = shot.build.si["barrel.length"], units.si(found.best_length, "length")
     lost = max(0.0, 1.0 - units.si(shot.muzzle_velocity, "speed") / units.si(found.best_velocity, "speed"))
     gap, side = units.show(abs(length - at), "length", 3), "longer" if length > at else "shorter"
-    return [
-        *lines,
-        *cautions(shot, findings),
-        f"This barrel is {gap} {side} than the best one and loses {100 * lost:.1f} % of its speed.",
-        energy_line(shot),
-        f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.",
-    ]
+    costs = f"this barrel is {gap} {side} than the best one and loses {100 * lost:.1f} % of its speed"
+    return f"{costs}; leave it" if lost < 0.01 else costs

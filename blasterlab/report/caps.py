@@ -12,6 +12,7 @@ from blasterlab.bench.cap_together import CapRiskTogether
 from blasterlab.bench.summary import Summary
 from blasterlab.report import strings
 from blasterlab.report.numbers import as_typed, chance, confidence, kept
+from blasterlab.report.told import Told
 from blasterlab.units import Quantity, show
 
 CAUTION = (
@@ -27,12 +28,11 @@ def _speed(value: Quantity | None) -> str:
 
 def caps(risk: CapRisk) -> str:
     """The caps as they were typed, and the speed that counts where that is another number."""
-    kinds = ["energy" if rule.is_compatible_with("J") else "speed" for rule in risk.rules]
-    typed = " and ".join(as_typed(rule, kind) for rule, kind in zip(risk.rules, kinds, strict=True))
-    name = "cap" if len(kinds) == 1 else "caps"
+    typed = " and ".join(map(_rule, risk.rules))
+    name = "cap" if len(risk.rules) == 1 else "caps"
     if risk.dart_mass is not None:
         return f"{name} {typed}: {_speed(risk.cap)} with a dart of {show(risk.dart_mass, 'mass')}"
-    return f"{name} {typed}" if len(kinds) == 1 else f"{name} {typed}: {_speed(risk.cap)} counts"
+    return f"{name} {typed}" if len(risk.rules) == 1 else f"{name} {typed}: {_speed(risk.cap)} counts"
 
 
 def advice(risk: CapRisk) -> str:
@@ -150,17 +150,48 @@ def cap_caption(curve: CapCurve) -> str:
     )
 
 
-def panel_lines(summary: Summary, risk: CapRisk) -> list[str]:
-    """What the chronograph panel says: the line of key numbers first, then sentences."""
-    over = f"any of {risk.shots} over: {chance(risk.any_shot)}"
+def panel_words(summary: Summary, risk: CapRisk, over: int) -> Told:
+    """What the chronograph panel says; `over` is how many shots were over the cap."""
+    likely = f"any of {risk.shots} over: {chance(risk.any_shot)}"
     if risk.few:  # the SD of a few shots says little; the upper limit says how little
         limit = chance(risk.any_high)
         limit = "limit too" if limit == chance(risk.any_shot) else f"limit {limit}"
-        key = f"only {risk.fired} shots, mean {_speed(summary.mean)}, {over} ({limit}), {short_advice(risk)}"
+        key = (
+            f"only {risk.fired} shots, mean {_speed(summary.mean)}, {likely} ({limit}), {short_advice(risk)}"
+        )
     else:
         spread = f"SD {kept(summary.sd, 'speed', 3)}"
-        key = f"{summary.count} shots, mean {_speed(summary.mean)}, {spread}, {over}, {short_advice(risk)}"
+        key = f"{summary.count} shots, mean {_speed(summary.mean)}, {spread}, {likely}, {short_advice(risk)}"
     rows = strings.summary_rows(summary)
     names = ("mean", "SD of one shot", "next shot", "95 % of all shots", "odd shots", "drift")
     said = [*_risk_lines(risk), *(f"{name}: {rows[name]}" for name in names), *strings.remarks(summary)]
-    return [key, *(f"{line[0].upper()}{line[1:].rstrip('.?')}." for line in said)]
+    more = (f"{line[0].upper()}{line[1:].rstrip('.?')}." for line in said)
+    return Told(
+        key,
+        verdict(risk, over),
+        tuple(f"{line[0].upper()}{line[1:]}." for line in [few(risk)] if line),
+        tuple(more),
+    )
+
+
+def verdict(risk: CapRisk, over: int) -> str:
+    """What a string says about its cap, as a person would; it never asks for more speed."""
+    shots, limit = risk.fired, " and ".join(map(_rule, risk.rules))
+    first = f"{over or 'None'} of your {shots} shots {'was' if over == 1 else 'were'} over {limit}"
+    next_ones = "the next one" if risk.shots == 1 else f"the next {risk.shots}"
+    words = next(said for least, said in _LIKELY if risk.any_shot >= least)
+    return f"{first}; {next_ones} {words}: {short_advice(risk)}."
+
+
+#: How likely a cap is broken, in words, from the likeliest.
+_LIKELY = (
+    (0.95, "will almost surely break it"),
+    (0.5, "will probably break it"),
+    (0.05, "may well break it"),
+    (0.001, "will probably stay under it"),
+    (0.0, "will almost surely stay under it"),
+)
+
+
+def _rule(rule: Quantity) -> str:
+    return as_typed(rule, "energy" if rule.is_compatible_with("J") else "speed")

@@ -13,6 +13,7 @@ from blasterlab.plan.compare import BuildComparison, Change, Value
 from blasterlab.report.numbers import confidence, kept
 from blasterlab.report.shot import ENDINGS
 from blasterlab.report.tables import Cell, Table, said
+from blasterlab.report.told import Told
 from blasterlab.units import Quantity, show
 from blasterlab.values import kind_of
 
@@ -141,11 +142,14 @@ def share_caption(found: BuildComparison, place: int) -> str:
     return f"{place + 1} against 1: {whole}" + (f", mostly {told}" if told else "")
 
 
-def panel_lines(found: BuildComparison) -> list[str]:
-    """What the panel says of two builds, the line of key numbers first."""
+def panel_words(found: BuildComparison) -> Told:
+    """What the panel says of two builds."""
     table = {name: said(cell) for name, cell in rows(found).items()}
     parts, whole = shares(found, 1)
     most = ", mostly {} {}".format(*parts[0]) if parts else ""
     key = f"{' and '.join(table['muzzle velocity'])}: {whole}{most}"
     told = [f"{name}: {', '.join(cells)}." for name, cells in table.items()]
-    return [key, *remarks(found), *(f"{line[0].upper()}{line[1:]}" for line in told)]
+    side = "faster" if found.difference(1).m > 0 else "slower"
+    verdict = f"The second build is {whole.lstrip('+-')} {side} than the first{most}."
+    more = (*remarks(found), *(f"{line[0].upper()}{line[1:]}" for line in told))
+    return Told(key, verdict if parts else "Both builds shoot alike.", (), more)

@@ -9,8 +9,34 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from blasterlab.checks.finding import Finding
+from blasterlab.report.asked import MORE
 
 LONGEST = 170  # characters of a finding: the sentences that fit into it are shown, the first one always
+
+
+def sorted_out(findings: Sequence[Finding], most: int = 2) -> tuple[list[str], list[str]]:
+    """The gravest findings, then how many are folded away; and those that are.
+
+    Parameters
+    ----------
+    findings : sequence of Finding [-]
+        The gravest first.
+    most : int [-]
+        How many stay in sight.
+
+    Returns
+    -------
+    tuple of list of str
+        What stays in sight, and what is folded [-].
+    """
+    heard = gravest(findings, len(findings))
+    return [*heard[:most], *counted(heard[most:])], heard[most:]
+
+
+def counted(folded: Sequence[str]) -> list[str]:
+    """How many findings are folded away; nothing where none is."""
+    left = len(folded)
+    return [f"{left} more finding{'s' * (left > 1)} under “{MORE}”."] if left else []
 
 
 def gravest(findings: Sequence[Finding], most: int = 2) -> list[str]:

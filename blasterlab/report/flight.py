@@ -18,6 +18,7 @@ from blasterlab.flight.stability import MakeUp
 from blasterlab.flight.target_flight import TargetFlight
 from blasterlab.flight.trajectory import FlightPoint
 from blasterlab.report.numbers import confidence, kept, share
+from blasterlab.report.told import Told
 from blasterlab.units import Quantity
 
 _NOTHING = 5e-4  # m: less is no height and no side
@@ -90,12 +91,12 @@ def aim_labels(curve: HoldCurve) -> dict[str, str]:
     }
 
 
-def aim_lines(curve: HoldCurve) -> list[str]:
-    """What the wind panel says, the line of key numbers first [-]."""
+def aim_words(curve: HoldCurve) -> Told:
+    """What the wind panel says [-]."""
     drift, lead = -_metres(curve.hold.right), curve.lead
     blown = f"The wind carries the dart {kept(abs(drift), 'length', 3)} to the {_way(drift)}."
+    right, up = curve.aim
     lines = [
-        f"{aim(curve)}, flight {_seconds(curve.hold.time)}",
         blown if abs(drift) > _NOTHING else "No drift to the side.",
         f"For drop and wind {hold_words(curve.hold)}.",
     ]
@@ -104,7 +105,8 @@ def aim_lines(curve: HoldCurve) -> list[str]:
             f"The target walks {kept(lead.length, 'length', 3)} to the {_way(curve.towards)} in "
             f"{_seconds(lead.time)}: aim {_mrad(lead.angle)} ahead of it."
         )
-    return lines
+    verdict = f"Aim {height(up)} and {side(right)} of where you want to hit."
+    return Told(f"{aim(curve)}, flight {_seconds(curve.hold.time)}", verdict, (), tuple(lines))
 
 
 def _mrad(angle: Quantity) -> str:
@@ -131,30 +133,39 @@ def point_labels(point: FlightPoint) -> tuple[str, str]:
     return f"{height(point.height)}, {_seconds(point.time)}", kept(point.speed, "speed", 3)
 
 
-def target_lines(flights: Sequence[TargetFlight]) -> list[str]:
-    """What the trajectory panel says, the line of key numbers first [-]."""
+def target_words(flights: Sequence[TargetFlight]) -> Told:
+    """What the trajectory panel says [-]."""
     single = len(flights) == 1
     short = [replace(one, name="" if single else f"{number}:") for number, one in enumerate(flights, 1)]
-    lines = [at_target(short)]
+    verdicts, heard, more = list[str](), list[str](), list[str]()
     for one in flights:
-        lines += [said if single else f"{one.name}: {said}" for said in _target(one)]
-    return lines
+        named = (lambda said: said) if single else (lambda said, name=one.name: f"{name}: {said}")
+        verdict, notes, rest = _target(one)
+        verdicts.append(named(verdict))
+        heard += map(named, notes)
+        more += map(named, rest)
+    return Told(at_target(short), " ".join(verdicts), tuple(heard), tuple(more))
 
 
-def _target(one: TargetFlight) -> list[str]:
+def _target(one: TargetFlight) -> tuple[str, list[str], list[str]]:
+    """The verdict on one flight, what must be heard of it, and the rest."""
     flight, zero = one.zero.flight, one.zero
     start, there = flight.at("0 m"), one.point
     if there is None:
         land = kept(flight.last.distance, "distance", 3)
-        said = [f"It lands at {land}, before it reaches the target."]
+        verdict, said, notes = f"It lands at {land}, before it reaches the target.", list[str](), list[str]()
     else:
         speed, energy = (share(float(getattr(there, n) / getattr(start, n))) for n in ("speed", "energy"))
         past = abs(_metres(there.height)) - 0.5 * _metres(one.target_height)
         where = "on the target" if past <= 0.0 else f"{kept(past, 'length', 3)} past the target's edge"
+        at = units.show(one.distance, "distance", 3)
+        verdict = (
+            f"At {at} it strikes {height(there.height)}, {where}: hold {height(-_metres(there.height))}."
+        )
+        notes = []
         said = [
             f"It leaves at {kept(start.speed, 'speed', 3)} with {kept(start.energy, 'energy', 3)}; "
             f"{speed} of the speed and {energy} of the energy remain at the target.",
-            f"It strikes {height(there.height)}, {where}: hold {height(-_metres(there.height))}.",
         ]
     crossings = [kept(x, "distance", 3) for x in (zero.near, zero.far) if x is not None]
     said.append(
@@ -173,11 +184,11 @@ def _target(one: TargetFlight) -> list[str]:
         words = (
             f"shoot {kept(one.predicted, 'speed', 3)}" if one.predicted.m else "keep the dart in the barrel"
         )
-        said.append(
+        notes.append(
             f"Note: the build is predicted to {words} with this dart, not the "
             f"{kept(start.speed, 'speed', 3)} set here."
         )
-    return said
+    return verdict, notes, said
 
 
 def measured_drag(result: MeasuredDrag) -> str:

@@ -15,6 +15,7 @@ from blasterlab.flight.group_on_target import GroupOnTarget
 from blasterlab.flight.group_statistics import Interval
 from blasterlab.flight.measured_group import MeasuredGroup
 from blasterlab.report.numbers import chance, kept, share
+from blasterlab.report.told import Told
 from blasterlab.units import Quantity
 
 _NAMED, _LEAST = 3, 0.05  # causes that are named at most, and the least share of one
@@ -127,25 +128,36 @@ def face_labels(result: GroupOnTarget) -> dict[str, str]:
     }
 
 
-def group_lines(result: GroupOnTarget) -> list[str]:
-    """What the group panel says, the line of key numbers first [-]."""
-    group = result.group
+def group_words(result: GroupOnTarget) -> Told:
+    """What the group panel says [-]."""
+    group, heard = result.group, list[str]()
+    spread = kept(result.spread.value, "length", 3)
+    key = (
+        f"{_shots(group)}: extreme spread {spread}, half within "
+        f"{kept(group.cep, 'length', 3)}, {chance(result.chance.value)} hit"
+    )
     lines = [
-        f"{_shots(group)}: extreme spread {kept(result.spread.value, 'length', 3)}, half within "
-        f"{kept(group.cep, 'length', 3)}, {chance(result.chance.value)} hit",
         f"Extreme spread {interval(result.spread)} in nine groups of ten.",
         *(f"{part[0].upper()}{part[1:]}." for part in causes(group.causes).split("; ")),
         f"Mean radius {interval(result.radius)}.",
         f"{hits(result)}.",
     ]
     if result.lone_hole:
-        lines.append("One hole cannot show a spread; add another.")
+        heard.append("One hole cannot show a spread; add another.")
     if result.measured is not None and result.comparison is not None:
-        lines += [
+        heard += [
             f"Measured: {measured_group(result.measured)}.",
             f"Against the prediction: {comparison(result.comparison)}.",
         ]
-    return lines
+    tens = 10.0 * result.chance.value
+    of_ten = f"about {tens:.0f} darts in 10 hit"
+    if not 0.95 <= tens < 9.5:
+        of_ten = "nearly every dart hits" if tens > 1.0 else "fewer than one dart in 10 hits"
+    verdict = (
+        f"At {units.show(group.distance, 'distance', 3)} {of_ten} this target; a group of {group.shots} "
+        f"spans about {spread}."
+    )
+    return Told(key, verdict, tuple(heard), tuple(lines))
 
 
 #: What the first clicks on a photograph mean, in order; all later ones are holes.

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from blasterlab.parts.spring_rate import RateFit
 from blasterlab.report.numbers import confidence
+from blasterlab.report.told import Told
 from blasterlab.units import show
 
 
@@ -44,6 +45,18 @@ def rate_fit(fit: RateFit) -> list[str]:
         f"{show(abs(worst['residual_m']), 'length', 2)}."
     )
     return lines
+
+
+def scale_words(fit: RateFit) -> Told:
+    """What the scale panel says."""
+    key, *more = rate_fit(fit)
+    verdict = f"This spring has a rate of {show(fit.rate, 'spring rate', 3)}"
+    if fit.rate_low is not None and fit.rate_high is not None:
+        half = 0.5 * float((fit.rate_high - fit.rate_low) / fit.rate)
+        verdict += f", give or take {100 * half:.2g} %"
+    else:
+        verdict += "; how sure that is, one more reading would tell"
+    return Told(key, f"{verdict}.", (), tuple(more))
 
 
 def scale_caption(fit: RateFit) -> str:

@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING
 from blasterlab.checks.spring_limits import ForceLine
 from blasterlab.checks.spring_use import SpringUse
 from blasterlab.parts.prime import Prime
+from blasterlab.report.findings import counted
 from blasterlab.report.numbers import share
+from blasterlab.report.told import Told
 from blasterlab.units import show
 
 if TYPE_CHECKING:
@@ -25,18 +27,44 @@ _LONGEST = 92
 
 def spring_use(use: SpringUse) -> list[str]:
     """A spring in its stroke: the line of key numbers first, then sentences."""
+    return panel_words(use).lines
+
+
+def panel_words(use: SpringUse) -> Told:
+    """What the spring panel says of a spring in its stroke."""
     spring, pull = use.spring, use.pull
     keys = [_key(use, digits, both) for digits, both in ((3, True), (2, True), (2, False))]
-    return [
+    grave = [found for found in use.findings if found.severity != "info"][:2]
+    heard, folded = (
+        [f"{one.severity.capitalize()}: {one.message}" for one in use.findings if (one in grave) == loud]
+        for loud in (True, False)
+    )
+    return Told(
         next((key for key in keys if len(key) <= _LONGEST), keys[-1]),  # a very soft spring in US units
-        f"The hand pulls {show(pull.start_force, 'force', 3)} at first, does "
-        f"{show(pull.work, 'energy', 3)} of work over {show(pull.hand_travel, 'length', 3)}, and "
-        f"{share(pull.stored_share)} of that is stored.",
-        f"At the catch {show(use.limits.travel_to_solid, 'length', 3)} remain before the coils touch; mass "
-        f"{show(spring.mass, 'mass', 3)}, index {spring.index:.1f}, surge "
-        f"{show(spring.natural_frequency, 'frequency', 3)}.",
-        *(f"{found.severity.capitalize()}: {found.message}" for found in use.findings),
-    ]
+        f"{_verdict(use)}; the hand pulls {show(pull.peak_force, 'force', 2)} at most.",
+        (*heard, *counted(folded)),
+        (
+            *folded,
+            f"The hand pulls {show(pull.start_force, 'force', 3)} at first, does "
+            f"{show(pull.work, 'energy', 3)} of work over {show(pull.hand_travel, 'length', 3)}, and "
+            f"{share(pull.stored_share)} of that is stored.",
+            f"At the catch {show(use.limits.travel_to_solid, 'length', 3)} remain before the coils touch; "
+            f"mass {show(spring.mass, 'mass', 3)}, index {spring.index:.1f}, surge "
+            f"{show(spring.natural_frequency, 'frequency', 3)}.",
+        ),
+    )
+
+
+def _verdict(use: SpringUse) -> str:
+    """Whether the spring lasts, in a clause; no permission."""
+    static, fresh = use.limits.use_at_length, use.limits.use_of_yield
+    if static is None or fresh is None:
+        return "Nothing is known of this wire's strength, so nobody can say whether it lasts"
+    if static > 1.0:
+        return f"Too much for this wire: {_most(static)} of its static limit at the catch"
+    if fresh > 1.0:
+        return "The wire bears it, but a new spring will shorten a little"
+    return "The wire bears it, and the spring keeps its length"
 
 
 def _key(use: SpringUse, digits: int, both: bool) -> str:

@@ -14,9 +14,11 @@ import numpy as np
 from blasterlab import units
 from blasterlab.checks.finding import Finding
 from blasterlab.closed_forms.prefilled import FullChamber
-from blasterlab.report.barrel_length import best
+from blasterlab.report.barrel_length import best, judged
 from blasterlab.report.build import short_tube
-from blasterlab.report.shot import cautions, here, reason
+from blasterlab.report.findings import sorted_out
+from blasterlab.report.shot import here, reason, warnings
+from blasterlab.report.told import Told
 from blasterlab.shot.barrel_sweep import BarrelSweep
 from blasterlab.shot.simulate import Shot
 from blasterlab.shot.volume_map import VolumeMap
@@ -62,7 +64,7 @@ def map_caption(found: VolumeMap, shot: Shot, sweep: BarrelSweep) -> str:
 _LARGER = {"stroke": "longer stroke", "bore": "wider bore"}
 
 
-def panel_lines(found: VolumeMap, shot: Shot, sweep: BarrelSweep, findings: Sequence[Finding]) -> list[str]:
+def panel_words(found: VolumeMap, shot: Shot, sweep: BarrelSweep, findings: Sequence[Finding]) -> Told:
     """What the volume ratio panel says.
 
     Parameters
@@ -78,19 +80,15 @@ def panel_lines(found: VolumeMap, shot: Shot, sweep: BarrelSweep, findings: Sequ
 
     Returns
     -------
-    list of str
-        The line of key numbers first [-].
+    Told
+        Verdict, key numbers, findings, and the rest [-].
     """
-    build = shot.build
-    stuck = [] if shot.exited else [reason(shot).capitalize() + "."]
+    build, (heard, lines) = shot.build, sorted_out(findings)
+    heard += [f"Less certain here: {doubt}." for doubt in warnings(shot)]
+    verdict = f"{judged(shot, sweep)}." if shot.exited else f"nothing comes out: {reason(shot)}."
     volumes = (units.show(each, "volume", 3) for each in (build.chamber.swept_volume, build.barrel.volume))
-    lines = [
-        key_numbers(shot, sweep),
-        *short_tube(found.build, build.si["chamber.stroke"]),
-        *stuck,
-        *cautions(shot, findings),
-        "The plunger sweeps {}; the barrel holds {}.".format(*volumes),
-    ]
+    heard = [*short_tube(found.build, build.si["chamber.stroke"]), *heard]
+    lines.append("The plunger sweeps {}; the barrel holds {}.".format(*volumes))
     known = np.flatnonzero(np.isfinite(found.best_lengths) & ~found.at_end)
     if known.size > 1:
         low, high = (
@@ -99,10 +97,11 @@ def panel_lines(found: VolumeMap, shot: Shot, sweep: BarrelSweep, findings: Sequ
         )
         lines.append(f"Along the line of best lengths, the ratio runs from {low} to {high}.")
     if found.solid_from < found.highest:
-        lines.append(
+        heard.append(
             f"From {units.show(found.solid_from, 'volume', 3)} up, the spring is solid at the catch."
         )
-    return lines
+    said = f"Ratio {build.volume_ratio:.2f}: {verdict}"
+    return Told(key_numbers(shot, sweep), said, tuple(heard), tuple(lines))
 
 
 def full_chamber_caption(cases: Mapping[str, FullChamber]) -> str:

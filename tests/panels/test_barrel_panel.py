@@ -18,7 +18,7 @@ from blasterlab.figures.shot import SweptShot, VelocityView
 from blasterlab.figures.style import Painter
 from blasterlab.panels.moved_build import POINTS, ROWS, KeptResults, si_unit
 from blasterlab.report import findings
-from blasterlab.report.barrel_length import best, panel_lines
+from blasterlab.report.barrel_length import best, panel_words
 from blasterlab.report.numbers import kept
 from blasterlab.report.shot import cautions, reason, warnings
 
@@ -119,13 +119,13 @@ def test_a_dart_that_stays_in_is_a_result_with_a_reason(panel):
 
 def test_the_words_add_up(build):
     result = SweptShot(bl.simulate(build), bl.barrel_sweep(build))
-    text = " ".join(panel_lines(result.shot, result.sweep, []))
+    text = " ".join(panel_words(result.shot, result.sweep, []).lines)
     gap = abs(build.barrel.length - result.sweep.best_length)
     lost = 100 * (1 - float(result.shot.muzzle_velocity / result.sweep.best_velocity))
     assert f"{units.show(gap, 'length', 3)} longer than the best one and loses {lost:.1f} %" in text
     assert f"{build.volume_ratio:.2f}" in text
     longer = build.replace({"barrel.length": "10 cm"})
-    assert "shorter than the best one" in " ".join(panel_lines(bl.simulate(longer), result.sweep, []))
+    assert "shorter than the best one" in panel_words(bl.simulate(longer), result.sweep, []).verdict
 
 
 def test_an_optimum_at_an_end_is_said(build):
@@ -235,10 +235,11 @@ def test_an_overloaded_spring_is_said_under_the_key_line(panel, build):
     moved = build.replace({"spring.wire_diameter": "2.4 mm"})
     gravest = moved.check()[0]
     assert gravest.severity == "warning"
-    assert lines[1].startswith("Warning: ")
-    assert gravest.message.startswith(lines[1].removeprefix("Warning: ").rstrip("."))
-    assert "static limit" in lines[1]
-    assert sum(line.startswith(("Warning: ", "Caution: ", "Danger: ")) for line in lines) == 2
+    assert lines[2].startswith("Warning: ")
+    assert gravest.message.startswith(lines[2].removeprefix("Warning: ").rstrip("."))
+    assert "static limit" in lines[2]
+    in_sight = panel.sight.partition('<div class="bl-rest">')[0]
+    assert sum(in_sight.count(f">{word}: ") for word in ("Warning", "Caution", "Danger")) == 2
     for doubt in warnings(bl.simulate(moved)):
         assert f"Less certain here: {doubt}." in lines
     assert "static limit" in panel.sight
@@ -257,9 +258,18 @@ def test_a_dart_that_stays_in_keeps_the_findings_in_sight(build):
     stuck = build.replace({"spring.wire_diameter": "2.4 mm", "losses.dart_friction": "100 N"})
     shot = bl.simulate(stuck)
     assert not shot.exited
-    lines = panel_lines(shot, bl.barrel_sweep(build), stuck.check())
-    assert lines[1] == reason(shot).capitalize() + "."
-    assert lines[2].startswith("Warning: ")
+    told = panel_words(shot, bl.barrel_sweep(build), stuck.check())
+    assert told.verdict == f"Nothing comes out: {reason(shot)}."
+    assert told.heard[0].startswith("Warning: ")
+
+
+def test_findings_beyond_the_two_gravest_are_counted_and_folded():
+    grave = [Finding("warning", "spring", f"finding {number}") for number in range(4)]
+    assert findings.sorted_out(grave[:2]) == (["Warning: finding 0", "Warning: finding 1"], [])
+    heard, folded = findings.sorted_out(grave)
+    assert heard[2:] == ["2 more findings under “more”."]
+    assert folded == ["Warning: finding 2", "Warning: finding 3"]
+    assert findings.sorted_out(grave[:3])[0][2:] == ["1 more finding under “more”."]
 
 
 @pytest.mark.parametrize("name", bl.demo_builds())
@@ -314,7 +324,7 @@ def test_a_finding_of_a_new_check_is_shown(build, monkeypatch):
     panel = panels.barrel_panel(build)
     assert "Warning: Heavy." not in panel.lines
     panel.set("dart.mass", "1.5 g")
-    assert panel.lines[1] == "Warning: Heavy."
+    assert panel.lines[2] == "Warning: Heavy."
     panel.close()
 
 

@@ -205,7 +205,7 @@ def test_the_key_line_asks_for_no_speed_and_limits_few_shots() -> None:
             for cap in ("60 m/s", "91 m/s", "95 m/s", "150 m/s"):
                 for shots in (1, 200):
                     string = bl.ChronoString.read(text, unit="m/s")
-                    key = string_words(result(string, cap, shots))[0]
+                    key = string_words(result(string, cap, shots)).key
                     assert len(f"Chronograph: {key}") <= LONGEST
                     now = string.cap_risk(cap, shots)
                     chance, limit = percent(now.any_shot), percent(now.any_high)
@@ -270,7 +270,7 @@ def test_pictures_are_pictures() -> None:
     assert sizes == [(480, 330), (480, 330)]
     panel.set("cap", "60 m/s")
     assert panels.chronograph_panel is chronograph_panel
-    words = string_words(panel.result)
+    words = string_words(panel.result).lines
     assert all(word.endswith(".") for word in words[1:])
 
 

@@ -13,10 +13,11 @@ from PIL import Image
 import blasterlab as bl
 from blasterlab import units
 from blasterlab.figures.style import Painter, label, new_figure, steady
-from blasterlab.panels import sight
+from blasterlab.panels import base, sight
 from blasterlab.panels.base import LONGEST, Panel
 from blasterlab.panels.controls import LONGEST_LABEL, Choice, Control, Paste
 from blasterlab.panels.progress import progress_bar
+from blasterlab.report.told import Told
 
 
 class SquareView:
@@ -49,10 +50,8 @@ def compute(state):
 
 
 def words(result):
-    return [
-        f"side {units.show(result['side'], 'length')}, area {units.show(result['area'], 'area')}",
-        "<b>plain</b>",
-    ]
+    key = f"side {units.show(result['side'], 'length')}, area {units.show(result['area'], 'area')}"
+    return Told(key, "It fits.", (), ("<b>plain</b>",))
 
 
 CONTROLS = [
@@ -93,6 +92,80 @@ def test_starts_with_a_result_in_words_and_a_picture(panel):
     assert panel.values["side"].m_as("mm") == pytest.approx(40)
     assert 'alt="Square: side 40 mm' in panel.sight
     assert "&lt;b&gt;plain" in panel.sight
+
+
+def test_the_answer_stands_over_the_picture_and_the_rest_is_folded(panel):
+    shown = panel.sight
+    assert panel.verdict == "It fits."
+    assert shown.index("It fits.") < shown.index("side 40 mm, area") < shown.index("<img")
+    assert shown.index("<img") < shown.index('<div class="bl-rest">') < shown.index("&lt;b&gt;plain")
+    told = {html.value for html in inside(panel, W.HTML)}
+    assert any('<details class="bl-more"><summary>more</summary></details>' in each for each in told)
+    assert any(".bl-panel:has(.bl-more[open]) .bl-rest{display:block}" in each for each in told)
+
+
+def test_help_is_in_the_page_with_range_meaning_and_how_to_measure(panel):
+    heads = [html.value for html in inside(panel, W.HTML) if "<label" in html.value]
+    assert heads[0].startswith('<label title="10 mm to 90 mm. What the saw can hold.">side, mm</label>')
+    assert 'aria-label="About side, mm">?</summary>' in heads[0]
+    assert heads[0].endswith('<div class="bl-help">10 mm to 90 mm. What the saw can hold.</div>')
+    assert "<details>" not in heads[1]  # a list that explains itself
+    assert inside(panel, W.Text)[0].tooltip == "side, mm: 10 mm to 90 mm. What the saw can hold."
+    assert {text.description for text in inside(panel, W.Text)} == {""}  # else the tooltip never shows
+    breakaway = Control("losses.dart_breakaway", "breakaway", "force", "0 N", "9 N", "3 N", "0.1 N", "first")
+    measured = make(controls=[breakaway, *CONTROLS])
+    assert "0 N to 9 N. First. Pull a seated dart with a scale." in measured.box("losses.dart_breakaway").tip
+    measured.close()
+
+
+def test_what_was_typed_is_echoed_until_the_value_is_another(panel):
+    def said():
+        return next(html.value for html in inside(panel, W.HTML) if "<label" in html.value)
+
+    panel.type("side", "1 1/2 in")
+    assert "side, mm<small>= 1 1/2 in</small></label>" in said()
+    panel.type("side", "40")
+    assert "<small>" not in said()
+    panel.type("side", "2 <in")
+    assert "<in" not in said()
+
+
+def test_rows_of_one_fold_open_together():
+    depth = Control("depth", "depth", "length", "10 mm", "90 mm", "40 mm", "1 mm", fold="Sheet")
+    folded = make(controls=[CONTROLS[0], depth, *CONTROLS[1:]])
+    box = inside(folded, W.Accordion)
+    assert [(each.titles, each.selected_index) for each in box] == [(("Sheet",), None)]
+    assert inside(box[0], W.Text)[0].value == "40"
+    folded.set("depth", "2 cm")
+    assert inside(box[0], W.Text)[0].value == "20"
+    folded.close()
+
+
+def test_a_slider_gets_the_quick_result_and_the_finished_one_when_it_rests(monkeypatch):
+    def finish(result):
+        return {**result, "side": 0.077}
+
+    monkeypatch.setattr(base, "REST", 60.0)
+    slow = make(finish=finish)
+    assert slow.text.startswith("Square: side 77 mm, area 1600 mm²")
+    slow.slide("side", 50)
+    assert slow.text == "Square: side 50 mm, area 2500 mm²"
+    slow.rest()
+    assert slow.text == "Square: side 77 mm, area 2500 mm²"
+    slow.slide("side", 51)
+    slow.type("side", "52")
+    assert slow.text.startswith("Square: side 77 mm")
+    slow.slide("side", 85)  # no result: nothing to finish
+    slow.rest()
+    assert slow.text == "Square: no result, side: the sheet is 80 mm wide"
+    monkeypatch.setattr(base, "REST", 0.01)
+    slow.slide("side", 53)
+    for _ in range(200):
+        if "side 77 mm" in slow.text:
+            break
+        time.sleep(0.01)
+    assert slow.text == "Square: side 77 mm, area 2809 mm²"
+    slow.close()
 
 
 def test_set_takes_units_and_moves_slider_box_and_picture(panel):
@@ -235,7 +308,7 @@ def test_the_last_good_words_are_dimmed_and_named_as_such(panel):
     assert head not in panel.sight
     panel.type("side", "abc")
     shown = panel.sight
-    assert shown.index("<img") < shown.index(head) < shown.index(dim) < shown.index("<b>side 40 mm, area")
+    assert shown.index(head) < shown.index(dim) < shown.index("<div>side 40 mm, area") < shown.index("<img")
     panel.type("side", "41")
     assert head not in panel.sight
     assert dim not in panel.sight
@@ -382,7 +455,7 @@ def test_the_unit_set_is_one_for_all_panels(panel):
     assert other.box("units").text == "US customary"
     assert panel.box("side").grid == (0.4, 3.54, 0.02)
     assert panel.box("side").label == "side, in"
-    assert "0.3937 in to 3.543 in. what the saw can hold" in panel.box("side").tip
+    assert "0.3937 in to 3.543 in. What the saw can hold" in panel.box("side").tip
     assert panel.values["side"].magnitude == pytest.approx(0.04, abs=1e-15)
     panel.slide("side", 2.0)
     assert panel.values["side"].m_as("in") == pytest.approx(2.0)
@@ -395,7 +468,7 @@ def test_the_unit_set_is_one_for_all_panels(panel):
 
 def test_a_temperature_step_is_a_difference():
     controls = [Control("t", "temperature", "temperature", "-20 degC", "50 degC", "20 degC", "1 degC")]
-    panel = Panel("Air", controls, lambda state: state["t"], lambda t: [units.show(t, "temperature")])
+    panel = Panel("Air", controls, lambda state: state["t"], lambda t: Told(units.show(t, "temperature")))
     panel.slide("t", 21)
     assert panel.text == "Air: 21 °C"
     assert panel.box("t").grid[0] == -20
@@ -451,13 +524,13 @@ def test_callbacks_from_many_threads_leave_one_consistent_panel():
         thread.join()
     assert max(overlaps) == 1
     assert len(overlaps) >= len(sides)
-    assert panel.text == f"Square: {words(panel.result)[0]}"
+    assert panel.text == f"Square: {words(panel.result).key}"
     assert panel.values["side"].m_as("mm") in [pytest.approx(s) for s in sides]
     panel.close()
 
 
 def test_buttons_lines_and_artists_are_reached_by_their_names(panel):
-    assert panel.lines == ["side 40 mm, area 1600 mm²", "<b>plain</b>"]
+    assert panel.lines == ["side 40 mm, area 1600 mm²", "It fits.", "<b>plain</b>"]
     dot = panel.views[0].figure.artist("dot")
     panel.slide("side", 50)
     assert dot.get_xdata() == [50]
@@ -486,7 +559,7 @@ def test_bad_definitions_are_refused():
     with pytest.raises(units.UnitError, match="sheet is 80 mm"):
         make(controls=[Control("side", "side", "length", "10 mm", "90 mm", "85 mm", "1 mm"), *rest])
     with pytest.raises(RuntimeError, match="characters"):
-        make(words=lambda result: ["x" * LONGEST])
+        make(words=lambda result: Told("x" * LONGEST))
 
 
 def test_a_progress_bar_counts_and_has_words_for_a_saved_notebook():

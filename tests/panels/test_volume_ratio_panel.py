@@ -140,7 +140,7 @@ def test_an_overloaded_spring_is_said_under_the_key_line(panel):
     assert "Warning: " not in panel.sight
     panel.set("spring.wire_diameter", "2.4 mm")
     lines = panel.lines
-    assert lines[1].startswith("Warning: At the catch the wire carries")
+    assert lines[2].startswith("Warning: At the catch the wire carries")
     doubts = warnings(panel.result.shot)
     assert doubts
     assert all(f"Less certain here: {doubt}." in lines for doubt in doubts)
@@ -156,17 +156,18 @@ def test_what_cannot_be_is_said(panel):
 def test_the_words_add_up(panel, build):
     lines = panel.lines
     assert lines[0] == key_numbers(panel.result.shot, panel.result.sweep)
-    assert lines[1] == "The plunger sweeps 86.6 cm³; the barrel holds 52.3 cm³."
+    assert lines[1].startswith("Ratio 1.66: this barrel is 46.1 mm longer than the best one and loses 0.7 %")
+    assert lines[3] == "The plunger sweeps 86.6 cm³; the barrel holds 52.3 cm³."
     found = panel.result.map
-    ends = re.findall(r"([\d.]+) at ([\d.]+) cm³", lines[2])
+    ends = re.findall(r"([\d.]+) at ([\d.]+) cm³", lines[4])
     assert [float(x) for x, _ in ends] == pytest.approx(
         [found.best_ratios[0], found.best_ratios[-1]], abs=5e-3
     )
     assert (
-        lines[3] == f"From {units.show(found.solid_from, 'volume', 3)} up, the spring is solid at the catch."
+        lines[2] == f"From {units.show(found.solid_from, 'volume', 3)} up, the spring is solid at the catch."
     )
     panel.set("chamber.stroke", "120 mm")
-    assert panel.lines[1].startswith(
+    assert panel.lines[2].startswith(
         "Warning: This stroke needs a tube of at least 120 mm; the build's is 110"
     )
 

@@ -299,6 +299,15 @@ def test_the_display_set_is_switched_once() -> None:
     assert u.show(76.2, "speed") == "76.2 m/s"
 
 
+def test_a_display_set_as_the_hobby_mixes_units() -> None:
+    u.use_units("mm and ft/s")
+    shown = {kind: u.show_unit(kind) for kind in ("length", "mass", "speed", "energy", "force", "distance")}
+    assert shown == {
+        "length": "mm", "mass": "g", "speed": "ft/s", "energy": "J", "force": "N", "distance": "ft"
+    }  # fmt: skip
+    assert u.show_unit("temperature") == "°C"
+
+
 @pytest.mark.parametrize("name", ["imperial", "", 3, "Metric", "x" * 500])
 def test_an_unknown_display_set_is_refused(name: object) -> None:
     with pytest.raises(u.UnitError, match="must be metric or US customary") as caught:
