@@ -273,6 +273,6 @@ def test_a_stroke_past_the_builds_tube_is_said():
     assert not any("needs a tube" in line for line in panel.lines)
     panel.slide("chamber.stroke", 112.0)
     assert (
-        panel.lines[1] == "Warning: This stroke needs a tube of at least 112 mm; the build's is 110 mm long."
+        panel.lines[2] == "Warning: This stroke needs a tube of at least 112 mm; the build's is 110 mm long."
     )
     panel.close()
