@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from bench.make_model_grid import chain, design
 from random_shots import draw, run
 from scipy.interpolate import CubicSpline
 from test_waves_spring import VACUUM, shot
@@ -18,7 +19,6 @@ from blasterlab.shot import from_build as pack
 from blasterlab.shot import integrate as stepper
 from blasterlab.shot import rules, spring_line
 from blasterlab.waves.chain_shot import chain_run
-from blasterlab.waves.make_model_grid import chain, design
 
 T, AT = stepper.TIME, stepper.AT
 

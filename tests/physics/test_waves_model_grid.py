@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
+from bench import make_model_grid as make
 
 import blasterlab as bl
 from blasterlab import tables
-from blasterlab.waves import make_model_grid as make
 from blasterlab.waves.gas_shot import wave_run
 from blasterlab.waves.model_grid import VARIANTS
 

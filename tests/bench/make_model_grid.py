@@ -1,6 +1,6 @@
 """Make the grid of builds by which the shot model is compared with the waves, some minutes::
 
-    python -m blasterlab.waves.make_model_grid
+    python tests/bench/make_model_grid.py
 
 What it is for: ``data/computed/model_grid.csv``, anew.  What it leaves out: reading it (``model_grid``).
 
@@ -253,7 +253,7 @@ def main(arguments: list[str] | None = None) -> None:
     arguments : list of str or None [-]
         Of the command line.
     """
-    command = "python -m blasterlab.waves.make_model_grid"
+    command = "python tests/bench/make_model_grid.py"
     parser = argparse.ArgumentParser(prog=command, description=__doc__)
     parser.add_argument("--count", type=int, default=COUNT, help="how many builds")
     parser.add_argument("--seed", type=int, default=SEED, help="of the design")
