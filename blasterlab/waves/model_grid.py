@@ -1,9 +1,9 @@
 """How far off the shot model is: a designed grid of builds, shot in every model, as kept with the kit.
 
 What it is for: read the table ``data/computed/model_grid.csv`` (``tests/bench/make_model_grid.py`` makes it),
-and work out by how much the shot model's muzzle velocity, best barrel length and peak pressure differ from those with gas
-waves, with and without its two corrections for gas; by how much from those with each spring as a chain of
-masses; and what a third of the spring's mass on the plunger would miss.
+and work out by how much the shot model's muzzle velocity, best barrel length and peak pressure differ from
+those with gas waves, with and without its two corrections for gas; by how much from those with each spring
+as a chain of masses; and what a third of the spring's mass on the plunger would miss.
 What it leaves out: the truth.  All models share the port law, the friction and the leaks; only a chronograph
 tells about those.
 """
