@@ -141,6 +141,17 @@ def test_mouth_draws_air_in_without_loss():
     assert wave_pressure(0.9, -speed, 70e3)[0] == pytest.approx(p, rel=1e-10)
 
 
+def test_mouth_of_a_tube_at_much_higher_pressure_is_choked():
+    rho, v, p = 5.0, 60.0, 600e3
+    _rate, _h0, pressure, speed = mouth((rho, v, p), 1.2, 101_325.0)
+    assert pressure > 101_325.0
+    density = rho * (pressure / p) ** (1.0 / G)
+    assert speed == pytest.approx(
+        math.sqrt(G * pressure / density), rel=1e-12
+    )  # it leaves at the speed of sound
+    assert speed + 5.0 * speed == pytest.approx(v + 5.0 * math.sqrt(G * p / rho), rel=1e-12)
+
+
 def test_mouth_of_a_tube_at_higher_pressure_lets_gas_out():
     rate, h0, p, speed = mouth((1.5, 20.0, 130e3), 1.2, 101_325.0)
     assert rate > 0.0

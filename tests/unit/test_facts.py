@@ -8,16 +8,20 @@ from __future__ import annotations
 import csv
 import inspect
 import math
+from decimal import Decimal, localcontext
 from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.stats import binomtest
 
 import blasterlab as bl
 from blasterlab import air, units
 from blasterlab.bench import cells, significance, source
 from blasterlab.bench.reading import read_text
 from blasterlab.checks import prime, spring_limits
+from blasterlab.flight import equations as flight
+from blasterlab.flight import flat_fire, stability
 from blasterlab.parts import losses, priors, rate_tolerance
 from blasterlab.shot import assumptions, equations, ledger, rules, speed_range
 from blasterlab.shot.from_build import parameters
@@ -35,6 +39,8 @@ CHOICES = {
     "discharge of a port, common practice": (losses.Losses().port_discharge, 0.8),
     "share of the plunger's greatest speed below which it does not rebound": (rules.REBOUND, 1e-3),
     "s after which a dart that is still in is given up": (rules.TIME_LIMIT, 0.5),
+    "s of a flight, after which it is given up": (flight.LONGEST, 120.0),
+    "crossflow drag of a long cylinder, NASA TR R-474": (stability.CROSSFLOW_DRAG, 1.2),
     "m/s above which a bare number is feet": (source._SURELY_FEET[0], 200.0),
 }
 
@@ -187,3 +193,49 @@ def test_a_shot_number_told_twice_is_still_a_shot_number() -> None:
 def test_spread_is_a_summary() -> None:
     assert cells.is_summary("spread:")
     assert not cells.is_summary("spreads")
+
+
+def test_the_drop_of_slow_drag_from_its_closed_form() -> None:
+    """McCoy 1999, ch. 5, in 50 digits: the series of the package must join it."""
+    with localcontext() as digits:
+        digits.prec = 50
+        u = Decimal("9.9e-4")
+        growth = ((2 * u).exp() - 2 * u - 1) / (4 * u * u)
+    drop = flat_fire.flat_fire(9.9e-4, 1.0, 1.0)[2]
+    assert drop == pytest.approx(9.80665 * float(growth), rel=1e-11)
+
+
+SHAPES = {
+    "flat": lambda x: 1.0 + 0.0 * x,
+    "round": lambda x: np.sqrt(1.0 - (1.0 - x) ** 2),
+    "cone": lambda x: x,
+}
+
+
+@pytest.mark.parametrize("nose", stability.NOSES)
+def test_noses_are_the_bodies_that_they_are_called(nose: str) -> None:
+    """Volume, its centre, side area and its centre, by the midpoint rule over radius against length."""
+    x = (np.arange(200_000) + 0.5) / 200_000
+    radius = SHAPES[nose](x)
+    volume, side = np.mean(radius**2), np.mean(radius)
+    found = (volume, np.mean(x * radius**2) / volume, side, np.mean(x * radius) / side)
+    assert tuple(stability.NOSES[nose]) == pytest.approx(found, rel=1e-6)
+
+
+def test_scatter_of_a_mean_is_that_of_textbooks() -> None:
+    """JCGM 100:2008, 4.2.3: s / sqrt(n) of the mean of n readings."""
+    dart = bl.Projectile("1 g", "12.7 mm", 0.7)
+    exact = {"distance_uncertainty": "0 m", "speed_uncertainty": 0.0, "time_uncertainty": "0 s"}
+    many = bl.drag_from_time(
+        dart, ["40 m/s", "41 m/s", "40 m/s"], ["330 ms", "320 ms", "335 ms"], distance="10 m", **exact
+    )
+    assert many.standard_uncertainty == pytest.approx(np.std(many.readings, ddof=1) / math.sqrt(3), rel=1e-9)
+
+
+def test_a_hit_chance_has_wilsons_interval() -> None:
+    found = bl.group(
+        bl.Projectile("1 g", "12.7 mm", 0.7), "40 m/s", distance="10 m", pointing="5 mrad", draws=300
+    )
+    chance = found.hit_chance(diameter="10 cm")
+    other = binomtest(round(300 * chance.value), 300).proportion_ci(found.level, "wilson")
+    assert (chance.low, chance.high) == pytest.approx((other.low, other.high), rel=1e-9)
