@@ -23,6 +23,7 @@ from .spring import prime_curve as prime_curve
 from .spring import scale_readings as scale_readings
 from .spring import spring_diagram as spring_diagram
 from .style import Drawing as Drawing
+from .style import on as on
 from .trajectory import trajectory_chart as trajectory_chart
 from .volume_ratio import full_chamber_chart as full_chamber_chart
 from .volume_ratio import ratio_chart as ratio_chart

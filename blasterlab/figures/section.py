@@ -141,20 +141,20 @@ def power_train(
         for row, (_, where) in enumerate(states)
     ]
     heights = [tall + sum(_room(side) for side in sides) + 22 for sides in placed]
-    figure = _sheet(round(wide), heights)
-    for ax, (title, where), sides, height in zip(figure.axes, states, placed, heights, strict=True):
+    figure, axes = _sheet(round(wide), heights)
+    for ax, (title, where), sides, height in zip(axes, states, placed, heights, strict=True):
         _frame(ax, start, scale, wide, height, tall, _room(sides[0]))
         _draw(ax, build, where, scale)
         ax.text(start, 0.5 * tall / scale + _room(sides[0]) / scale, title, fontsize=style.FONT,
                 fontweight="bold", va="bottom")  # fmt: skip
         for side, sign in zip(sides, (1.0, -1.0), strict=True):
             _label(ax, side, sign, 0.5 * tall, scale)
-    _mark(figure.axes[1], build, states[1][1], findings or (), scale)
+    _mark(axes[1], build, states[1][1], findings or (), scale)
     figure.caption = say.caption(build)
     return figure
 
 
-def _sheet(width: int, heights: Sequence[float]) -> Drawing:
+def _sheet(width: int, heights: Sequence[float]) -> tuple[Drawing, list[Axes]]:
     """A figure of rows of the heights given, without axes' frames [px]."""
     total = round(sum(heights))
     figure, axes = style.new_figure(
@@ -162,7 +162,7 @@ def _sheet(width: int, heights: Sequence[float]) -> Drawing:
     )
     for ax in axes:
         ax.axis("off")
-    return figure
+    return figure, axes
 
 
 def _frame(

@@ -16,8 +16,9 @@ import io
 import math
 import struct
 import zlib
-from collections.abc import Sequence
-from typing import Any, Protocol
+from collections.abc import Callable, Sequence
+from contextvars import ContextVar
+from typing import Any, ParamSpec, Protocol, cast
 
 import numpy as np
 from matplotlib.artist import Artist
@@ -47,6 +48,9 @@ _SHARP = 1.5  # a still picture is stored with this many pixels for each pixel o
 _STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
 Frame = tuple[Any, ...]
+P = ParamSpec("P")
+#: Axes of the caller's that the next picture is drawn on.
+_LENT: ContextVar[list[Axes] | None] = ContextVar("lent axes", default=None)
 
 
 class Drawing(Figure):
@@ -127,7 +131,12 @@ def new_figure(
     Returns
     -------
     tuple of Drawing and list of Axes
-        The figure, and its axes row by row [-].
+        The figure, and its axes row by row; a caller's own under `on` [-].
+
+    Raises
+    ------
+    ValueError
+        Under `on`, another number of axes than these rows and columns.
 
     Examples
     --------
@@ -135,6 +144,12 @@ def new_figure(
     >>> len(axes)
     2
     """
+    if lent := _LENT.get():
+        if len(lent) != rows * columns:
+            raise ValueError(f"axes: got {len(lent)}; must be {rows * columns} for this picture")
+        for ax in lent:
+            _plain(ax)
+        return cast(Drawing, lent[0].figure), lent
     figure = Drawing(figsize=(width / DPI, height / DPI), dpi=DPI, facecolor="white")
     FigureCanvasAgg(figure)
     wide = (width - left - right - gap[0] * (columns - 1)) / columns
@@ -146,6 +161,52 @@ def new_figure(
     for ax in axes.flat:
         _plain(ax)
     return figure, list(axes.flat)
+
+
+def on(
+    axes: Axes | Sequence[Axes], picture: Callable[P, Drawing], *args: P.args, **kwargs: P.kwargs
+) -> list[Axes]:
+    """Draw a picture of this room on axes of your own, to compose several in one figure.
+
+    Parameters
+    ----------
+    axes : Axes or sequence of Axes [-]
+        From ``plt.subplots`` or any figure; as many as the picture has.
+    picture : callable [-]
+        A function of this room, such as ``figures.velocity_curve``.
+    *args, **kwargs : object [-]
+        What it takes.
+
+    Returns
+    -------
+    list of Axes
+        The same axes, drawn on; the figure's ``caption`` is that of the last picture [-].
+
+    Raises
+    ------
+    ValueError
+        Another number of axes than the picture has.
+
+    Examples
+    --------
+    >>> import blasterlab as bl
+    >>> from matplotlib.figure import Figure
+    >>> from blasterlab import figures
+    >>> left, right = Figure(figsize=(9, 3)).subplots(1, 2)
+    >>> shot = bl.simulate(bl.demo_build("workhorse"))
+    >>> ax, = figures.on(left, figures.energy_ledger, shot)
+    >>> ax is left, len(ax.patches) > 3
+    (True, True)
+    """
+    mine = [axes] if isinstance(axes, Axes) else list(np.ravel(np.asarray(axes, dtype=object)))
+    token = _LENT.set(mine)
+    try:
+        picture(*args, **kwargs)
+    finally:
+        _LENT.reset(token)
+    for text in (text for ax in mine for text in ax.findobj(Text)):
+        text.set_parse_math(False)
+    return mine
 
 
 def _plain(ax: Axes) -> None:

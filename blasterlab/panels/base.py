@@ -37,6 +37,7 @@ import ipywidgets as W  # noqa: N812
 from blasterlab import units
 from blasterlab.figures.style import View
 from blasterlab.panels.controls import Asked, Choice
+from blasterlab.panels.export import Export
 from blasterlab.panels.look import PANEL, STYLE, fold
 from blasterlab.panels.rows import Box, Row, row_of
 from blasterlab.panels.sight import Sight, alert
@@ -127,10 +128,11 @@ class Panel(W.VBox):
             layout=W.Layout(width="84px", flex="none"),
         )
         reset.on_click(lambda _: self._by_hand(self.reset))
-        hand = W.HBox([self._unit_row.box, reset])
+        export = Export(self, self._guard)
+        hand = W.HBox([self._unit_row.box, reset, export.button])
         hand.add_class("bl-hand")
         left = W.VBox([self._sight.widget, W.HTML(fold(asked.MORE))])
-        right = W.VBox([self._message, *self._folded(), hand])
+        right = W.VBox([self._message, *self._folded(), hand, export])
         grid = W.Box([left, right])
         grid.add_class("bl-grid")
         self.add_class(PANEL)

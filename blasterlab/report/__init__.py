@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from html import escape
 from importlib import import_module
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from blasterlab.report import tables
@@ -50,6 +51,16 @@ _SHOWS: dict[str, str] = {
     "ChronoString": "strings.string_table",
     "Shot": "shot.numbers",
     "Summary": "strings.summary_table",
+}
+#: The same for results with a DataFrame of their own, and where it is; elsewhere it is called ``table``.
+_FRAMES: dict[str, str] = {
+    "GroupOnTarget": "corrected",
+    "MappedShot": "sweep.table",
+    "RateFit": "residuals",
+    "SpringUse": "pull.curve",
+    "StringResult": "summary.string.table",
+    "SweptShot": "sweep.table",
+    "TargetFlight": "zero.flight.table",
 }
 
 
@@ -114,7 +125,8 @@ def table(result: object) -> pd.DataFrame:
     Parameters
     ----------
     result : object [-]
-        A build, with every value of its text; a sweep, with its lengths; a shot, a string or a summary.
+        A build, with every value of its text; a sweep, with its lengths; a shot, a string, a summary, or what
+        a panel found.
 
     Returns
     -------
@@ -128,7 +140,15 @@ def table(result: object) -> pd.DataFrame:
     """
     if type(result).__name__ == "Build":
         return import_module("blasterlab.report.build").values(result)
-    show, own = _find(_SHOWS, result), getattr(result, "table", None)
-    if own is None and show is None:
-        raise TypeError(f"{type(result).__name__} has no table")
-    return tables.as_frame(show(result)) if own is None else own
+    if isinstance(result, list) and result:
+        import pandas as pd
+
+        numbered = {number: table(each) for number, each in enumerate(result, 1)}
+        return pd.concat(numbered, names=["of"]).reset_index(level=0)
+    where, show = _FRAMES.get(type(result).__name__, "table"), _find(_SHOWS, result)
+    try:
+        return attrgetter(where)(result)
+    except AttributeError:
+        if show is None:
+            raise TypeError(f"{type(result).__name__} has no table") from None
+    return tables.as_frame(show(result))

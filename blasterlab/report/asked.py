@@ -6,10 +6,15 @@ are worded where they are found, and what each panel says of its results.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from html import escape
+
 #: Stands over words and pictures of values that are no longer those of the controls.
 OLD = "Showing the last valid result:"
 #: Opens what a panel has folded away.
 MORE = "more"
+#: The button that saves pictures and table, and why.
+SAVE, SAVE_WHY = "Save picture", "as PNG and SVG, and the numbers behind it as CSV where there is a table"
 
 
 def no_result(title: str, fault: str, longest: int) -> str:
@@ -41,3 +46,6 @@ def about(span: str, why: str, measure: str) -> list[str]:
 
 def _sentence(words: str) -> str:
     return f"{words[:1].upper()}{words[1:].rstrip('.')}." if words else ""
+def saved(text: str, links: Sequence[str]) -> str:
+    """The links to the files of a result, under what it was [HTML]."""
+    return f"{escape(text)}<br>{' '.join(links)}"

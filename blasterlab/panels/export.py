@@ -1,0 +1,64 @@
+"""A panel's pictures and its table as files, from a button.
+
+What it is for: links that save what a panel shows now, as PNG, SVG and CSV, without a server of files.  What
+it leaves out: the drawing itself, and which table a result has (``report``).
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+import re
+from contextlib import AbstractContextManager, suppress
+from typing import Any
+
+import ipywidgets as W  # noqa: N812
+
+from blasterlab.figures.style import png
+from blasterlab.report import asked, table
+
+_SHARP = 2.0  # stored pixels for each pixel on the page
+
+
+class Export(W.HTML):
+    """The links, nothing before the button is pressed; they stay what they were then.
+
+    Parameters
+    ----------
+    panel : Panel [-]
+        Whose ``views``, ``result`` and ``text`` are saved.
+    guard : lock [-]
+        Held meanwhile, so that no slider moves what is drawn.
+    """
+
+    def __init__(self, panel: Any, guard: AbstractContextManager[Any]) -> None:
+        super().__init__(layout=W.Layout(display="none"))
+        layout = W.Layout(width="110px", flex="none")
+        self.button = W.Button(description=asked.SAVE, tooltip=asked.SAVE_WHY, layout=layout)
+        self.button.on_click(lambda _: self._lay_out(panel, guard))
+
+    def _lay_out(self, panel: Any, guard: AbstractContextManager[Any]) -> None:
+        name = re.sub(r"\W+", "-", panel.title.lower())
+        with guard:
+            links = [_link(name + end, kind, data) for end, kind, data in files(panel)]
+            self.value = asked.saved(panel.text, links)
+        self.layout.display = None
+
+
+def files(panel: Any) -> list[tuple[str, str, bytes]]:
+    """The files of a panel's pictures and table: the end of the name, the kind, and what is in it [-]."""
+    found = []
+    for place, view in enumerate(panel.views):
+        number = f"-{place + 1}" if place else ""
+        drawn = io.BytesIO()
+        view.figure.savefig(drawn, format="svg", metadata={"Date": None}, facecolor="white")
+        found.append((f"{number}.png", "image/png", png(view.figure, _SHARP)))
+        found.append((f"{number}.svg", "image/svg+xml", drawn.getvalue()))
+    with suppress(TypeError):  # a result without a table
+        found.append((".csv", "text/csv", table(panel.result).to_csv(index=False).encode()))
+    return found
+
+
+def _link(name: str, kind: str, data: bytes) -> str:
+    coded = base64.b64encode(data).decode()
+    return f'<a download="{name}" href="data:{kind};base64,{coded}">{name}</a>'
