@@ -46,6 +46,8 @@ def about(span: str, why: str, measure: str) -> list[str]:
 
 def _sentence(words: str) -> str:
     return f"{words[:1].upper()}{words[1:].rstrip('.')}." if words else ""
+
+
 def saved(text: str, links: Sequence[str]) -> str:
     """The links to the files of a result, under what it was [HTML]."""
     return f"{escape(text)}<br>{' '.join(links)}"

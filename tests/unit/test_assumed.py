@@ -216,7 +216,7 @@ def test_the_answer_says_what_was_assumed_what_it_costs_and_what_to_measure_firs
 
 def test_the_panel_shows_the_assumed_values_with_range_and_source() -> None:
     panel = panels.build_panel(CALLIPERS)
-    assert panel.lines[1].startswith("Assumed: installed length, coils, ")
+    assert panel.lines[2].startswith("Assumed: installed length, coils, ")  # behind key line and verdict
     text = "\n".join(panel.lines)
     for source in (
         "the kit's own choice",
