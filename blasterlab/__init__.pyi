@@ -10,6 +10,7 @@ from .bench.coil_count import coils_from_rate as coils_from_rate
 from .bench.demo import demo_string as demo_string
 from .bench.demo import demo_strings as demo_strings
 from .bench.instrument import Chronograph as Chronograph
+from .bench.predict import chance_over as chance_over
 from .bench.predict import predict as predict
 from .bench.strings import ChronoString as ChronoString
 from .build import Build as Build
@@ -71,6 +72,7 @@ from .report import html as html
 from .report import table as table
 from .report import words as words
 from .report.cutting import cut_words as cut_words
+from .report.sheet import build_sheet as build_sheet
 from .shot.barrel_sweep import BarrelSweep as BarrelSweep
 from .shot.barrel_sweep import barrel_sweep as barrel_sweep
 from .shot.many import simulate_many as simulate_many

@@ -74,6 +74,13 @@ def shoot(file: str) -> None:
         print(f"{finding.severity}: {finding.message}")
 
 
+def sheet(file: str) -> None:
+    """The build sheet of a build text, written beside it."""
+    page = Path(file).with_suffix(".html")
+    Build.load(file).sheet_page(page)
+    print(f"{page}: open it in a browser, and print it from there")
+
+
 def main() -> None:
     """Do what the command line asks for."""
     parser = argparse.ArgumentParser(
@@ -82,7 +89,10 @@ def main() -> None:
     parser.add_argument("--version", action="version", version=f"blasterlab {__version__}")
     commands = parser.add_subparsers(metavar="COMMAND")
     commands.add_parser("lab", help="open the notebooks in JupyterLab").set_defaults(run=lab)
-    for name, run, told in (("shoot", shoot, "say what a build text shoots, and what its checks find"),):
+    for name, run, told in (
+        ("shoot", shoot, "say what a build text shoots, and what its checks find"),
+        ("sheet", sheet, "write the build sheet of a build text, to print or to send"),
+    ):
         command = commands.add_parser(name, help=told)
         command.add_argument("file", help="a build text, such as my_build.toml")
         command.set_defaults(run=run)

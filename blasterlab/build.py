@@ -333,6 +333,25 @@ class Build(Spoken):
         """
         write_whole(path, self.to_text())
 
+    def sheet_page(self, path: str | os.PathLike[str], **asked: Any) -> None:
+        """Write the build sheet, one self-contained HTML page that prints on two or three sheets of paper.
+
+        Parameters
+        ----------
+        path : str or path [-]
+            The file; as in `save`.
+        **asked : object [-]
+            ``string``, ``cap``, ``shots``, ``bought``: see `blasterlab.report.sheet.build_sheet`.
+
+        Raises
+        ------
+        ValueError
+            An unknown part, a cap or shots outside their ranges.
+        OSError
+            A file that cannot be written; the old one is then still there.
+        """
+        write_whole(path, through("sheet")(self, **asked))
+
 
 def _values(parts: Mapping[str, Any]) -> dict[str, float]:
     """Every value that the shot needs, of the parts that are there [SI]."""

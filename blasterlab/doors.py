@@ -15,6 +15,8 @@ from typing import Any
 DOORS = {
     "check": ("checks.all", "check_build"),
     "html": ("report", "html"),
+    "power_train": ("figures.section", "power_train"),
+    "sheet": ("report.sheet", "build_sheet"),
     "words": ("report", "words"),
 }
 

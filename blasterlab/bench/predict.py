@@ -13,11 +13,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr, stdtrit
+from scipy.special import log_ndtr, ndtr, stdtrit
 
 from blasterlab import units
+from blasterlab.bench.cap_risk import Caps, speed_cap
 from blasterlab.bench.loss_model import CalibrationError
-from blasterlab.bench.statistics import check_level
+from blasterlab.bench.statistics import check_level, scale_nodes, shots_to_fire
 from blasterlab.build import Build
 from blasterlab.doors import Spoken
 from blasterlab.parts.loss_uncertainty import CHRONOGRAPH, LossUncertainty
@@ -127,7 +128,7 @@ def predict(
     if not np.any(speeds > 0.0):
         raise CalibrationError(f"{build.title}: with these losses the dart never leaves")
     mean, (crowd, scores) = asked.range(speeds, level), asked.crowd(speeds)
-    spread, dof = (learned.shot_spread, learned.spread_dof) if learned else (SHOT_SPREAD, SPREAD_DOF)
+    spread, dof = _shot_spread(learned)
     shots = crowd * (1.0 + spread * stdtrit(dof, ndtr(scores[:, -1])))
     ends = np.quantile(shots, [0.5 - 0.5 * level, 0.5 + 0.5 * level], method="hazen")
     chronograph = 0.0
@@ -138,3 +139,51 @@ def predict(
     quantities = [units.quantity(max(float(v), 0.0), "m/s") for v in (*found, *parts)]
     shares = {name: float(share) for name, share in mean.shares.items()}
     return Prediction(build.title, level, asked.source, shares, build.assumed, *quantities)
+
+
+def _shot_spread(learned: LossUncertainty | None) -> tuple[float, int]:
+    """Relative SD of one shot [-], and how many degrees of freedom it rests on."""
+    return (learned.shot_spread, learned.spread_dof) if learned else (SHOT_SPREAD, SPREAD_DOF)
+
+
+def chance_over(build: Build, cap: Caps, shots: int = 1) -> float:
+    """The chance that any of the next shots of a build breaks a cap, before its string or after others.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build; after a calibration it carries what strings told.
+    cap : Quantity, str, or a sequence of these [m/s or J]
+        As for a string's `cap_risk`; an energy counts with the build's dart.
+    shots : int [-]
+        Shots still to fire, 1 to 10 000.
+
+    Returns
+    -------
+    float
+        A chance; a dart that stays in breaks no cap [-].
+
+    Raises
+    ------
+    ValueError
+        A cap or shots outside their ranges.
+
+    Notes
+    -----
+    The mean over all that losses, springs and the spread of a shot may be, shots taken as normal about their
+    mean.  A string of this very build says more: see `ChronoString.cap_risk`.
+
+    Examples
+    --------
+    >>> import blasterlab as bl
+    >>> build = bl.demo_build("workhorse")
+    >>> chance_over(build, "60 m/s") < chance_over(build, "60 m/s", 10) < chance_over(build, "50 m/s", 10)
+    True
+    """
+    limit, many = speed_cap(cap, build.dart.mass)[0], shots_to_fire(shots)
+    asked = unknowns(build)
+    means = asked.crowd(ranges_of(asked, build.si)[1][:, 0])[0]
+    spread, dof = _shot_spread(build.calibration)
+    scale, weights = scale_nodes(dof)
+    margins = (limit / np.maximum(means, 1e-9) - 1.0) / spread
+    return float(np.mean(-np.expm1(many * log_ndtr(np.outer(margins, scale))) @ weights))

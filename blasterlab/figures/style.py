@@ -21,6 +21,7 @@ from contextvars import ContextVar
 from typing import Any, ParamSpec, Protocol, cast
 
 import numpy as np
+from matplotlib import rc_context
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -89,6 +90,19 @@ class Drawing(Figure):
         if name not in named:
             raise KeyError(f"{name}; named are {', '.join(named)}")
         return named[name]
+
+    def svg(self) -> str:
+        """The drawing as SVG, letters as outlines, the same text every time.
+
+        Returns
+        -------
+        str
+            An SVG file [-].
+        """
+        buffer = io.StringIO()
+        with rc_context({"svg.fonttype": "path", "svg.hashsalt": "blasterlab"}):
+            self.savefig(buffer, format="svg", facecolor="white", metadata={"Date": None, "Creator": None})
+        return buffer.getvalue()
 
     def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> tuple[dict, dict]:
         width, height = round(self.get_figwidth() * DPI), round(self.get_figheight() * DPI)
