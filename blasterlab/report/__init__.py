@@ -38,6 +38,7 @@ _SAYS: dict[str, str] = {
     "RunOrder": "strings.run_order",
     "SpringUse": "spring.spring_use",
     "SpringWaveShot": "waves.spring_waves",
+    "Stock": "plan.stock",
     "StringComparison": "strings.comparison",
     "Summary": "strings.summary",
     "UnreadLine": "strings.unread_line",
