@@ -3,14 +3,15 @@
 What it is for: a build text with only what callipers found gives a build, which names what it assumed.  What
 it leaves out: what the ranges cost in speed (``shot.speed_range``).
 
-Every rule is common practice or the kit's own choice, as its source says, and none is a measurement.
+The values are in ``data/tables/assumed.csv``, each with its source; none is a measurement.
 """
 
 from __future__ import annotations
 
+import csv
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -20,6 +21,7 @@ from blasterlab.parts import barrel, chamber, coil, dart, fit, losses, spring
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.priors import PRIORS
 from blasterlab.parts.wire import material
+from blasterlab.tables import data_folder
 
 if TYPE_CHECKING:
     from blasterlab.build import Build
@@ -36,26 +38,16 @@ Values = Mapping[str, Any]
 
 
 class Default(NamedTuple):
-    """The likely range about the assumed value, from what is known [SI]; its source; how to measure it."""
+    """A rule of what is known [SI], its numbers for low, assumed and high, its source, how to measure it."""
 
-    low: Callable[[Values], float]
-    best: Callable[[Values], float]
-    high: Callable[[Values], float]
+    rule: Callable[[Values, float], float]
+    numbers: tuple[float, ...]
     source: str
     measure: str
 
-
-_PRACTICE, _OWN = "common practice, no source", "the kit's own choice"
-
-
-def _each(rule: Callable[[Values, float], float], *shares: float) -> tuple[Any, Any, Any]:
-    """A rule with its three shares; one share gives no range."""
-    low, best, high = shares if len(shares) == 3 else 3 * shares
-    return lambda v: rule(v, low), lambda v: rule(v, best), lambda v: rule(v, high)
-
-
-def _fixed(_: Values, value: float) -> float:
-    return value
+    def at(self, known: Values) -> tuple[float, ...]:
+        """Low end, assumed value and high end, from what is known; KeyError where too little is [SI]."""
+        return tuple(float(self.rule(known, number)) for number in self.numbers)
 
 
 def _stroke(v: Values, head: float) -> float:
@@ -82,52 +74,38 @@ def _preload(v: Values, share: float) -> float:
     return float(max(min(share * free, 0.9 * room), 0.0))
 
 
-def _area(diameter: float) -> float:
-    return math.pi / 4.0 * diameter**2
-
-
-#: In the order in which they are taken; a rule that lacks a value assumes nothing.
-DEFAULTS: dict[str, Default] = {
-    "chamber.tube_length": Default(
-        *_each(lambda v, head: v["chamber.stroke"] + head * v["chamber.bore"], 0.5), _OWN, "measure inside"),
-    "chamber.stroke": Default(
-        *_each(_stroke, 1.0, 0.5, 0.25), _PRACTICE,
-        "give plunger_length, what the plunger takes of the tube"),
-    "spring.active_coils": Default(
-        *_each(_coils, 0.65, 0.5, 0.4), _PRACTICE,
-        "give total_coils, wire end to wire end, or two readings on a scale"),
-    "spring.preload": Default(
-        *_each(_preload, 0.0, 0.15, 0.35), _OWN,
-        "give installed_length, its room with the plunger forward"),
-    "chamber.wall": Default(*_each(_fixed, 2e-3), _PRACTICE, "callipers tell"),
-    "chamber.dead_volume": Default(
-        *_each(lambda v, gap: gap * _area(v["chamber.bore"]), 1e-3, 3e-3, 6e-3), _OWN,
-        "fill it from a syringe, the plunger forward"),
-    "chamber.plunger_mass": Default(
-        *_each(lambda v, mass: mass * (v["chamber.bore"] / 35e-3) ** 2, 18e-3, 35e-3, 70e-3), _OWN,
-        "weigh plunger and rod together"),
-    "chamber.port_diameter": Default(
-        *_each(lambda v, share: min(share * v["barrel.bore"], 0.9 * v["chamber.bore"]), 0.5, 0.75, 1.0),
-        _PRACTICE, "try drill shanks in it"),
-    "barrel.length": Default(
-        *_each(_fixed, 0.15, 0.3, 0.45), _OWN, "measure from the seated dart's tail to the muzzle"),
-    "barrel.dead_volume": Default(
-        *_each(_fixed, 0.3e-6, 1e-6, 3e-6), _OWN, "fill it from a syringe, from the port to the dart's tail"),
-    "dart.diameter": Default(
-        *_each(lambda v, share: share * v["barrel.bore"], 1.005), _OWN, "callipers tell"),
-    "dart.length": Default(*_each(_fixed, 30e-3, 36e-3, 75e-3), _PRACTICE, "callipers tell"),
-    "dart.drag_coefficient": Default(*_each(_fixed, 0.7), "from memory", "two chronographs tell"),
-    "losses.dart_breakaway": Default(
-        *_each(_fixed, 1.0, 3.0, 6.0), _PRACTICE, "pull a seated dart with a scale"),
-    **{
-        f"losses.{name}": Default(
-            *_each(_fixed, prior.si[0], units.si(getattr(Losses, name), FIELD_OF[f"losses.{name}"].kind),
-                   prior.si[1]),
-            prior.source if prior.source == _PRACTICE else f"published: {prior.source}",
-            "a chronograph string tells")
-        for name, prior in PRIORS.items()
-    },
+#: The rules of ``data/tables/assumed.csv``: the kind of their numbers, and how they give a value.
+_RULES: dict[str, tuple[str, Callable[[Values, float], float]]] = {
+    "value": ("", lambda _, value: value),
+    "bores beyond the stroke": ("number", lambda v, head: v["chamber.stroke"] + head * v["chamber.bore"]),
+    "tube less bores": ("number", _stroke),
+    "pitch over mean diameter": ("number", _coils),
+    "share of the free length": ("number", _preload),
+    "depth of the bore": ("length", lambda v, depth: depth * math.pi / 4.0 * v["chamber.bore"] ** 2),
+    "in a bore of 35 mm": ("mass", lambda v, mass: mass * (v["chamber.bore"] / 35e-3) ** 2),
+    "share of the barrel's bore": (
+        "number", lambda v, share: min(share * v["barrel.bore"], 0.9 * v["chamber.bore"])),
 }  # fmt: skip
+
+
+def _read() -> Iterator[tuple[str, Default]]:
+    """The table of assumed values, then the losses with a usual range: the order in which they are taken."""
+    with (data_folder() / "tables" / "assumed.csv").open(encoding="utf-8") as lines:
+        for row in csv.DictReader(line for line in lines if not line.startswith("#")):
+            kind, rule = _RULES[row["rule"]]
+            kind = kind or FIELD_OF[row["name"]].kind
+            numbers = tuple(units.si(row[end], kind, row["name"]) for end in ("low", "best", "high"))
+            yield row["name"], Default(rule, numbers, row["source"], row["measure"])
+    for name, prior in PRIORS.items():
+        low, high = prior.si
+        numbers = low, units.si(getattr(Losses, name), losses.FIELDS[name].kind), high
+        source = prior.source if prior.source == _PRACTICE else f"published: {prior.source}"
+        yield f"losses.{name}", Default(_RULES["value"][1], numbers, source, "a chronograph string tells")
+
+
+_PRACTICE = "common practice, no source"
+#: By dotted name; a rule that lacks a value assumes nothing.
+DEFAULTS: dict[str, Default] = dict(_read())
 #: Words that stand where none are given.
 _WORDS = {"spring.ends": "closed", "spring.material": "EN 10270-1 SH"}
 _ASSUMABLE = (*_WORDS, *DEFAULTS)
@@ -169,7 +147,7 @@ def fill(sections: Mapping[str, dict[str, Any]]) -> tuple[str, ...]:
         if general(name) == rule and name not in known:
             with suppress(KeyError, TypeError, ValueError, ZeroDivisionError):  # for want of a readable value
                 value = (
-                    _WORDS[rule] if rule in _WORDS else _rounded(rule, DEFAULTS[rule].best(_of(known, part)))
+                    _WORDS[rule] if rule in _WORDS else _rounded(rule, DEFAULTS[rule].at(_of(known, part))[1])
                 )
                 sections[part][rule.partition(".")[2]] = value
                 known[name] = _si(name, value)
@@ -241,6 +219,6 @@ def likely(build: Build) -> dict[str, tuple[float, float, float]]:
     for name in build.assumed:
         if general(name) in DEFAULTS and name in known:
             default, own, v = DEFAULTS[general(name)], known[name], _of(known, name.partition(".")[0])
-            low, high = default.low(v), default.high(v)
+            low, _, high = default.at(v)
             found[name] = (min(low, own), own, max(high, own)) if low < high else (own, own, own)
     return found
