@@ -10,6 +10,8 @@ from .bench.coil_count import coils_from_rate as coils_from_rate
 from .bench.demo import demo_string as demo_string
 from .bench.demo import demo_strings as demo_strings
 from .bench.instrument import Chronograph as Chronograph
+from .bench.kept import my_builds as my_builds
+from .bench.kept import my_strings as my_strings
 from .bench.predict import chance_over as chance_over
 from .bench.predict import predict as predict
 from .bench.strings import ChronoString as ChronoString

@@ -12,4 +12,10 @@ from __future__ import annotations
 
 import lazy_loader
 
+from blasterlab import units
+from blasterlab.bench import kept
+
 __getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
+
+if chosen := kept.recall("units", units.UNIT_SETS):
+    units.use_units(chosen)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from blasterlab.bench.kept import my_builds
 from blasterlab.build import Build
 from blasterlab.figures.shot import SweptShot, VelocityView
 from blasterlab.panels.base import Panel
@@ -21,13 +22,14 @@ from blasterlab.report.told import Told
 from blasterlab.shot.speed_range import range_of
 
 
-def barrel_panel(build: Build) -> Panel:
+def barrel_panel(build: Build | None = None) -> Panel:
     """The barrel length panel of a build.
 
     Parameters
     ----------
-    build : Build [-]
-        The build to start from; it is not changed.  ``panel.result.shot.build`` is the build as moved.
+    build : Build or None [-]
+        The build to start from; None takes the one on the bench, or a demo.
+        ``panel.result.shot.build`` is the build as moved.
 
     Returns
     -------
@@ -39,14 +41,15 @@ def barrel_panel(build: Build) -> Panel:
     UnitError
         A build that cannot be shot as it is.
     """
-    start, kept = MovedBuild(build), KeptResults()
+    kept = KeptResults()
     return Panel(
         "Barrel length",
-        start.controls,
-        lambda state: kept.swept_shot(start.moved(state)),
+        MovedBuild.by(),
+        lambda state: kept.swept_shot(state["start"].moved(state)),
         told,
         [VelocityView()],
         CAUTION,
+        start=my_builds.begin(given=build),
     )
 
 

@@ -26,8 +26,7 @@ from __future__ import annotations
 
 import base64
 import threading
-import weakref
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from html import escape
 from typing import Any
@@ -35,10 +34,14 @@ from typing import Any
 import ipywidgets as W  # noqa: N812
 
 from blasterlab import units
+from blasterlab.bench import kept
 from blasterlab.figures.style import View
+from blasterlab.panels.bench_row import BenchRow
 from blasterlab.panels.controls import Asked, Choice
 from blasterlab.panels.export import Export
-from blasterlab.panels.look import PANEL, STYLE, fold
+from blasterlab.panels.history import History
+from blasterlab.panels.keeping import PANELS, Keeping, Moment, State
+from blasterlab.panels.look import PANEL, fold
 from blasterlab.panels.rows import Box, Row, row_of
 from blasterlab.panels.sight import Sight, alert
 from blasterlab.report import asked
@@ -46,20 +49,18 @@ from blasterlab.report.told import Told
 
 LONGEST = 110  # characters of the key-number line: a longer one is cut in a notebook's stored text
 REST = 0.3  # s after a slider's last step in which it has come to rest
-_PANELS: weakref.WeakSet[Panel] = weakref.WeakSet()
-
-State = Mapping[str, Any]
 
 
-class Panel(W.VBox):
+class Panel(Keeping, W.VBox):
     """Controls, pictures and words on one result, redrawn as a control moves.
 
     Parameters
     ----------
     title : str [-]
         Heading, and the start of `text`.
-    controls : sequence of Control, Choice or Paste [-]
-        In the order shown.
+    controls : sequence of Control, Choice or Paste, or callable [-]
+        In the order shown; or what makes them from the `Start`, after what `compute` then finds beside their
+        values as ``state["start"]``.
     compute : callable [-]
         State (name -> SI float or text) to result; pure.  Its ValueError is shown as an input error.
     words : callable [-]
@@ -70,6 +71,10 @@ class Panel(W.VBox):
         A caution that is always in sight under the words.
     finish : callable or None [-]
         Result to a result with what a slider's every step cannot wait for, added once the slider rests.
+    start : Start or None [-]
+        The build or string to start from (`Shelf.begin`), which others of its shelf can take the place of.
+    text : callable or None [-]
+        State to the text that is saved; None takes the build that ``state["start"].moved(state)`` gives.
 
     Raises
     ------
@@ -78,11 +83,11 @@ class Panel(W.VBox):
 
     Notes
     -----
-    `set`, `reset` and `units` do in code what the controls do by hand, and raise ValueError where the hand
-    would read the message line.  After an input error `text` says so, and picture and words of the last good
-    values are dimmed under a line that says what they are.  An entry that cannot be read stays in its box
-    and in `message`, with the value that is used instead, until that control gets another value: another
-    control's move gives a result meanwhile.
+    `set`, `undo`, `redo`, `reset`, `save`, `start_from` and `units` do in code what is done by hand, and
+    raise ValueError where the hand would read the message line.  After an input error `text` says so, and
+    picture and words of the last good values are dimmed under a line that says what they are.  An entry that
+    cannot be read stays in its box and in `message`, with the value that is used instead, until that control
+    gets another value: another control's move gives a result meanwhile.
     In code, and for everything but a slider, the result is always a finished one.
     The unit set is one for the whole kit: choosing it here moves every panel, and writes every box anew.
     """
@@ -90,18 +95,20 @@ class Panel(W.VBox):
     def __init__(
         self,
         title: str,
-        controls: Sequence[Asked],
+        controls: Sequence[Asked] | Callable[[Any], tuple[Any, Sequence[Asked]]],
         compute: Callable[[State], Any],
         words: Callable[[Any], Told],
         views: Sequence[View] = (),
         caution: str = "",
         finish: Callable[[Any], Any] | None = None,
+        start: kept.Start | None = None,
+        text: Callable[[State], str] | None = None,
     ) -> None:
         self.title, self._compute, self._words, self._finish = title, compute, words, finish
-        self.controls = {control.name: control for control in controls}
-        if len(self.controls) != len(controls):
-            raise units.UnitError(f"{title}: two controls have the same name")
-        self._state: dict[str, Any] = {c.name: c.read(c.default) for c in controls}
+        self._make = controls if callable(controls) else lambda _: (None, controls)
+        self._text = text or (lambda state: str(state["start"].moved(state).to_text()))
+        self._take(self._begun(start))
+        self._origin, self._history, self._note = start, History[Moment](), ""
         self._sight, self._message = Sight(views), W.HTML(layout=W.Layout(min_height="1.4em"))
         self._guard = threading.RLock()  # callbacks come from another thread, even while a cell runs
         self._moving = False
@@ -109,35 +116,43 @@ class Panel(W.VBox):
         self._told, self._fault = Told(""), ""
         self._pause = threading.Timer(0.0, self.rest)
         self._unread: dict[str, str] = {}  # why the entry that a control's box holds cannot be read
-        self._rows = {control.name: row_of(control, self._typed) for control in controls}
+        self._rows = {name: row_of(control, self._typed) for name, control in self.controls.items()}
+        self._bench = None
+        if start is not None:
+            self._bench = BenchRow(start.shelf, self._start_chosen, self._saved, self._text_asked)
         self._unit_row = row_of(
             Choice("units", "units", units.UNIT_SETS, units.use_units(), "of every panel and printed number"),
             self._unit_chosen,
         )
+        self._heading = W.HTML()
         super().__init__(self._laid_out(caution))
         self._show_controls()
         self._refresh()
         self._raise_fault()
-        _PANELS.add(self)
+        PANELS.add(self)
 
     def _laid_out(self, caution: str) -> list[W.Widget]:
         """Heading, then pictures and words beside the controls, or above them where the page is narrow."""
-        reset = W.Button(
-            description="Reset",
-            tooltip="back to the values at the start",
-            layout=W.Layout(width="84px", flex="none"),
+        steps = [
+            self._button("Undo", "64px", "take the last change back", self.undo),
+            self._button("Redo", "64px", "make it again", self.redo),
+            self._button("Reset", "64px", "back to the values at the start", self.reset),
+        ]
+        hand = W.HBox(
+            [self._unit_row.box, *steps],
+            layout=W.Layout(width="98%", flex_flow="row wrap"),
         )
-        reset.on_click(lambda _: self._by_hand(self.reset))
         export = Export(self, self._guard)
-        hand = W.HBox([self._unit_row.box, reset, export.button])
+        hand = W.HBox([self._unit_row.box, *steps, export.button])
         hand.add_class("bl-hand")
+        bench = [] if self._bench is None else [self._bench.box]
         left = W.VBox([self._sight.widget, W.HTML(fold(asked.MORE))])
-        right = W.VBox([self._message, *self._folded(), hand, export])
+        right = W.VBox([self._message, *self._folded(), hand, export, *bench])
         grid = W.Box([left, right])
         grid.add_class("bl-grid")
         self.add_class(PANEL)
         below = W.HTML(f"<div>{escape(caution)}</div>" if caution else "")
-        return [W.HTML(f"{STYLE}<b>{escape(self.title)}</b>"), grid, below]
+        return [self._heading, grid, below]
 
     def _folded(self) -> list[W.Widget]:
         """The rows in their order, those of one fold in a box that opens, where the first of them stands."""
@@ -148,6 +163,11 @@ class Panel(W.VBox):
             rows[0] if head in self._rows else W.Accordion([W.VBox(rows)], titles=[head])
             for head, rows in found.items()
         ]
+
+    def _button(self, words: str, width: str, tip: str, action: Callable[[], None]) -> W.Button:
+        button = W.Button(description=words, tooltip=tip, layout=W.Layout(width=width, flex="none"))
+        button.on_click(lambda _: self._noted(action))
+        return button
 
     # ---- what a notebook reads and sets -------------------------------------------------------------
 
@@ -172,7 +192,7 @@ class Panel(W.VBox):
                 if name in self._unread
             ]
             own = [self._fault] if self._fault and self._fault not in self._unread.values() else []
-            return "\n".join(own + unread)
+            return "\n".join(own + unread + [self._note] * bool(self._note))
 
     @property
     def result(self) -> Any:
@@ -205,21 +225,6 @@ class Panel(W.VBox):
             self._change(name, value, by_hand=False)
             self._raise_fault()
 
-    def reset(self) -> None:
-        """Back to the values at the start; the unit set stays.
-
-        Raises
-        ------
-        ValueError
-            No result with these values.
-        """
-        with self._guard:
-            self._state = {name: control.read(control.default) for name, control in self.controls.items()}
-            self._sight.forget()
-            self._show_controls()
-            self._refresh()
-            self._raise_fault()
-
     @property
     def units(self) -> str:
         """The unit set now in use; set it to ``"metric"`` or ``"US customary"``."""
@@ -228,7 +233,7 @@ class Panel(W.VBox):
     @units.setter
     def units(self, name: str) -> None:
         units.use_units(name)
-        for panel in [panel for panel in _PANELS if panel.comm is not None]:
+        for panel in [panel for panel in PANELS if panel.comm is not None]:
             with panel._guard:
                 panel._show_controls()
                 panel._refresh()
@@ -289,7 +294,7 @@ class Panel(W.VBox):
     # ---- how a change travels -----------------------------------------------------------------------
 
     def _change(self, name: str, value: Any, by_hand: bool, sliding: bool = False) -> None:
-        control = self.controls[name]
+        control, before = self.controls[name], self._moment
         try:
             self._state[name] = (control.labelled if by_hand else control).read(value)
         except ValueError as error:
@@ -298,6 +303,10 @@ class Panel(W.VBox):
             self._say(str(error))
             raise
         self._unread.pop(name, None)
+        if self._state != before.state:
+            self._history.leave(before, name if sliding else "")
+        if by_hand and getattr(control, "remembered", False):
+            kept.remember(name, str(value))
         try:
             self._refresh(sliding)
         finally:
@@ -326,6 +335,7 @@ class Panel(W.VBox):
             by_panel = self._moving
         if not by_panel and chosen != units.use_units():  # outside the lock: other panels take theirs
             self._by_hand(lambda: setattr(self, "units", chosen))
+            self._by_hand(lambda: kept.remember("units", str(chosen)))
 
     @contextmanager
     def _putting(self) -> Iterator[None]:
@@ -344,6 +354,7 @@ class Panel(W.VBox):
             for name, row in self._rows.items():
                 row.show(self._state[name])
             self._grey_out()
+        self._show_bench()
 
     def _grey_out(self) -> None:
         for row in self._rows.values():
@@ -353,9 +364,11 @@ class Panel(W.VBox):
         """State to result to pictures and words; a bug is said as one, and raised."""
         with self._guard:
             self._pause.cancel()
+            self._note = ""
+            self._show_place()
             try:
                 try:
-                    result = self._compute(dict(self._state))
+                    result = self._compute(self._asked())
                     if self._finish is not None and not sliding:
                         result = self._finish(result)
                     told = self._words(result)
@@ -370,7 +383,7 @@ class Panel(W.VBox):
                 self._say(asked.bug(error))
                 raise
             self._result, self._told, self._fault = result, told, ""
-            self._message.value = alert(self.message)
+            self._tell()
             if sliding and self._finish is not None:
                 self._pause = threading.Timer(REST, self.rest)
                 self._pause.daemon = True
@@ -380,6 +393,9 @@ class Panel(W.VBox):
         """A fault into the message line; what is in sight is dimmed."""
         self._fault = fault
         self._sight.dim(asked.old_picture(self.title))
+        self._tell()
+
+    def _tell(self) -> None:
         self._message.value = alert(self.message)
 
     def _raise_fault(self) -> None:

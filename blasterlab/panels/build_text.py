@@ -6,7 +6,8 @@ line, read the answer.  What it leaves out: sliders, which the other panels have
 
 from __future__ import annotations
 
-from blasterlab.build import Build, demo_build
+from blasterlab.bench.kept import Start, my_builds
+from blasterlab.build import Build
 from blasterlab.figures.shot import VelocityView
 from blasterlab.panels.barrel_length import told
 from blasterlab.panels.base import Panel
@@ -23,7 +24,7 @@ def build_panel(text: str | None = None) -> Panel:
     Parameters
     ----------
     text : str or None [-]
-        The text to start from; a demo build when none is given.
+        The text to start from; None takes the build on the bench, or a demo.
 
     Returns
     -------
@@ -35,13 +36,18 @@ def build_panel(text: str | None = None) -> Panel:
     UnitError
         A text that is no build.
     """
-    start, kept = demo_build("workhorse").to_text() if text is None else text, KeptResults()
-    box = Paste("build", "build text", start, _WHY, rows=18)
+    kept = KeptResults()
+
+    def box(start: Start[Build]) -> tuple[None, list[Paste]]:
+        return None, [Paste("build", "build text", start.text, _WHY, rows=18)]
+
     return Panel(
         "Build",
-        [box],
+        box,
         lambda state: kept.swept_shot(Build.from_text(state["build"])),
         told,
         [VelocityView()],
         CAUTION,
+        start=my_builds.begin(given=text),
+        text=lambda state: str(state["build"]),
     )

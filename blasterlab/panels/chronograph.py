@@ -13,8 +13,8 @@ from typing import Any
 from blasterlab import units
 from blasterlab.bench.cap_curve import CapCurve, cap_curve
 from blasterlab.bench.cells import StringError
-from blasterlab.bench.demo import demo_string
 from blasterlab.bench.instrument import Chronograph
+from blasterlab.bench.kept import Start, my_strings, recall
 from blasterlab.bench.strings import ChronoString
 from blasterlab.bench.summary import Summary
 from blasterlab.figures.chronograph import CapView, StringView
@@ -25,6 +25,7 @@ from blasterlab.report.told import Told
 from blasterlab.units import Quantity, QuantityLike
 
 WRITTEN = "as written"
+_SHOTS = "with or without header; # starts a comment"
 CONFIDENCES = {f"{100 * level:g} %": level for level in (0.5, 0.8, 0.9, 0.95, 0.99, 0.999)}
 ERRORS = {f"{100 * limit:g} %": limit for limit in (0.0, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.05)}
 NOT_COUNTED = "not counted"
@@ -35,8 +36,6 @@ SETTLES = {
     "decimal": "write decimals with a point",
     "column": "paste only the column of speeds",
 }
-#: The demo string that stands in the box at first; invented.
-DEMO = "workhorse_settling"
 
 
 @dataclass(frozen=True)
@@ -59,7 +58,7 @@ def chronograph_panel(shots: ChronoString | str | None = None, cap: QuantityLike
     Parameters
     ----------
     shots : ChronoString, str or None [m/s]
-        What stands in the box at first; None puts an invented string there.
+        What stands in the box at first; None takes the string on the bench, or an invented one.
     cap : Quantity or str [m/s]
         The cap at first.
 
@@ -68,19 +67,43 @@ def chronograph_panel(shots: ChronoString | str | None = None, cap: QuantityLike
     Panel
         The panel; ``panel.result.summary`` and ``panel.result.curve.risk`` hold the numbers [-].
     """
-    text = demo_string(DEMO).to_csv() if shots is None else shots
-    text = text if isinstance(text, str) else text.to_csv()
+    begun = my_strings.begin(given=shots)
+    confidence = recall("confidence", CONFIDENCES) or "95 %"
     controls: list[Any] = [
-        Paste("shots", "shots, one a line", text, "with or without header; # starts a comment", rows=9),
         Choice("unit", "unit of the shots", (WRITTEN, "ft/s", "m/s"), WRITTEN, "if the text does not say it"),
         _Cap("cap", "cap", "speed", "5 m/s", "150 m/s", cap, "0.5 m/s", "set by the event's rules"),
         Control("next", "shots still to fire", "number", 1, 200, 10, 1, "none of them may be over the cap"),
-        Choice("confidence", "confidence", tuple(CONFIDENCES), "95 %", "chance you want of staying under"),
+        Choice(
+            "confidence",
+            "confidence",
+            tuple(CONFIDENCES),
+            confidence,
+            "chance you want of staying under",
+            remembered=True,
+        ),
         Choice("error", "chronographs, ±", tuple(ERRORS), "0 %", "how far yours and the event's may differ"),
         Choice("step", "display step", STEPS, NOT_COUNTED, "the smallest step that your chronograph shows"),
     ]
+
+    def asked(start: Start[ChronoString]) -> tuple[None, list[Any]]:
+        return None, [Paste("shots", "shots, one a line", start.text, _SHOTS, rows=9), *controls]
+
     views: list[Any] = [StringView(), _RiskView()]
-    return Panel("Chronograph", controls, evaluate, string_words, views, caps.CAUTION)
+    return Panel(
+        "Chronograph", asked, evaluate, string_words, views, caps.CAUTION, start=begun,
+        text=lambda state: _read(state).to_csv(),
+    )  # fmt: skip
+
+
+def _read(state: Mapping[str, Any]) -> ChronoString:
+    """The string with the panel's values; a StringError says which control would settle it."""
+    unit = None if state["unit"] == WRITTEN else state["unit"]
+    try:
+        return ChronoString.from_text(state["shots"], unit=unit)
+    except StringError as refused:
+        if refused.argument not in SETTLES:
+            raise
+        raise StringError(refused.fault, refused.argument, SETTLES[refused.argument]) from refused
 
 
 def evaluate(state: Mapping[str, Any]) -> StringResult:
@@ -101,13 +124,7 @@ def evaluate(state: Mapping[str, Any]) -> StringResult:
     StringError
         Text that cannot be read; says which control would settle it, where one would.
     """
-    unit = None if state["unit"] == WRITTEN else state["unit"]
-    try:
-        string = ChronoString.from_text(state["shots"], unit=unit)
-    except StringError as refused:
-        if refused.argument not in SETTLES:
-            raise
-        raise StringError(refused.fault, refused.argument, SETTLES[refused.argument]) from refused
+    string = _read(state)
     count = round(state["next"])
     error, step = ERRORS[state["error"]], None if state["step"] == NOT_COUNTED else state["step"]
     screens = Chronograph.within(error, step) if error or step else None

@@ -6,6 +6,7 @@ than two builds, which `bl.compare_builds` takes.
 
 from __future__ import annotations
 
+from blasterlab.bench.kept import Start, my_builds
 from blasterlab.build import Build
 from blasterlab.figures.compare import CompareView
 from blasterlab.panels.base import Panel
@@ -17,28 +18,35 @@ from blasterlab.report.shot import CAUTION
 _WHY = "Paste a whole build text, then click beside the box."
 
 
-def compare_panel(first: Build, second: Build) -> Panel:
+def compare_panel(first: Build | None = None, second: Build | None = None) -> Panel:
     """The panel that compares two builds.
 
     Parameters
     ----------
-    first, second : Build [-]
-        What the boxes hold at the start; the second is compared with the first.
+    first, second : Build or None [-]
+        What the boxes hold at the start; the second is compared with the first.  None takes the build on the
+        bench, or a demo.
 
     Returns
     -------
     Panel
         The panel; ``panel.set("second", text)`` pastes in code, ``panel.result`` is the comparison [-].
     """
-    boxes = [
-        Paste("first", "first build", first.to_text(), _WHY, rows=8),
-        Paste("second", "second build", second.to_text(), _WHY, rows=8),
-    ]
+    other = my_builds.begin(given=second).text
+
+    def boxes(start: Start[Build]) -> tuple[None, list[Paste]]:
+        return None, [
+            Paste("build", "first build", start.text, _WHY, rows=8),
+            Paste("second", "second build", other, _WHY, rows=8),
+        ]
+
     return Panel(
         "Two builds",
         boxes,
-        lambda state: compare_builds([Build.from_text(state[box.name]) for box in boxes]),
+        lambda state: compare_builds([Build.from_text(state[name]) for name in ("build", "second")]),
         panel_words,
         [CompareView()],
         CAUTION,
+        start=my_builds.begin(given=first),
+        text=lambda state: str(state["build"]),
     )

@@ -162,6 +162,8 @@ class Choice(_Words):
         What is chosen at first.
     why, fold : str [-]
         As in `Control`.
+    remembered : bool [-]
+        What a hand chooses is kept for the panels of other notebooks.
     """
 
     name: str
@@ -170,6 +172,7 @@ class Choice(_Words):
     default: str
     why: str = ""
     fold: str = ""
+    remembered: bool = False
 
     def read(self, value: object) -> str:
         """The name, one of `options` or a UnitError."""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from blasterlab import units
 from blasterlab.build import Build
@@ -56,6 +57,10 @@ class FlownBuild:
         if not shot.exited:
             raise units.UnitError(f"{name}: {reason(shot)}; nothing flies down range")
         return cls(name, build, Launch.of(build, shot.muzzle_velocity))
+
+    def moved(self, state: Mapping[str, Any]) -> Build:
+        """The build itself: these panels move its flight only."""
+        return self.build
 
     def predicted(self, mass: float) -> Quantity:
         """Muzzle velocity with a dart of another mass [kg], zero where it stays in [m/s]."""

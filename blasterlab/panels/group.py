@@ -13,6 +13,7 @@ from functools import partial
 from typing import Any
 
 from blasterlab import units
+from blasterlab.bench.kept import Start, my_builds
 from blasterlab.build import Build
 from blasterlab.figures.group import GroupView, HitView
 from blasterlab.flight.dispersion import group
@@ -26,6 +27,7 @@ from blasterlab.panels.down_range import CAUTION, FlownBuild
 from blasterlab.panels.photo import Photograph, as_lines
 from blasterlab.panels.sheet import HOME, Sheet
 from blasterlab.report.groups import group_words
+from blasterlab.units import Quantity
 
 ROUND, BOX = "round, as wide as set", "rectangle"
 DRAWS = {"1 000, quick": 1000, "10 000, exact": 10_000}
@@ -46,13 +48,13 @@ HOLES = """# invented: right, up
 6, 3"""
 
 
-def group_panel(build: Build, measured: str = HOLES) -> Panel:
+def group_panel(build: Build | None = None, measured: str = HOLES) -> Panel:
     """The group panel of a build.
 
     Parameters
     ----------
-    build : Build [-]
-        The build; its computed muzzle velocity and its dart fly.
+    build : Build or None [-]
+        The build; None takes the one on the bench, or a demo.  Its computed muzzle velocity and its dart fly.
     measured : str [-]
         Holes that stand in the box at first: right and up of the aim, one hole a line; "" for none.
 
@@ -66,9 +68,31 @@ def group_panel(build: Build, measured: str = HOLES) -> Panel:
     UnitError
         A build that shoots nothing, or holes that cannot be read.
     """
-    one = FlownBuild.of(build.title, build)
-    sd = 0.015 * one.launch.speed
-    controls: list[Any] = [
+    sheet = Sheet()
+
+    def controls(start: Start[Build]) -> tuple[FlownBuild, list[Any]]:
+        one = FlownBuild.of(start.value.title, start.value)
+        return one, _controls(0.015 * one.launch.speed, measured)
+
+    def compute(state: Mapping[str, Any]) -> GroupOnTarget:
+        result = evaluate(state["start"], state)
+        sheet.show(result, state["unit"])
+        return result
+
+    views: list[Any] = [GroupView(), HitView()]
+    start = my_builds.begin(given=build)
+    panel = Panel("Group", controls, compute, group_words, views, CAUTION, start=start)
+    panel.add_class(HOME)
+    sheet.add = partial(_add, panel)
+    photograph = Photograph()
+    photograph.take = partial(_take, panel)
+    panel.children = (*panel.children, sheet.box, photograph.box)
+    return panel
+
+
+def _controls(sd: Quantity, measured: str) -> list[Any]:
+    """What can be asked, with a velocity SD [m/s] and holes to start with."""
+    return [
         Control("distance", "target at", "distance", "2 m", "27 m", "10 m", "0.5 m", "from the muzzle"),
         Choice("shape", "target", (ROUND, BOX), ROUND, "what counts as a hit"),
         Control("width", "target width", "length", "50 mm", "1 m", "300 mm", "10 mm", "diameter when round"),
@@ -85,21 +109,6 @@ def group_panel(build: Build, measured: str = HOLES) -> Panel:
         Paste("holes", "measured: right, up of the aim", measured, "one hole a line", rows=5),
         Choice("unit", "numbers are in", BARE, "mm", "where the holes are written without a unit"),
     ]  # fmt: skip
-    sheet = Sheet()
-
-    def compute(state: Mapping[str, Any]) -> GroupOnTarget:
-        result = evaluate(one, state)
-        sheet.show(result, state["unit"])
-        return result
-
-    views: list[Any] = [GroupView(), HitView()]
-    panel = Panel("Group", controls, compute, group_words, views, CAUTION)
-    panel.add_class(HOME)
-    sheet.add = partial(_add, panel)
-    photograph = Photograph()
-    photograph.take = partial(_take, panel)
-    panel.children = (*panel.children, sheet.box, photograph.box)
-    return panel
 
 
 def _add(panel: Panel, hole: str) -> None:

@@ -7,10 +7,12 @@ words, pictures, and what a panel adds of its own.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from operator import attrgetter
+from typing import Any
 
 from blasterlab import units
+from blasterlab.bench.kept import Start
 from blasterlab.build import Build, BuildError
 from blasterlab.checks.all import check_build
 from blasterlab.checks.finding import Finding
@@ -21,7 +23,6 @@ from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep
 from blasterlab.shot.from_build import parameters
 from blasterlab.shot.parameters import Parameters
 from blasterlab.shot.simulate import simulate
-from blasterlab.units import Quantity
 from blasterlab.values import kind_of
 
 LONGEST = "65 cm"  # of the barrels that are looked at
@@ -109,23 +110,33 @@ class MovedBuild:
             self.controls.append(Control(name, label, kind, low, high, own, step, why).stretched())
         self.first = {control.name: control.read(control.default) for control in self.controls}
 
-    def changes(self, state: Mapping[str, float]) -> dict[str, Quantity]:
+    @classmethod
+    def by(cls, *names: str) -> Callable[[Start[Build]], tuple[MovedBuild, list[Control]]]:
+        """What a `Panel` makes its controls with: any build, moved by these names, or by all of `ROWS`."""
+
+        def made(start: Start[Build]) -> tuple[MovedBuild, list[Control]]:
+            moved = cls(start.value, names or ROWS)
+            return moved, moved.controls
+
+        return made
+
+    def changes(self, state: Mapping[str, Any]) -> dict[str, Any]:
         """What was moved away from the build's own values.
 
         Parameters
         ----------
         state : mapping of str to float [SI]
-            Values by dotted name, of these controls.
+            Values by dotted name; others than these controls' are passed over.
 
         Returns
         -------
         dict of str to Quantity
             What `Build.replace` takes, so that it reads no part again that stays as it is [SI].
         """
-        moved = {name: value for name, value in state.items() if value != self.first[name]}
+        moved = {name: state[name] for name, first in self.first.items() if state[name] != first}
         return {name: units.quantity(value, si_unit(name)) for name, value in moved.items()}
 
-    def moved(self, state: Mapping[str, float]) -> Build:
+    def moved(self, state: Mapping[str, Any]) -> Build:
         """The build with these values [SI]; a BuildError names the parts that cannot go together."""
         return self.build.replace(self.changes(state))
 

@@ -98,6 +98,12 @@ class Row:
         self.entry.tooltip = " ".join([f"{self._label}:", *said])
         self.head.value = head(self._label, said, echo)
 
+    def fit(self, control: Asked) -> None:
+        """Stand for another control of the same name, which starts from another value."""
+        self.control = control
+        if isinstance(control, Choice):
+            self.entry.options = control.options
+
     def show(self, value: Any) -> None:
         """Put a value into the box."""
         self.entry.value = value
@@ -126,6 +132,11 @@ class NumberRow(Row):
 
     def _entry(self) -> Any:
         return W.Text(continuous_update=False, layout=W.Layout(width="86px", flex="none"))
+
+    def fit(self, control: Asked) -> None:
+        """Stand for another control of the same name, whose range may differ."""
+        super().fit(control)
+        self._chosen = ""
 
     def show(self, value: float) -> None:
         """Put a value [SI] into box and slider, in the chosen unit set."""

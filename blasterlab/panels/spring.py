@@ -9,14 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from operator import attrgetter
 from typing import Any
 
 from blasterlab import units
-from blasterlab.build import Build
+from blasterlab.bench.kept import Start, my_builds
+from blasterlab.build import Build, demo_build
 from blasterlab.checks.spring_use import SpringUse, spring_use
 from blasterlab.figures.spring import ScaleView, SpringView
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control, Paste
+from blasterlab.panels.moved_build import MovedBuild
 from blasterlab.parts.coil import END_KINDS
 from blasterlab.parts.spring import GUIDES, Spring
 from blasterlab.parts.spring_rate import RateFit, rate_from_readings, read_readings
@@ -67,7 +70,8 @@ def spring_panel(build: Build | None = None) -> Panel:
     Parameters
     ----------
     build : Build or None [-]
-        Whose first spring, stroke and seal friction to start from; None starts from an invented spring.
+        Whose first spring, stroke and seal friction to start from; None takes the build on the bench, or an
+        invented spring.
         ``panel.result.spring`` is the spring as moved.
 
     Returns
@@ -75,37 +79,66 @@ def spring_panel(build: Build | None = None) -> Panel:
     Panel
         The panel; show it as the last line of a cell [-].
     """
-    start: dict[str, Any] = {name: first for name, *_, first, _ in _CONTROLS}
-    ends, material, guide = "closed", "EN 10270-1 SH", "in a tube"
-    measured: tuple[Quantity | None, Quantity | None] = (None, None)
-    if build is not None:
-        spring, ends, material = build.spring, build.spring.ends, build.spring.material
-        start |= {name: getattr(spring, name[7:]) for name in (*_SHAPE, "spring.preload")}
-        start |= {"chamber.stroke": build.chamber.stroke, "losses.seal_friction": build.losses.seal_friction}
-        guide, measured = spring.guide, (spring.measured_rate, spring.measured_mass)
-    controls: list[Any] = [
-        Control(name, label, kind, low, high, start[name], step, why).stretched()
-        for name, label, kind, low, high, step, _, why in _CONTROLS
-    ]
-    first = {control.name: control.read(control.default) for control in controls}
-    kinds = list(dict.fromkeys([*END_KINDS, "closed / open", ends]))
-    controls += [
-        Choice("spring.ends", "ends", kinds, ends, "a cut end is open until it is bent closed"),
-        Choice("spring.material", "material", list(MATERIALS), material, "it decides stiffness and strength"),
-        Choice("spring.guide", "guided", GUIDES, guide, "what keeps a long spring from bowing out"),
-    ]
+    begun = my_builds.begin(given=build)
+    begun = my_builds.begin(given=_invented()) if build is None and begun.demo else begun
+
+    shown = [begun.value]
 
     def compute(state: Mapping[str, Any]) -> SpringUse:
-        still = all(state[name] == first[name] for name in _SHAPE)
-        return evaluate(state, *(measured if still else (None, None)))
+        shown[0] = state["start"].build
+        return evaluate(state, *state["start"].measured(state))
+
+    def controls(start: Start[Build]) -> tuple[_SpringBuild, list[Any]]:
+        moved = _SpringBuild(start.value)
+        return moved, moved.asked
 
     def told(use: SpringUse) -> Told:
         """The spring's words, and before the other findings that its stroke runs past the build's tube."""
         said = words.panel_words(use)
-        short = short_tube(build, use.line.front - use.line.catch) if build else []
+        short = short_tube(shown[0], use.line.front - use.line.catch)
         return replace(said, heard=(*short, *said.heard))
 
-    return Panel(_TITLE, controls, compute, told, [_LineView()], CAUTION)
+    return Panel(_TITLE, controls, compute, told, [_LineView()], CAUTION, start=begun)
+
+
+def _invented() -> Build:
+    """The invented spring, in a demo build."""
+    first = {name: value for name, *_, value, _ in _CONTROLS if "." in name}
+    return demo_build("workhorse").replace({"title": "an invented spring", **first})
+
+
+class _SpringBuild(MovedBuild):
+    """A build whose first spring, stroke and seal friction are moved."""
+
+    def __init__(self, build: Build) -> None:
+        self.build, spring = build, build.spring
+        self.controls = [
+            Control(name, label, kind, low, high, attrgetter(name)(build) if "." in name else first, step,
+                    why).stretched()
+            for name, label, kind, low, high, step, first, why in _CONTROLS
+        ]  # fmt: skip
+        self.first = {c.name: c.read(c.default) for c in self.controls if "." in c.name}
+        kinds = tuple(dict.fromkeys([*END_KINDS, "closed / open", spring.ends]))
+        self.choices = [
+            Choice("spring.ends", "ends", kinds, spring.ends, "a cut end is open until it is bent closed"),
+            Choice("spring.material", "material", tuple(MATERIALS), spring.material,
+                   "it decides stiffness and strength"),
+            Choice("spring.guide", "guided", GUIDES, spring.guide,
+                   "what keeps a long spring from bowing out"),
+        ]  # fmt: skip
+        self.asked: list[Any] = [*self.controls, *self.choices]
+
+    def measured(self, state: Mapping[str, Any]) -> tuple[Quantity | None, Quantity | None]:
+        """A measured rate and mass, as long as they hold."""
+        spring, still = self.build.spring, all(state[name] == self.first[name] for name in _SHAPE)
+        return (spring.measured_rate, spring.measured_mass) if still else (None, None)
+
+    def changes(self, state: Mapping[str, Any]) -> dict[str, Any]:
+        """As for any moved build; a measured rate and mass go with the shape that they were measured on."""
+        moved: dict[str, Any] = {c.name: state[c.name] for c in self.choices if state[c.name] != c.default}
+        moved |= super().changes(state)
+        rate, mass = self.measured(state)
+        return moved | {"spring.rate": rate, "spring.mass": mass} if set(moved) & set(_SHAPE) else moved
 
 
 def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass: Any = None) -> SpringUse:

@@ -13,6 +13,7 @@ from functools import lru_cache
 from typing import Any
 
 from blasterlab import units
+from blasterlab.bench.kept import Start, my_builds
 from blasterlab.build import Build
 from blasterlab.figures.volume_ratio import MappedShot, VolumeView
 from blasterlab.panels.base import Panel
@@ -31,13 +32,14 @@ NAMES = ("barrel.length", "chamber.stroke", "chamber.bore", "spring.wire_diamete
 _WHY = "a longer stroke also squeezes the spring more; a wider tube does not"
 
 
-def volume_ratio_panel(build: Build) -> Panel:
+def volume_ratio_panel(build: Build | None = None) -> Panel:
     """The volume ratio panel of a build.
 
     Parameters
     ----------
-    build : Build [-]
-        The build to start from; it is not changed.  ``panel.result.shot.build`` is the build as moved,
+    build : Build or None [-]
+        The build to start from; None takes the one on the bench, or a demo.
+        ``panel.result.shot.build`` is the build as moved,
         ``panel.result.map`` the map.
 
     Returns
@@ -54,17 +56,18 @@ def volume_ratio_panel(build: Build) -> Panel:
     -----
     Moving the barrel, or what the volumes are made by, only moves the point: the map is kept.
     """
-    start, kept = MovedBuild(build, NAMES), KeptResults()
+    kept = KeptResults()
 
     @lru_cache(maxsize=4)
-    def mapped(vary: str, still: tuple[tuple[str, float], ...], *ends: float) -> VolumeMap:
+    def mapped(start: MovedBuild, vary: str, still: tuple[tuple[str, float], ...], *ends: float) -> VolumeMap:
         low, high = (units.quantity(end, "m^3") for end in ends[:2])
         first, last = (units.quantity(end, "m") for end in ends[2:])
         return volume_map(start.moved(dict(still)), vary, low, high, first, last, POINTS)
 
     def compute(state: Mapping[str, Any]) -> MappedShot:
         """The map, the shot and the sweep of the build with the panel's values."""
-        now, vary = {name: state[name] for name in NAMES}, state["vary"]
+        now, vary, start = {name: state[name] for name in NAMES}, state["vary"], state["start"]
+        build = start.build
         bore, stroke, longest = now["chamber.bore"], now["chamber.stroke"], build.si["chamber.tube_length"]
         tube = units.quantity(max(longest, stroke), "m")
         here = kept.swept_shot(build.replace(start.changes(now) | {"chamber.tube_length": tube}))
@@ -76,12 +79,17 @@ def volume_ratio_panel(build: Build) -> Panel:
         else:  # a stroke that squeezes the spring no more than the map's least
             still["chamber.stroke"] = min(low / swept(bore, 1.0), longest)
         lengths = reach(build.si["barrel.length"], now["barrel.length"], *LENGTH_REACH)
-        found = mapped(vary, tuple(still.items()), low, high, *lengths)
+        found = mapped(start, vary, tuple(still.items()), low, high, *lengths)
         return MappedShot(found, here.shot, here.sweep, here.findings)
 
     vary = Choice("vary", "volumes by", VARIED, VARIED[0], _WHY)
-    controls: list[Control | Choice] = [*start.controls[:2], vary, *start.controls[2:]]
-    return Panel("Volume ratio", controls, compute, _told, [VolumeView()], CAUTION)
+
+    def controls(begun: Start[Build]) -> tuple[MovedBuild, list[Control | Choice]]:
+        start = MovedBuild(begun.value, NAMES)
+        return start, [*start.controls[:2], vary, *start.controls[2:]]
+
+    start = my_builds.begin(given=build)
+    return Panel("Volume ratio", controls, compute, _told, [VolumeView()], CAUTION, start=start)
 
 
 def _told(result: MappedShot) -> Told:

@@ -6,10 +6,10 @@ What it is for: `wind_panel`.  What it leaves out: gusts, which spread a group (
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import partial
 from typing import Any
 
 from blasterlab import units
+from blasterlab.bench.kept import Start, my_builds
 from blasterlab.build import Build
 from blasterlab.figures.aim import AimView, HoldView
 from blasterlab.flight.hold_curve import HoldCurve, hold_curve
@@ -23,15 +23,27 @@ HOURS = ("12 o'clock, in the face", "1 o'clock", "2 o'clock", "3 o'clock, from t
          "5 o'clock", "6 o'clock, from behind", "7 o'clock", "8 o'clock", "9 o'clock, from the left",
          "10 o'clock", "11 o'clock")  # fmt: skip
 RIGHT, LEFT = "to the right", "to the left"
+#: Before those of the dart.
+_CONTROLS: list[Any] = [
+    DISTANCE,
+    Control("wind", "wind", "speed", "0 m/s", "12 m/s", "2 m/s", "0.1 m/s", "steady all the way"),
+    Choice("hour", "wind from", HOURS, HOURS[3], "as on a clock that lies in front of you"),
+    Control("walk", "target walks", "speed", "0 m/s", "8 m/s", "1.4 m/s", "0.1 m/s",
+            "straight across; 1.4 m/s is a walk, 4 m/s a run (common practice, no source)"),
+    Choice("towards", "target walks", (RIGHT, LEFT), RIGHT, "as you see it"),
+    ZERO,
+    SIGHT,
+]  # fmt: skip
 
 
-def wind_panel(build: Build) -> Panel:
+def wind_panel(build: Build | None = None) -> Panel:
     """The panel that says where to aim in wind and at a walking target.
 
     Parameters
     ----------
-    build : Build [-]
-        The build; its computed muzzle velocity and its dart are where the controls start.
+    build : Build or None [-]
+        The build; None takes the one on the bench, or a demo.  Its computed muzzle velocity and its dart are
+        where the controls start.
         ``panel.result`` is the `HoldCurve`.
 
     Returns
@@ -44,22 +56,18 @@ def wind_panel(build: Build) -> Panel:
     UnitError
         A build that shoots nothing.
     """
-    one = FlownBuild.of(build.title, build)
-    speed, _, drag = one.controls()
-    controls: list[Any] = [
-        DISTANCE,
-        Control("wind", "wind", "speed", "0 m/s", "12 m/s", "2 m/s", "0.1 m/s", "steady all the way"),
-        Choice("hour", "wind from", HOURS, HOURS[3], "as on a clock that lies in front of you"),
-        Control("walk", "target walks", "speed", "0 m/s", "8 m/s", "1.4 m/s", "0.1 m/s",
-                "straight across; 1.4 m/s is a walk, 4 m/s a run (common practice, no source)"),
-        Choice("towards", "target walks", (RIGHT, LEFT), RIGHT, "as you see it"),
-        ZERO,
-        SIGHT,
-        speed,
-        drag,
-    ]  # fmt: skip
+
+    def controls(start: Start[Build]) -> tuple[FlownBuild, list[Any]]:
+        one = FlownBuild.of(start.value.title, start.value)
+        speed, _, drag = one.controls()
+        return one, [*_CONTROLS, speed, drag]
+
+    def compute(state: Mapping[str, Any]) -> HoldCurve:
+        return hold_all(state["start"], state)
+
     views: list[Any] = [AimView(), HoldView()]
-    return Panel("Wind and lead", controls, partial(hold_all, one), aim_words, views, CAUTION)
+    start = my_builds.begin(given=build)
+    return Panel("Wind and lead", controls, compute, aim_words, views, CAUTION, start=start)
 
 
 def hold_all(one: FlownBuild, state: Mapping[str, Any]) -> HoldCurve:

@@ -16,6 +16,13 @@ MORE = "more"
 #: The button that saves pictures and table, and why.
 SAVE, SAVE_WHY = "Save picture", "as PNG and SVG, and the numbers behind it as CSV where there is a table"
 
+NO_STEP = "there is no change to take back, or to make again"
+
+
+def taken(kind: str, name: str) -> str:
+    """A name under which something else is saved."""
+    return f"name: {name!r} is another {kind} of yours; start from it first, or take another name"
+
 
 def no_result(title: str, fault: str, longest: int) -> str:
     """One line in place of the key numbers, cut where it is too long [characters]."""

@@ -537,8 +537,8 @@ def test_buttons_lines_and_artists_are_reached_by_their_names(panel):
     assert panel.lines[0] == "side 50 mm, area 2500 mm²"
     panel.press("Reset")
     assert dot.get_xdata() == [40]
-    with pytest.raises(units.UnitError, match="no button 'Undo'; it has Reset"):
-        panel.press("Undo")
+    with pytest.raises(units.UnitError, match="no button 'Launch'; it has Undo, Redo, Reset"):
+        panel.press("Launch")
     with pytest.raises(units.UnitError, match="no control 'width'; it has side"):
         panel.type("width", "3")
     with pytest.raises(KeyError, match="bar; named are dot"):

@@ -1,0 +1,86 @@
+"""What a panel offers of the builder's own bench: start from, save, copy, download.
+
+What it is for: `BenchRow`, a list of builds (or strings) to start from, a box for a name, and two buttons.
+What it leaves out: files, which are ``bench.kept``'s, and what becomes of a build, which is the panel's.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Callable
+from html import escape
+
+import ipywidgets as W  # noqa: N812
+
+from blasterlab.bench.kept import Shelf, Start
+
+_COPY = (
+    "const t=this.parentNode.querySelector('textarea');t.select();"
+    "(navigator.clipboard?navigator.clipboard.writeText(t.value):Promise.reject())"
+    ".catch(()=>document.execCommand('copy'));this.textContent='Copied'"
+)
+
+
+class BenchRow:
+    """The widgets; `chosen` and `save` are called with a name when a hand chose or saved.
+
+    Parameters
+    ----------
+    shelf : Shelf [-]
+        Where builds, or strings, are kept.
+    chosen, save, text : callable [-]
+        What the list, *Save* and *As text* do.
+    """
+
+    def __init__(
+        self,
+        shelf: Shelf,
+        chosen: Callable[[str], None],
+        save: Callable[[str], None],
+        text: Callable[[], None],
+    ) -> None:
+        self.shelf, kind = shelf, shelf.kind
+        style = {"description_width": "70px"}
+        self.start = W.Dropdown(description="start from", style=style, layout=_wide("200px", "320px"))
+        self.start.observe(lambda change: chosen(change["new"]), "value")
+        hint = f"name of your {kind}"
+        self.name = W.Text(placeholder=hint, continuous_update=False, layout=_wide("120px", "200px"))
+        tip = f"keep this {kind} under this name; every notebook then starts from it"
+        self.save = W.Button(description=f"Save {kind}", tooltip=tip, layout=W.Layout(width="96px"))
+        self.save.on_click(lambda _: save(self.name.value))
+        tip = f"copy or download this {kind}"
+        self.as_text = W.Button(description="As text", tooltip=tip, layout=W.Layout(width="76px"))
+        self.as_text.on_click(lambda _: text())
+        self.text = W.HTML()
+        row = [self.start, self.name, self.save, self.as_text]
+        asked = W.HBox(row)
+        asked.add_class("bl-hand")
+        self.box = W.VBox([asked, self.text])
+
+    def show(self, begun: Start) -> None:
+        """Name what the panel started from, in the list of all that can be started from."""
+        demos = [(f"demo: {name}", name) for name in self.shelf.demos()]
+        options = [(name, name) for name in self.shelf.names()] + demos
+        listed = (begun.saved is not None or begun.demo) and begun.name in dict(options).values()
+        if not listed:  # from a notebook's code, or a file that is gone
+            options.insert(0, (begun.name, ""))
+        if self.start.options != tuple(options):
+            self.start.options = options
+        self.start.value = begun.name if listed else ""
+        self.name.value = begun.name if begun.saved else ""
+
+    def show_text(self, text: str) -> None:
+        """The text, to be selected, copied and downloaded; "" takes it away."""
+        name = f"{self.name.value or f'my {self.shelf.kind}'}{self.shelf.ending}"
+        data = base64.b64encode(text.encode()).decode()
+        self.text.value = text and (
+            f'<textarea readonly rows="8" aria-label="{self.shelf.kind} as text" style="width:100%">'
+            f"{escape(text)}</textarea>"
+            f'<button type="button" class="jupyter-button" onclick="{escape(_COPY)}">Copy</button> '
+            f'<a download="{escape(name)}" href="data:text/plain;charset=utf-8;base64,{data}">'
+            f"Download {escape(name)}</a>"
+        )
+
+
+def _wide(least: str, most: str) -> W.Layout:
+    return W.Layout(flex=f"1 1 {least}", width="auto", max_width=most)

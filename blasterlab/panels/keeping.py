@@ -1,0 +1,256 @@
+"""What a panel starts from, where it was, and what of it is kept: undo, redo, reset, save, load.
+
+What it is for: `Keeping`, the part of every `Panel` that does this, with no code in the panels themselves.
+What it leaves out: controls, pictures and words (``base``), widgets (``bench_row``), files (``bench.kept``).
+"""
+
+from __future__ import annotations
+
+import threading
+import weakref
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, replace
+from html import escape
+from typing import Any
+
+import ipywidgets as W  # noqa: N812
+
+from blasterlab import units
+from blasterlab.bench import kept
+from blasterlab.panels.bench_row import BenchRow
+from blasterlab.panels.controls import Asked
+from blasterlab.panels.history import History
+from blasterlab.panels.look import STYLE
+from blasterlab.panels.rows import Row
+from blasterlab.panels.sight import Sight
+from blasterlab.report import asked
+from blasterlab.report import kept as words
+
+State = Mapping[str, Any]
+#: Every panel there is.
+PANELS: weakref.WeakSet[Any] = weakref.WeakSet()
+
+
+@dataclass(frozen=True)
+class Moment:
+    """Where a panel stands: what it started from, what was made of that, the controls, and their values."""
+
+    start: kept.Start | None
+    behind: Any
+    controls: Mapping[str, Asked]
+    state: dict[str, Any]
+
+
+class Keeping:
+    """What a panel starts from and where it was; `Panel` fills in what is only declared here."""
+
+    title: str
+    controls: Mapping[str, Asked]
+    _make: Callable[[kept.Start | None], tuple[Any, Sequence[Asked]]]
+    _text: Callable[[State], str]
+    _origin: kept.Start | None
+    _bench: BenchRow | None
+    _history: History[Moment]
+    _rows: dict[str, Row]
+    _unread: dict[str, str]
+    _sight: Sight
+    _heading: W.HTML
+    _guard: threading.RLock
+    _moving: bool
+    _note: str
+    _fault: str
+    _putting: Callable[[], AbstractContextManager[None]]
+    _show_controls: Callable[[], None]
+    _refresh: Callable[[], None]
+    _raise_fault: Callable[[], None]
+    _tell: Callable[[], None]
+    _state: dict[str, Any]
+    _first: dict[str, Any]
+
+    def reset(self) -> None:
+        """Back to the values at the start; the unit set stays.
+
+        Raises
+        ------
+        ValueError
+            No result with these values.
+        """
+        with self._guard:
+            self._history.leave(self._moment)
+            self._state = dict(self._first)
+            self._show_anew()
+
+    def undo(self) -> None:
+        """Take the last change back: a control's, a reset, another start; first an entry that is unread.
+
+        Raises
+        ------
+        ValueError
+            Nothing to take back, or no result with these values.
+        """
+        with self._guard:
+            if not self._unread:
+                self._step(self._history.back)
+            self._show_anew()
+
+    def redo(self) -> None:
+        """Make the change again that was taken back last.
+
+        Raises
+        ------
+        ValueError
+            None was, or no result with these values.
+        """
+        with self._guard:
+            self._step(self._history.forward)
+            self._show_anew()
+
+    @property
+    def kept_text(self) -> str:
+        """The build or the string that the panel shows, as text: what `save` keeps."""
+        with self._guard:
+            return self._text(self._asked())
+
+    def save(self, name: str) -> None:
+        """Save what the panel shows under a name, and put it on the bench: panels elsewhere start from it.
+
+        Parameters
+        ----------
+        name : str [-]
+            What it is called; the name of what the panel started from replaces that.
+
+        Raises
+        ------
+        ValueError
+            A name that will not do or is another's, or a build that cannot be.
+        """
+        with self._guard:
+            shelf = self._shelf()
+            if name in shelf.names() and (self.start is None or name != self.start.name):
+                raise units.UnitError(asked.taken(shelf.kind, name))
+            shelf.save(name, self.kept_text)
+            self._start_anew(shelf.start(name))
+        for panel in [panel for panel in PANELS if panel.comm is not None]:
+            panel._show_bench()
+
+    def start_from(self, name: str) -> None:
+        """Start from another build or string; one that the builder saved is then on the bench.
+
+        Parameters
+        ----------
+        name : str [-]
+            One that was saved, a demo, or "" for what the panel was made with.
+
+        Raises
+        ------
+        ValueError
+            No such name, or nothing to show of it.
+        """
+        with self._guard:
+            shelf = self._shelf()
+            start = shelf.start(name) if name else self._origin
+            self._start_anew(start)
+            if start is not None and start.saved is not None:
+                shelf.choose(name)
+
+    # ---- what it starts from, and where it was --------------------------------------------------------
+
+    def _begun(self, start: kept.Start | None) -> Moment:
+        """A panel that starts from this."""
+        behind, controls = self._make(start)
+        named = {control.name: control for control in controls}
+        if len(named) != len(controls):
+            raise units.UnitError(f"{self.title}: two controls have the same name")
+        return Moment(start, behind, named, {c.name: c.read(c.default) for c in controls})
+
+    @property
+    def _moment(self) -> Moment:
+        return Moment(self.start, self._behind, self.controls, dict(self._state))
+
+    def _take(self, moment: Moment) -> None:
+        self.start, self._behind, self.controls = moment.start, moment.behind, moment.controls
+        self._state = dict(moment.state)
+        self._first = {name: control.read(control.default) for name, control in self.controls.items()}
+
+    def _step(self, step: Callable[[Moment], Moment]) -> None:
+        try:
+            self._restore(step(self._moment))
+        except IndexError:
+            raise units.UnitError(asked.NO_STEP) from None
+
+    def _restore(self, moment: Moment) -> None:
+        anew = moment.controls is not self.controls
+        self._take(moment)
+        if anew:
+            self._sight.forget()
+            with self._putting():
+                for name, row in self._rows.items():
+                    row.fit(self.controls[name])
+
+    def _start_anew(self, start: kept.Start | None) -> None:
+        """Start from this; what has nothing to do with the build, or the string, stays as it was set."""
+        begun, now = self._begun(start), self._moment
+        stays = {
+            name: now.state[name]
+            for name, control in begun.controls.items()
+            if control == now.controls[name] and not self._kept(name)
+        }
+        self._history.leave(now)
+        self._restore(replace(begun, state=begun.state | stays))
+        self._show_anew()
+
+    def _show_anew(self) -> None:
+        self._sight.forget()
+        self._show_controls()
+        self._refresh()
+        self._raise_fault()
+
+    def _shelf(self) -> kept.Shelf:
+        if self.start is None:
+            raise units.UnitError(f"{self.title} has no build and no string to keep")
+        return self.start.shelf
+
+    def _show_bench(self) -> None:
+        """The list of what can be started from, and the name of what was."""
+        if self._bench is not None and self.start is not None:
+            with self._guard, self._putting():
+                self._bench.show(self.start)
+
+    def _start_chosen(self, name: str) -> None:
+        if not self._moving:
+            self._noted(lambda: self.start_from(name))
+
+    def _saved(self, name: str) -> None:
+        self._noted(lambda: self.save(name.strip()))
+
+    def _text_asked(self) -> None:
+        if (bench := self._bench) is not None:
+            self._noted(lambda: bench.show_text("" if bench.text.value else self.kept_text))
+
+    def _noted(self, action: Callable[[], None]) -> None:
+        """Do what the hand asked of the bench; a fault goes to the message line, the picture still holds."""
+        try:
+            action()
+        except ValueError as error:
+            with self._guard:
+                self._note = "" if str(error) == self._fault else str(error)
+                self._tell()
+        self._show_bench()
+
+    def _kept(self, name: str) -> bool:
+        """Whether a control's value is part of what is saved."""
+        return self.start is not None and ("." in name or name == self.start.shelf.control)
+
+    def _asked(self) -> dict[str, Any]:
+        """The values of the controls, and what stands behind them."""
+        return dict(self._state) if self._behind is None else {**self._state, "start": self._behind}
+
+    def _show_place(self) -> None:
+        """What the panel started from, beside its title."""
+        place = ""
+        if self.start is not None:
+            same = all(now == self._first[name] for name, now in self._state.items() if self._kept(name))
+            moved = "" if same else f"; {words.CHANGED}"
+            place = f" · {escape(words.start(self.start))}{moved}"
+        self._heading.value = f"{STYLE}<b>{escape(self.title)}</b>{place}"

@@ -1,0 +1,35 @@
+"""What is said of a builder's own builds and strings: what a panel or a notebook starts from.
+
+What it is for: the words of `blasterlab.bench.kept`.  What it leaves out: files, faults.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from blasterlab.bench.kept import Shelf, Start
+
+#: Added once a panel's controls no longer stand as they were saved.
+CHANGED = "changed, not saved"
+
+
+def start(begun: Start) -> str:
+    """What a panel or a notebook starts from, in a few words."""
+    what = f"{begun.shelf.kind} {begun.name}"
+    if begun.saved is not None:
+        return f"your {what}, saved {_when(begun.saved)}"
+    found = f"demo {what} (invented)" if begun.demo else what
+    return f"{found}; yours cannot be read: {begun.trouble}" if begun.trouble else found
+
+
+def shelf(shelf: Shelf) -> list[str]:
+    """What is on the bench, and what else was saved."""
+    now, names = shelf.begin(), shelf.names()
+    saved = f"saved: {', '.join(names)}" if names else f"no {shelf.kind} of yours is saved yet"
+    return [f"on the bench: {start(now)}", saved]
+
+
+def _when(saved: datetime) -> str:
+    """The time of a day like today, else day and time."""
+    today = saved.date() == datetime.now().date()
+    return f"{saved:%H:%M}" if today else f"{saved.day} {saved:%B %Y, %H:%M}"

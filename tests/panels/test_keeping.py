@@ -1,0 +1,188 @@
+"""Undo, redo, reset, save and load in every panel, and where a panel says that it starts from."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+import blasterlab as bl
+from blasterlab import panels, units
+from blasterlab.bench import kept
+from blasterlab.panels import history
+
+TEXT = bl.demo_build("apprentice").to_text()
+WITH_A_BUILD = {
+    "barrel": panels.barrel_panel,
+    "build": panels.build_panel,
+    "compare": panels.compare_panel,
+    "group": panels.group_panel,
+    "spring": panels.spring_panel,
+    "trajectory": panels.trajectory_panel,
+    "volume": panels.volume_ratio_panel,
+    "wind": panels.wind_panel,
+}
+
+
+@pytest.fixture
+def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv(kept.VARIABLE, str(tmp_path / "mine"))
+    return tmp_path / "mine"
+
+
+def place(panel: panels.Panel) -> str:
+    return re.sub("<.*?>", "", panel.children[0].value)
+
+
+def save(panel: panels.Panel, name: str) -> None:
+    panel._bench.name.value = name
+    panel.press(f"Save {panel._bench.shelf.kind}")
+
+
+def test_every_panel_of_a_build_is_tried() -> None:
+    known = {"chronograph_panel", "scale_panel"} | {f"{name}_panel" for name in WITH_A_BUILD}
+    assert {name.replace("_ratio", "") for name in panels.__all__ if name.endswith("_panel")} == known
+
+
+@pytest.mark.parametrize("name", WITH_A_BUILD)
+def test_a_panel_starts_from_the_bench_and_says_so(name: str, bench: Path) -> None:
+    make = WITH_A_BUILD[name]
+    first = make()
+    said = place(first)
+    assert "demo build workhorse (invented)" in said or (name == "spring" and "an invented spring" in said)
+    bl.my_builds.save("Small one", TEXT)
+    small = make()
+    assert re.search(r" · your build Small one, saved \d\d:\d\d$", place(small))
+    assert small.text != first.text
+    before = first.text
+    first.start_from("Small one")
+    assert first.text == small.text
+    first.undo()
+    assert (first.text, place(first)) == (before, said)
+    first.redo()
+    assert first.text == small.text
+    assert bl.Build.from_text(small.kept_text) == bl.my_builds.current()
+
+
+def test_what_sliders_made_is_saved_found_elsewhere_and_says_when_it_changed(bench: Path) -> None:
+    panel = panels.barrel_panel()
+    panel.slide("barrel.length", 300)
+    assert place(panel).endswith("demo build workhorse (invented); changed, not saved")
+    save(panel, " Garage 3 ")
+    assert not panel.message
+    assert re.search(r"your build Garage 3, saved \d\d:\d\d$", place(panel))
+    assert panels.volume_ratio_panel().values["barrel.length"] == units.quantity(0.3, "m")
+    panel.set("barrel.length", "31 cm")
+    assert place(panel).endswith("changed, not saved")
+    panel.reset()
+    assert panel.values["barrel.length"].m == 0.3
+    save(panel, "Garage 3")  # its own name: replaced
+    assert not panel.message
+    other = panels.build_panel()
+    other.set("build", TEXT)
+    save(other, "Garage 3")
+    assert not other.message  # it started from it
+    third = panels.barrel_panel(bl.demo_build("workhorse"))
+    save(third, "Garage 3")
+    assert "'Garage 3' is another build of yours" in third.message
+    assert "opacity:1.0" in third.sight
+    save(third, "no/such")
+    assert "name: got 'no/such'; must be" in third.message
+    third.slide("barrel.length", 200)
+    assert not third.message
+
+
+def test_a_build_with_faults_is_not_saved(bench: Path) -> None:
+    panel = panels.build_panel()
+    panel.type("build", "[spring]")
+    save(panel, "Bad")
+    assert bl.my_builds.names() == []
+    assert panel.message.count("this build has") == 1
+    panel.press("Undo")
+    assert not panel.message
+    panel.press("Redo")
+    assert "this build has" in panel.message
+
+
+def test_saving_keeps_what_has_nothing_to_do_with_the_shots(bench: Path) -> None:
+    panel = panels.chronograph_panel()
+    panel.set("cap", "70 m/s")
+    panel.set("unit", "m/s")
+    panel.set("shots", "60\n61\n62")
+    save(panel, "Tuesday")
+    assert panel.values["cap"] == units.quantity(70.0, "m/s")
+    assert place(panel).endswith("m") is False
+    other = panels.chronograph_panel()
+    assert other.result.summary.string.readings == (60.0, 61.0, 62.0)
+    assert "your string Tuesday, saved" in place(other)
+
+
+def test_units_and_confidence_chosen_by_hand_are_remembered(bench: Path) -> None:
+    panel = panels.chronograph_panel()
+    panel.set("confidence", "99 %")
+    panel.units = "US customary"
+    assert not bench.exists()  # what code sets is not the builder's choice
+    panel.type("confidence", "80 %")
+    panel.type("units", "metric")
+    assert kept.recall("units", units.UNIT_SETS) == "metric"
+    assert panels.chronograph_panel().values["confidence"] == "80 %"
+
+
+def test_undo_takes_back_step_by_step_and_a_drag_is_one_step(monkeypatch: pytest.MonkeyPatch) -> None:
+    now = [100.0]
+    monkeypatch.setattr(history.time, "monotonic", lambda: now[0])
+    panel = panels.scale_panel()
+    start = panel.text
+    panel.type("free", "given below")
+    for place in (150, 160, 170):
+        now[0] += 0.1
+        panel.slide("free_length", place)
+    dragged = panel.text
+    panel.press("Undo")
+    assert panel.box("free_length").place == 180.0
+    panel.press("Redo")
+    assert panel.text == dragged
+    now[0] += 9.0
+    panel.slide("free_length", 175)
+    panel.type("free_length", "nonsense")
+    panel.press("Undo")  # takes the entry back that cannot be read, and nothing else
+    assert not panel.message
+    assert panel.box("free_length").text == "175.0"
+    panel.press("Reset")
+    assert panel.text == start
+    panel.press("Undo")
+    assert panel.box("free_length").text == "175.0"
+    for _ in range(3):
+        panel.press("Undo")
+    assert panel.text == start
+    panel.press("Undo")
+    assert panel.message == "there is no change to take back, or to make again"
+    panel.set("free", "given below")
+    with pytest.raises(ValueError, match="no change"):
+        panel.redo()
+    with pytest.raises(ValueError, match="has no build and no string to keep"):
+        panel.save("x")
+
+
+def test_the_text_is_shown_to_be_copied_and_downloaded(bench: Path) -> None:
+    panel = panels.build_panel('title = "<b>"\n' + TEXT.split("\n", 1)[1])
+    panel.press("As text")
+    shown = panel._bench.text.value
+    assert "&lt;b&gt;" in shown
+    assert "<b>" not in shown
+    assert 'download="my build.toml"' in shown
+    panel.press("As text")
+    assert panel._bench.text.value == ""
+
+
+def test_a_spring_that_was_measured_is_kept_only_while_its_shape_is(bench: Path) -> None:
+    measured = bl.demo_build("workhorse").replace({"spring.rate": "800 N/m"})
+    panel = panels.spring_panel(measured)
+    panel.set("spring.ends", "open")
+    assert bl.Build.from_text(panel.kept_text).spring.measured_rate == units.quantity(800.0, "N/m")
+    panel.set("spring.wire_diameter", "1.45 mm")
+    kept_build = bl.Build.from_text(panel.kept_text)
+    assert kept_build.spring.measured_rate is None
+    assert kept_build.spring.ends == "open"
+    assert kept_build.barrel == measured.barrel
