@@ -7,7 +7,7 @@ than two builds, which `bl.compare_builds` takes.
 from __future__ import annotations
 
 from blasterlab.bench.kept import Start, my_builds
-from blasterlab.build import Build
+from blasterlab.build import Build, demo_build
 from blasterlab.figures.compare import CompareView
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Paste
@@ -25,14 +25,14 @@ def compare_panel(first: Build | None = None, second: Build | None = None) -> Pa
     ----------
     first, second : Build or None [-]
         What the boxes hold at the start; the second is compared with the first.  None takes the build on the
-        bench, or a demo.
+        bench, or a demo, and a demo.
 
     Returns
     -------
     Panel
         The panel; ``panel.set("second", text)`` pastes in code, ``panel.result`` is the comparison [-].
     """
-    other = my_builds.begin(given=second).text
+    other = (demo_build(my_builds.otherwise) if second is None else second).to_text()
 
     def boxes(start: Start[Build]) -> tuple[None, list[Paste]]:
         return None, [
