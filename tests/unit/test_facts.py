@@ -10,18 +10,19 @@ import inspect
 import math
 from decimal import Decimal, localcontext
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from scipy.stats import binomtest
+from scipy.stats import binomtest, linregress
 
 import blasterlab as bl
 from blasterlab import air, units
-from blasterlab.bench import cells, significance, source
+from blasterlab.bench import cells, significance, source, summary
 from blasterlab.bench.reading import read_text
 from blasterlab.checks import prime, spring_limits
+from blasterlab.flight import comparison, dispersion, flat_fire, stability
 from blasterlab.flight import equations as flight
-from blasterlab.flight import flat_fire, stability
 from blasterlab.parts import losses, priors, rate_tolerance
 from blasterlab.shot import assumptions, equations, ledger, rules, speed_range
 from blasterlab.shot.from_build import parameters
@@ -41,6 +42,7 @@ CHOICES = {
     "s after which a dart that is still in is given up": (rules.TIME_LIMIT, 0.5),
     "s of a flight, after which it is given up": (flight.LONGEST, 120.0),
     "crossflow drag of a long cylinder, NASA TR R-474": (stability.CROSSFLOW_DRAG, 1.2),
+    "share of mass and drag that a wild draw leaves a dart": (dispersion._LEAST, 0.05),
     "m/s above which a bare number is feet": (source._SURELY_FEET[0], 200.0),
 }
 
@@ -239,3 +241,21 @@ def test_a_hit_chance_has_wilsons_interval() -> None:
     chance = found.hit_chance(diameter="10 cm")
     other = binomtest(round(300 * chance.value), 300).proportion_ci(found.level, "wilson")
     assert (chance.low, chance.high) == pytest.approx((other.low, other.high), rel=1e-9)
+
+
+def test_a_trend_is_that_of_a_library() -> None:
+    values = [61.2, 60.8, 61.9, 61.5, 62.0, 61.4, 62.3]
+    found, other = significance.trend(values), linregress(range(7), values)
+    assert tuple(found)[:2] == pytest.approx((other.slope, other.stderr), rel=1e-12)
+    assert found.p == pytest.approx(other.pvalue, rel=1e-9)
+
+
+@pytest.mark.parametrize(("p", "drifts"), [(0.049, True), (0.051, False)])
+def test_a_trend_is_told_at_five_per_cent(p: float, drifts: bool) -> None:
+    string = SimpleNamespace(count=10, trend=SimpleNamespace(p=p))
+    assert summary.Summary.drifts.fget(string) == drifts  # type: ignore[attr-defined]
+
+
+def test_a_group_is_odd_outside_of_the_middle() -> None:
+    larger = {"a": 0.049, "b": 0.051, "c": 0.949, "d": 0.951}
+    assert comparison.Comparison({}, larger, 0.9).odd == ("a", "d")
