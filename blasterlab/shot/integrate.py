@@ -117,6 +117,15 @@ HIGHEST, BEFORE, LATEST = range(3)  # of a pressure; the last two are one step a
 
 
 @compiled_inline
+def fresh_peaks(chamber: float, barrel: float) -> Floats:
+    """What `follow` keeps, at the release: absolute pressures in chamber and barrel."""
+    peaks = np.empty((2, LATEST + 1))
+    for n in range(LATEST + 1):
+        peaks[0, n], peaks[1, n] = chamber, barrel
+    return peaks
+
+
+@compiled_inline
 def summit(before: float, middle: float, now: float, first: float, second: float) -> float:
     """The top of the parabola through three values two spans apart, the middle one the highest."""
     rise = (middle - before) / first
@@ -187,6 +196,15 @@ def sizes(p: Parameters, budget: float) -> Floats:
 
 
 @compiled_inline
+def inverse(scale: Floats) -> Floats:
+    """One over each of the natural sizes."""
+    per_scale = np.empty(DYNAMIC)
+    for n in range(DYNAMIC):
+        per_scale[n] = 1.0 / scale[n]
+    return per_scale
+
+
+@compiled_inline
 def set_out(
     t: float, x: Floats, p: Parameters, mode: Integers, coils: Floats, way: int, kinked: bool, struck: bool,
     marks: Floats,
@@ -218,7 +236,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     per_tolerance = 1.0 / tolerance
     per_budget = per_tolerance / budget
     scale = sizes(p, budget)
-    per_scale = 1.0 / scale
+    per_scale = inverse(scale)
     coils = spring_lines(p)
     guide = np.zeros(GUIDES)
     rows = np.empty((ROWS, DYNAMIC))
@@ -228,8 +246,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     before = np.empty(EVENTS)
     after = np.empty(EVENTS)
     marks = fresh_marks()
-    peaks = np.empty((2, 3))
-    peaks[0, :], peaks[1, :] = first1, first2
+    peaks = fresh_peaks(first1, first2)
     t = 0.0
     h = FIRST * min(p.stroke / scale[U], p.length / scale[W])
     if mode[CLAMPED] == 1:

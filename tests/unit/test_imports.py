@@ -35,7 +35,7 @@ FLOORS = [
     {"plan"},
     {"report"},
     {"figures"},
-    {"panels"},
+    {"panels", "page"},
 ]
 HEIGHT = {room: height for height, rooms in enumerate(FLOORS) for room in rooms}
 #: The package's lazy front door and ``python -m blasterlab``, above all floors.
