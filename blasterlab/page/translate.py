@@ -267,7 +267,7 @@ class _Function:
         if isinstance(node, ast.Name) and node.id not in self._given and node.id not in self._own:
             return _plain(self._source.__globals__.get(node.id, vars(builtins).get(node.id)))
         if isinstance(node, ast.Attribute) and inspect.ismodule(module := self._meaning(node.value)):
-            return getattr(module, node.attr)
+            return _plain(getattr(module, node.attr))
         return node
 
     def _name(self, node: ast.Name) -> str:
@@ -290,7 +290,7 @@ class _Function:
         found = self._meaning(node)
         if found is node:
             return f"{self._value(node.value)}.{node.attr}"
-        if not isinstance(found, float):
+        if not isinstance(found, (int, float)):
             raise self._refusal(node)
         return _number(found)
 

@@ -35,6 +35,16 @@ ENDINGS = {
 }
 
 
+FAST_DART = (
+    "the dart runs at {} of the speed of sound in the gas behind it; the model takes that gas as one pressure "
+    "with a small gradient, and leaves out its waves"
+)
+HEAVY_AIR = (
+    "the air in the barrel weighs {}, more than the dart's {}; the model takes it as a small addition to the "
+    "dart"
+)
+
+
 def summary(shot: Shot) -> list[str]:
     """A shot in a line: speed, energy, time and pressure, or why the dart stayed in; then its cautions.
 
@@ -131,15 +141,9 @@ def warnings(shot: Shot) -> list[str]:
     found = []
     for code, value, limit in shot.broken_assumptions:
         if code == "fast dart":
-            found.append(
-                f"the dart runs at {value:.2f} of the speed of sound in the gas behind it; the model takes "
-                "that gas as one pressure with a small gradient, and leaves out its waves"
-            )
+            found.append(FAST_DART.format(f"{value:.2f}"))
         elif code == "heavy air":
-            found.append(
-                f"the air in the barrel weighs {units.show(value, 'mass', 3)}, more than the dart's "
-                f"{units.show(limit, 'mass', 3)}; the model takes it as a small addition to the dart"
-            )
+            found.append(HEAVY_AIR.format(units.show(value, "mass", 3), units.show(limit, "mass", 3)))
         else:
             found.append(
                 f"a wave needs {units.show(value, 'time', 3)} through the spring and the shot takes "

@@ -33,6 +33,14 @@ class Broken(NamedTuple):
     limit: float
 
 
+def strained(p: Parameters, x: Floats) -> tuple[float, float]:
+    """Speed of the dart over that of sound behind it, and the heavier of the air both ways [-, kg]."""
+    sound = math.sqrt(GAMMA * (GAMMA - 1.0) * x[k.E2] / x[k.M2])
+    density = p.ambient_pressure / (p.gas_constant * p.ambient_temperature)
+    ahead = density * p.barrel_area * max(p.length - p.dart_length, 0.0)
+    return abs(x[k.W]) / sound, max(ahead, x[k.M2])
+
+
 def broken_assumptions(
     p: Parameters, outcome: Outcome, state: Floats, springs: list[tuple[float, float]]
 ) -> list[Broken]:
@@ -59,13 +67,10 @@ def broken_assumptions(
     J. Corner, *Theory of the Interior Ballistics of Guns*, 1950: Lagrange's gradient.
     Lord Rayleigh, *The Theory of Sound*, 2nd ed., 1894, sec. 156: a spring that moves as one.
     """
-    sound = math.sqrt(GAMMA * (GAMMA - 1.0) * state[k.E2] / state[k.M2])
-    density = p.ambient_pressure / (p.gas_constant * p.ambient_temperature)
-    ahead = density * p.barrel_area * max(p.length - p.dart_length, 0.0)
-    air = max(ahead, float(state[k.M2]))
+    mach, air = map(float, strained(p, state))
     found = []
-    if abs(state[k.W]) > MACH * sound:
-        found.append(Broken("fast dart", abs(float(state[k.W])) / sound, MACH))
+    if mach > MACH:
+        found.append(Broken("fast dart", mach, MACH))
     if air > p.dart_mass:
         found.append(Broken("heavy air", air, p.dart_mass))
     limit = TRANSIT * outcome.time

@@ -11,15 +11,18 @@ from blasterlab.shot.integrate import Outcome
 from blasterlab.shot.parameters import GAMMA, Floats, Parameters
 from blasterlab.shot.rules import nose_out
 
-#: Entries that a builder reads as one; the others stay as they are.
-TOGETHER = {
-    "plunger": "plunger and stop",
-    "front stop": "plunger and stop",
-    "gas motion": "air pushed along",
-    "air ahead": "air pushed along",
-    "gas internal energy": "air left behind",
-    "atmosphere": "air left behind",
-}
+#: The ledger's entries as a builder reads them, in the order of `net_entries`.
+NET = (
+    "dart",
+    "plunger and stop",
+    "coils still moving",
+    "seal friction",
+    "dart friction",
+    "air left behind",
+    "air pushed along",
+    "leaks",
+    "wall heat",
+)
 
 
 def ledger(p: Parameters, outcome: Outcome, x: Floats) -> dict[str, float]:
@@ -44,11 +47,26 @@ def ledger(p: Parameters, outcome: Outcome, x: Floats) -> dict[str, float]:
     )
 
 
-def net_ledger(p: Parameters, outcome: Outcome, x: Floats) -> dict[str, float]:
-    """The ledger as a builder reads it: gas, leaks and atmosphere together as what stays in the air.
+def net_entries(p: Parameters, x: Floats, stop_energy: float) -> tuple[float, ...]:
+    """The ledger as a builder reads it: gas, leaks and atmosphere together as what stays in the air [J].
 
     Formula: the internal energy left, plus the atmosphere's work, plus what the leaks carried, all counted
     against the same gas at rest at ambient pressure and temperature.
+    """
+    dart, plunger, coils, stop, seal, grip, gas, behind, ahead, leaked, heat, atmosphere = k.ledger(
+        p, x, stop_energy, nose_out(p, x[k.Y], 1)
+    )
+    first = p.ambient_pressure * (p.plunger_area * p.stroke + p.chamber_dead + p.barrel_dead)
+    if p.charge > 0.0:
+        first = p.charge * p.chamber_dead + p.ambient_pressure * p.barrel_dead
+    warm = p.gas_constant * p.ambient_temperature
+    moved = warm * GAMMA / (GAMMA - 1.0) * (first / warm - x[k.M1] - x[k.M2])  # with the gas that leaked
+    air = gas + atmosphere + moved
+    return dart, plunger + stop, coils, seal, grip, air, behind + ahead, leaked - moved, heat
+
+
+def net_ledger(p: Parameters, outcome: Outcome, x: Floats) -> dict[str, float]:
+    """The entries of `net_entries` by name.
 
     Parameters
     ----------
@@ -58,18 +76,7 @@ def net_ledger(p: Parameters, outcome: Outcome, x: Floats) -> dict[str, float]:
     Returns
     -------
     dict of str to float
-        dart, plunger and stop, coils still moving, seal friction, dart friction, air pushed along, air left
-        behind, leaks, wall heat [J].
+        Dart, plunger and stop, coils still moving, seal friction, dart friction, air left behind, air pushed
+        along, leaks, wall heat [J].
     """
-    found: dict[str, float] = {}
-    for name, value in ledger(p, outcome, x).items():
-        name = TOGETHER.get(name, name)
-        found[name] = found.get(name, 0.0) + value
-    first = p.ambient_pressure * (p.plunger_area * p.stroke + p.chamber_dead + p.barrel_dead)
-    if p.charge:
-        first = p.charge * p.chamber_dead + p.ambient_pressure * p.barrel_dead
-    heat = p.gas_constant * p.ambient_temperature
-    moved = heat * GAMMA / (GAMMA - 1.0) * float(first / heat - x[k.M1] - x[k.M2])  # with the gas that leaked
-    found["air left behind"] += moved
-    found["leaks"] -= moved
-    return found
+    return dict(zip(NET, map(float, net_entries(p, x, outcome.stop_energy)), strict=True))

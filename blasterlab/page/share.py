@@ -1,0 +1,194 @@
+"""One file that answers a reader's questions about a build: no Python, no request, no library.
+
+What it is for: `Build.share_page` and ``python -m blasterlab share``.  The page holds the kit's own shot,
+translated (``translate``), the positions of its sliders (``moves``), and what needs no script: a picture,
+numbers, a table.  What it leaves out: checks of what the reader moves, which need the kit.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import math
+import os
+import re
+from html import escape
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from blasterlab import units
+from blasterlab.build import Build, BuildError
+from blasterlab.files import write_whole
+from blasterlab.page.moves import longest_strokes, moves
+from blasterlab.page.translate import javascript
+from blasterlab.report import page as words
+from blasterlab.report.barrel_length import band, best
+from blasterlab.report.shot import CAUTION, energy_rows, here, warnings
+from blasterlab.shot import equations as k
+from blasterlab.shot import rules
+from blasterlab.shot.assumptions import MACH, strained
+from blasterlab.shot.barrel_sweep import barrel_sweep
+from blasterlab.shot.from_build import parameters
+from blasterlab.shot.integrate import TOLERANCE, shoot
+from blasterlab.shot.ledger import net_entries
+from blasterlab.shot.parameters import Floats, Parameters
+from blasterlab.shot.simulate import Shot, simulate
+from blasterlab.shot.speed_range import range_of, ranges_of, unknowns
+
+#: Barrels that the page shoots; around the best one it looks closer by itself (own choice).
+LENGTHS = np.geomspace(0.03, 0.65, 25)
+LONGEST = float(LENGTHS[-1])
+#: Kinds with their US unit among metric ones in the mixed set, as builders talk (common practice, no source).
+MIXED = ("speed", "force")
+SHOWN = ("length", "mass", "speed", "force", "energy", "pressure", "area", "spring rate", "number")
+
+
+def pull(p: Parameters) -> tuple[float, float]:
+    """Peak force and work of a direct pull that primes the springs, as in `parts.prime` [N, J]."""
+    force = p.rate1 * p.catch_compression1 + p.rate2 * p.catch_compression2 + p.rate3 * p.catch_compression3
+    return force + p.seal_friction, k.spring_work(p, p.stroke) + p.seal_friction * p.stroke
+
+
+def share_page(build: Build, path: str | os.PathLike[str]) -> None:
+    """Write a page that shoots: see `Build.share_page`."""
+    write_whole(path, page(build))
+
+
+def page(build: Build) -> str:
+    """The page as text.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build.
+
+    Returns
+    -------
+    str
+        HTML; the same for the same build [-].
+    """
+    template = (Path(__file__).parent / "page.html").read_text(encoding="utf-8")
+    style, script = (re.search(rf"<{tag}>(.*)</{tag}>", template, re.DOTALL) for tag in ("style", "script"))
+    assert style and script
+    engine = javascript(shoot, net_entries, strained, pull) + script[1]
+    filled = _filled(build)
+    filled |= {"script": engine, "style": style[1]}
+    filled["policy"] = f"default-src 'none'; script-src '{_hash(engine)}'; style-src '{_hash(style[1])}'; "
+    filled["policy"] += "base-uri 'none'; form-action 'none'"
+    bare = template.replace(style[1], "{{style}}").replace(script[1], "{{script}}")
+    return re.sub(r"\{\{(\w+)\}\}", lambda found: filled[found[1]], bare)
+
+
+def _hash(text: str) -> str:
+    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}"
+
+
+def _items(lines: list[str]) -> str:
+    return "".join(f"<li>{escape(line)}</li>" for line in lines)
+
+
+def _data(build: Build, low: Floats, high: Floats) -> dict[str, Any]:
+    """All that the script reads, SI."""
+    found = moves(build)
+    lines = build.to_text().splitlines()
+    learned = build.calibration.names if build.calibration else ()
+    return {
+        "base": parameters(build.si)._asdict(),
+        "moves": [move._asdict() for move in found],
+        "longest": longest_strokes(build, found),
+        "lengths": LENGTHS.tolist(),
+        "low": low.tolist(),
+        "high": high.tolist(),
+        "units": _sets(),
+        "lines": lines,
+        "learned": [f"losses.{name}" for name in learned],
+        "learned_from": lines.index("[calibration]") - 1 if learned else len(lines),
+        "words": words.PHRASES,
+        "tolerance": TOLERANCE,
+        "states": k.STATES,
+        "W": k.W,
+        "exited": rules.EXITED,
+        "mach": MACH,
+    }
+
+
+def _sets() -> dict[str, dict[str, tuple[float, str]]]:
+    """Factor from SI and unit as it is shown, by unit set and kind."""
+    chosen, found = units.use_units(), {}
+    try:
+        for name in units.UNIT_SETS:
+            units.use_units(name)
+            found[name] = {kind: (units.display(1.0, kind), units.show_unit(kind)) for kind in SHOWN}
+    finally:
+        units.use_units(chosen)
+    metric, us = found.values()
+    return {"mixed": metric | {kind: us[kind] for kind in MIXED}, **found}
+
+
+def _points(speeds: Floats) -> tuple[float, str]:
+    """The top of the picture's scale [m/s], and the curve in it: 600 wide, 300 high."""
+    top = 10.0 * math.ceil(0.12 * max(float(speeds.max()), 1.0))
+    x, y = 600.0 * LENGTHS / LONGEST, 300.0 * (1.0 - speeds / top)
+    return top, " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x.tolist(), y.tolist(), strict=True))
+
+
+def _filled(build: Build) -> dict[str, str]:
+    """What stands in the template's places, escaped; numbers in the chosen units."""
+    shot, asked = simulate(build), unknowns(build)
+    speed, _ = ranges_of(asked, {**build.si, "barrel.length": LENGTHS}, len(LENGTHS))
+    out = np.where(speed.best > 0.0, speed.best, np.nan)
+    low, high = (np.nan_to_num(np.round(end / out, 6), nan=1.0) for end in (speed.low, speed.high))
+    top, curve = _points(speed.best)
+    speeds = zip(LENGTHS.tolist(), speed.best.tolist(), speed.low.tolist(), speed.high.tolist(), strict=True)
+    lines = [f"{item.severity.capitalize()}: {item.message}" for item in build.check()]
+    said, facts = _answers(build, shot)
+    data = json.dumps(_data(build, low, high), separators=(",", ":"), ensure_ascii=False)
+    return {
+        "title": escape(build.title),
+        "note": escape(build.note),
+        "author": escape(build.author),
+        "said": escape(said),
+        "facts": "".join(
+            f'<div><dt>{escape(label)}</dt><dd id="{name}">{escape(facts.get(name, ""))}</dd></div>'
+            for name, label in words.FACTS.items()
+        ),
+        "top": escape(units.show(top, "speed", 3)),
+        "end": escape(units.show(LONGEST, "length", 3)),
+        "curve": curve,
+        "rows": "".join(
+            f"<tr><th scope=row>{units.show(length, 'length', 3)}</th><td>{units.show(best, 'speed')}</td>"
+            f"<td>{words.between(under, over)}</td></tr>"
+            for length, best, under, over in speeds
+        ),
+        "ledger": "".join(
+            f"<tr><th scope=row>{name}</th><td>{text}</td></tr>" for name, _, text in energy_rows(shot)
+        ),
+        "caution": escape(CAUTION),
+        "cautions": _items([*lines, *(f"Less certain here: {doubt}." for doubt in warnings(shot))]),
+        "known": escape(words.source(asked)),
+        "unknown": _items(words.not_known(asked)),
+        "assumed": _items(words.assumed(build) or [words.NOTHING]),
+        "text": escape(build.to_text()),
+        "data": data.replace("<", "\\u003c"),
+    }
+
+
+def _answers(build: Build, shot: Shot) -> tuple[str, dict[str, str]]:
+    """The answer in a line, and the key numbers as far as a page says them without a script."""
+    p = parameters(build.si)
+    force, work = pull(p)
+    facts = {"pull": units.show(force, "force", 3), "work": units.show(work, "energy", 3)}
+    facts["peak"] = units.show(shot.peak_pressure, "pressure", 3)
+    facts["speed"] = here(shot)
+    said = words.PHRASES["said"].format(here(shot), units.show(build.barrel.length, "length"))
+    try:
+        found = barrel_sweep(build, units.quantity(float(LENGTHS[0]), "m"), units.quantity(LONGEST, "m"))
+    except BuildError:
+        return said, facts | {"best": words.PHRASES["never"]}
+    if shot.exited:
+        ends = range_of(build)
+        facts |= {"range": words.between(ends.low, ends.high), "energy": units.show(shot.muzzle_energy, "energy", 3)}
+    return said, facts | {"best": best(found, ""), "within": band(found)}

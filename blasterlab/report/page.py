@@ -1,0 +1,110 @@
+"""The words of a page that is handed on: labels, headings, and the sentences that the page fills in itself.
+
+What it is for: ``page``, whose numbers come from the kit while the page is made, and from the translated
+equations afterwards.  What it leaves out: the numbers, and how the page looks.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from blasterlab import units
+from blasterlab.assumed import likely, remark
+from blasterlab.build import Build
+from blasterlab.report.shot import ENDINGS, FAST_DART, HEAVY_AIR
+from blasterlab.shot.ledger import NET
+from blasterlab.shot.rules import STATUS
+from blasterlab.shot.speed_range import PRIOR, Unknowns
+from blasterlab.values import KIND_OF
+
+#: What can be moved, by its name in the build.
+LABELS = {
+    "barrel.length": "Barrel length",
+    "chamber.stroke": "Stroke",
+    "spring.wire_diameter": "Spring wire",
+    "spring.rate": "Spring rate",
+    "dart.mass": "Dart mass",
+    "losses.port_discharge": "Port discharge coefficient",
+    "losses.seal_friction": "Seal friction",
+    "losses.seal_leak_area": "Seal leak area",
+    "losses.dart_breakaway": "Dart breakaway force",
+    "losses.dart_friction": "Dart friction",
+    "losses.blowby_area": "Blow-by area",
+}
+#: The key numbers, by the page's name of each.
+FACTS = {
+    "speed": "Muzzle velocity",
+    "range": "Range, nine cases in ten",
+    "energy": "Muzzle energy",
+    "best": "Best barrel length",
+    "within": "Within 1 % of the best",
+    "peak": "Peak pressure, absolute",
+    "pull": "Prime: peak force",
+    "work": "Prime: work of the hand",
+    "cap": "Against the cap",
+}
+#: Sentences that the page fills in, {} by {}.
+PHRASES: dict[str, Any] = {
+    "said": "{} with a barrel of {}",
+    "at": "{} at {}",
+    "stays": "No shot: {}.",
+    "stuck": "the dart stays in",
+    "never": "no barrel lets the dart out",
+    "rising": "still rising at {}",
+    "falling": "already falling at {}",
+    "between": "{} to {}",
+    "over": "{} over the cap",
+    "reaches": "{} under the cap, but the range reaches over it",
+    "under": "{} under the cap",
+    "no cap": "type a cap to compare",
+    "doubt": "Less certain here: {}.",
+    "fast": FAST_DART,
+    "heavy": HEAVY_AIR,
+    "solid": "Stroke: got {}; with this spring at most {} (beyond it all coils touch before the catch). "
+    "Nothing is shown for these settings.",
+    "moved": "These cautions are those of the build as it was sent. What you have moved is not checked here: "
+    "load the text below into the kit and run its checks.",
+    "copied": "Copied.",
+    "selected": "Selected: copy it with your keyboard or menu.",
+    "ends": [ENDINGS[status] for status in STATUS],
+    "net": list(NET),
+    "facts": FACTS,
+}
+
+
+#: What a build text assumed that gave everything.
+NOTHING = "Nothing: the build text gave every value."
+
+
+def between(low: float, high: float) -> str:
+    """A range of speeds [m/s] in the chosen units."""
+    ends = (units.show(end, "speed") for end in (low, high))
+    return PHRASES["between"].format(*ends)
+
+
+def not_known(asked: Unknowns) -> list[str]:
+    """What the range rests on: each value that is not known exactly, with its ends, in the chosen units."""
+    found = []
+    for name, low, high in zip(asked.names, asked.low, asked.high, strict=True):
+        kind = KIND_OF.get(name if "." in name else f"losses.{name}")
+        if kind is None:  # a factor on a spring's rate or coils, or on what the chronograph reads
+            found.append(f"{name}: {100 * low - 100:+.1f} % to {100 * high - 100:+.1f} %")
+        else:
+            found.append(f"{name}: {units.show(low, kind, 3)} to {units.show(high, kind, 3)}")
+    return found
+
+
+def source(asked: Unknowns) -> str:
+    """Where the range of a speed comes from, in a sentence."""
+    if asked.source == PRIOR:
+        return "The range comes from the usual ranges of what nobody has measured here; no chronograph yet."
+    return "The range comes from the chronograph strings that the losses were learned from."
+
+
+def assumed(build: Build) -> list[str]:
+    """What a build text assumed, a line for each: value, likely range, source, how to measure it."""
+    ends, lines = likely(build), []
+    for name in build.assumed:
+        value = units.show(ends[name][1], KIND_OF[name], 3) + " " if name in ends and name in KIND_OF else ""
+        lines.append(f"{name}: {value}{remark(name, ends.get(name)).strip().lstrip('# ')}")
+    return lines
