@@ -81,6 +81,13 @@ def sheet(file: str) -> None:
     print(f"{page}: open it in a browser, and print it from there")
 
 
+def share(file: str) -> None:
+    """A page that shoots a build text in anyone's browser, written beside it."""
+    page = Path(file).with_name(f"{Path(file).stem}_share.html")
+    Build.load(file).share_page(page)
+    print(f"{page}: {page.stat().st_size / 1e3:.0f} kB, opens in any browser, asks nothing of the net")
+
+
 def main() -> None:
     """Do what the command line asks for."""
     parser = argparse.ArgumentParser(
@@ -92,6 +99,7 @@ def main() -> None:
     for name, run, told in (
         ("shoot", shoot, "say what a build text shoots, and what its checks find"),
         ("sheet", sheet, "write the build sheet of a build text, to print or to send"),
+        ("share", share, "write a page beside a build text that shoots it in anyone's browser"),
     ):
         command = commands.add_parser(name, help=told)
         command.add_argument("file", help="a build text, such as my_build.toml")

@@ -352,6 +352,26 @@ class Build(Spoken):
         """
         write_whole(path, through("sheet")(self, **asked))
 
+    def share_page(self, path: str | os.PathLike[str]) -> None:
+        """Write a page that shoots this build in a reader's browser: one file, no Python, no request.
+
+        Parameters
+        ----------
+        path : str or path [-]
+            The HTML file, written as by `save`; its static numbers are in the chosen units.
+
+        Raises
+        ------
+        OSError
+            A file that cannot be written.
+
+        Notes
+        -----
+        The reader moves barrel length, stroke, spring, dart and losses; every shot there is the kit's own, to
+        the last digit.  What was moved is not checked there.
+        """
+        through("share")(self, path)
+
 
 def _values(parts: Mapping[str, Any]) -> dict[str, float]:
     """Every value that the shot needs, of the parts that are there [SI]."""

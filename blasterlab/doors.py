@@ -1,8 +1,8 @@
 """Doors up: how a lower room reaches the few names in a higher one that its own interface promises.
 
-What it is for: ``build.check()`` and ``print(result)``, whose work is done on a floor above.
-A lower room imports only this module; the names that may be asked for stand in the table below, so that
-nothing reaches up unseen.  What it leaves out: any work, any number, so any units.
+What it is for: ``build.check()``, ``build.share_page(...)`` and ``print(result)``, whose work is done on a
+floor above.  A lower room imports only this module; the names that may be asked for stand in the table below,
+so that nothing reaches up unseen.  What it leaves out: any work, any number, so any units.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ DOORS = {
     "check": ("checks.all", "check_build"),
     "html": ("report", "html"),
     "power_train": ("figures.section", "power_train"),
+    "share": ("page.share", "share_page"),
     "sheet": ("report.sheet", "build_sheet"),
     "words": ("report", "words"),
 }

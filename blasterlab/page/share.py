@@ -20,12 +20,13 @@ from typing import Any
 import numpy as np
 
 from blasterlab import units
-from blasterlab.build import Build, BuildError
+from blasterlab.build import Build
 from blasterlab.files import write_whole
 from blasterlab.page.moves import longest_strokes, moves
 from blasterlab.page.translate import javascript
 from blasterlab.report import page as words
 from blasterlab.report.barrel_length import band, best
+from blasterlab.report.findings import gravest
 from blasterlab.report.shot import CAUTION, energy_rows, here, warnings
 from blasterlab.shot import equations as k
 from blasterlab.shot import rules
@@ -39,7 +40,7 @@ from blasterlab.shot.simulate import Shot, simulate
 from blasterlab.shot.speed_range import range_of, ranges_of, unknowns
 
 #: Barrels that the page shoots; around the best one it looks closer by itself (own choice).
-LENGTHS = np.geomspace(0.03, 0.65, 25)
+LENGTHS = np.geomspace(0.03, 0.65, 33)
 LONGEST = float(LENGTHS[-1])
 #: Kinds with their US unit among metric ones in the mixed set, as builders talk (common practice, no source).
 MIXED = ("speed", "force")
@@ -71,15 +72,13 @@ def page(build: Build) -> str:
         HTML; the same for the same build [-].
     """
     template = (Path(__file__).parent / "page.html").read_text(encoding="utf-8")
-    style, script = (re.search(rf"<{tag}>(.*)</{tag}>", template, re.DOTALL) for tag in ("style", "script"))
-    assert style and script
-    engine = javascript(shoot, net_entries, strained, pull) + script[1]
-    filled = _filled(build)
-    filled |= {"script": engine, "style": style[1]}
-    filled["policy"] = f"default-src 'none'; script-src '{_hash(engine)}'; style-src '{_hash(style[1])}'; "
-    filled["policy"] += "base-uri 'none'; form-action 'none'"
-    bare = template.replace(style[1], "{{style}}").replace(script[1], "{{script}}")
-    return re.sub(r"\{\{(\w+)\}\}", lambda found: filled[found[1]], bare)
+    style, script = (template.split(f"<{tag}>")[1].split(f"</{tag}>")[0] for tag in ("style", "script"))
+    filled = _filled(build) | {"engine": javascript(shoot, net_entries, strained, pull)}
+    hashes = (
+        f"script-src '{_hash(script.replace('{{engine}}', filled['engine']))}'; style-src '{_hash(style)}'"
+    )
+    filled["policy"] = f"default-src 'none'; {hashes}; base-uri 'none'; form-action 'none'"
+    return re.sub(r"\{\{(\w+)\}\}", lambda found: filled[found[1]], template)
 
 
 def _hash(text: str) -> str:
@@ -139,11 +138,17 @@ def _filled(build: Build) -> dict[str, str]:
     """What stands in the template's places, escaped; numbers in the chosen units."""
     shot, asked = simulate(build), unknowns(build)
     speed, _ = ranges_of(asked, {**build.si, "barrel.length": LENGTHS}, len(LENGTHS))
-    out = np.where(speed.best > 0.0, speed.best, np.nan)
-    low, high = (np.nan_to_num(np.round(end / out, 6), nan=1.0) for end in (speed.low, speed.high))
+    left = np.flatnonzero(speed.best > 0.0)  # beside lengths that let the dart out, the nearest one's range
+    low, high = (
+        np.round(np.interp(LENGTHS, LENGTHS[left], end[left] / speed.best[left]), 6)
+        if left.size
+        else np.ones(len(LENGTHS))
+        for end in (speed.low, speed.high)
+    )
     top, curve = _points(speed.best)
     speeds = zip(LENGTHS.tolist(), speed.best.tolist(), speed.low.tolist(), speed.high.tolist(), strict=True)
-    lines = [f"{item.severity.capitalize()}: {item.message}" for item in build.check()]
+    findings = build.check()
+    lines = [f"{item.severity.capitalize()}: {item.message}" for item in findings]
     said, facts = _answers(build, shot)
     data = json.dumps(_data(build, low, high), separators=(",", ":"), ensure_ascii=False)
     return {
@@ -167,6 +172,7 @@ def _filled(build: Build) -> dict[str, str]:
             f"<tr><th scope=row>{name}</th><td>{text}</td></tr>" for name, _, text in energy_rows(shot)
         ),
         "caution": escape(CAUTION),
+        "grave": _items(gravest(findings)),
         "cautions": _items([*lines, *(f"Less certain here: {doubt}." for doubt in warnings(shot))]),
         "known": escape(words.source(asked)),
         "unknown": _items(words.not_known(asked)),
@@ -183,12 +189,13 @@ def _answers(build: Build, shot: Shot) -> tuple[str, dict[str, str]]:
     facts = {"pull": units.show(force, "force", 3), "work": units.show(work, "energy", 3)}
     facts["peak"] = units.show(shot.peak_pressure, "pressure", 3)
     facts["speed"] = here(shot)
-    said = words.PHRASES["said"].format(here(shot), units.show(build.barrel.length, "length"))
-    try:
-        found = barrel_sweep(build, units.quantity(float(LENGTHS[0]), "m"), units.quantity(LONGEST, "m"))
-    except BuildError:
-        return said, facts | {"best": words.PHRASES["never"]}
-    if shot.exited:
-        ends = range_of(build)
-        facts |= {"range": words.between(ends.low, ends.high), "energy": units.show(shot.muzzle_energy, "energy", 3)}
-    return said, facts | {"best": best(found, ""), "within": band(found)}
+    if not shot.exited:
+        return words.stays(shot), facts
+    ends = range_of(build)
+    facts |= {
+        "range": words.between(ends.low, ends.high),
+        "energy": units.show(shot.muzzle_energy, "energy", 3),
+    }
+    found = barrel_sweep(build, units.quantity(float(LENGTHS[0]), "m"), units.quantity(LONGEST, "m"))
+    facts |= {"best": best(found, ""), "within": band(found).removeprefix("within 1 % from ")}
+    return words.said(shot), facts

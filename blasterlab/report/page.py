@@ -11,9 +11,10 @@ from typing import Any
 from blasterlab import units
 from blasterlab.assumed import likely, remark
 from blasterlab.build import Build
-from blasterlab.report.shot import ENDINGS, FAST_DART, HEAVY_AIR
+from blasterlab.report.shot import ENDINGS, FAST_DART, HEAVY_AIR, here, reason
 from blasterlab.shot.ledger import NET
 from blasterlab.shot.rules import STATUS
+from blasterlab.shot.simulate import Shot
 from blasterlab.shot.speed_range import PRIOR, Unknowns
 from blasterlab.values import KIND_OF
 
@@ -76,10 +77,21 @@ PHRASES: dict[str, Any] = {
 NOTHING = "Nothing: the build text gave every value."
 
 
+def said(shot: Shot) -> str:
+    """The answer in a line; the dart left."""
+    length = units.show(shot.build.barrel.length, "length")
+    return str(PHRASES["said"].format(here(shot), length))
+
+
+def stays(shot: Shot) -> str:
+    """The answer in a line; the dart did not leave."""
+    return str(PHRASES["stays"].format(reason(shot)))
+
+
 def between(low: float, high: float) -> str:
     """A range of speeds [m/s] in the chosen units."""
     ends = (units.show(end, "speed") for end in (low, high))
-    return PHRASES["between"].format(*ends)
+    return str(PHRASES["between"].format(*ends))
 
 
 def not_known(asked: Unknowns) -> list[str]:

@@ -36,8 +36,8 @@ ENDINGS = {
 
 
 FAST_DART = (
-    "the dart runs at {} of the speed of sound in the gas behind it; the model takes that gas as one pressure "
-    "with a small gradient, and leaves out its waves"
+    "the dart runs at {} of the speed of sound in the gas behind it; the model takes that gas as one "
+    "pressure with a small gradient, and leaves out its waves"
 )
 HEAVY_AIR = (
     "the air in the barrel weighs {}, more than the dart's {}; the model takes it as a small addition to the "

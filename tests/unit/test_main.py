@@ -33,6 +33,15 @@ def test_a_build_text_is_shot_with_its_range_and_its_checks(
         assert words in said
 
 
+def test_a_page_is_written_beside_a_build_text(
+    saved: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    typed(monkeypatch, "share", str(saved))
+    page = saved.with_name("my_build_share.html")
+    assert capsys.readouterr().out.startswith(f"{page}: 1")
+    assert "<title>Workhorse (invented)</title>" in page.read_text(encoding="utf-8")
+
+
 def test_the_version_is_told(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as end:
         typed(monkeypatch, "--version")

@@ -1,0 +1,243 @@
+"""The page that is handed on, in Chromium: its sliders shoot as the kit does, hostile words stay words.
+
+Also by keyboard, on a phone, light and dark, and with its script blocked.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from page_builds import CALLIPERS, LEARNED
+from test_page_engine import here
+
+import blasterlab as bl
+from blasterlab.page.moves import moves
+from blasterlab.page.share import page as page_of
+from blasterlab.shot.barrel_sweep import barrel_sweep
+from blasterlab.shot.from_build import parameters
+
+pytestmark = pytest.mark.browser
+HOSTILE = '</script><script>hit=1</script><img src=x onerror="hit=1">{{data}}<!-- \\u2028 & \'"'
+MOVE = """count => [...Array(count)].map(() => {
+  D.moves.forEach((move, n) => {
+    const input = document.getElementById("m" + n);
+    if (Math.random() < 0.4) input.value = Math.floor(Math.random() * move.values.length);
+    input.dispatchEvent(new Event("input"));
+  });
+  update();
+  return {text: by("text").value, said: by("said").textContent, trouble: by("trouble").textContent,
+    shot: last && [...Object.values(last.outcome), ...last.state], p: last && last.p,
+    best: last && [last.sweep.best, last.sweep.top, ...(last.sweep.ends || [])]};
+})"""
+
+
+@pytest.fixture
+def opened(chrome: Any, tmp_path: Path) -> Iterator[Callable[..., Any]]:
+    """Opens a build's page as a file, in a context of its own; fails on any request or error of the page."""
+    contexts, faults = [], []
+
+    def open_page(build: bl.Build, **how: Any) -> Any:
+        path = tmp_path / "page.html"
+        build.share_page(path)
+        contexts.append(chrome.new_context(**how))
+        page = contexts[-1].new_page()
+        page.on("request", lambda request: request.url == path.as_uri() or faults.append(request.url))
+        page.on("pageerror", lambda error: faults.append(str(error)))
+        page.on("console", lambda message: faults.append(message.text))
+        page.goto(path.as_uri())
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert faults == []
+
+
+def same_shots(page: Any, count: int) -> tuple[int, int]:
+    """Move the sliders; how many settings shot to the same bits as their own text does, and were refused."""
+    shot = refused = 0
+    for found in page.evaluate(MOVE, count):
+        if found["shot"] is None:
+            with pytest.raises(bl.BuildError, match="solid"):
+                bl.Build.from_text(found["text"])
+            assert "this spring at most" in found["trouble"]
+            refused += 1
+            continue
+        build = bl.Build.from_text(found["text"])
+        p = parameters(build.si)
+        assert found["p"] == p._asdict()
+        assert np.array_equal(np.array(found["shot"]).view(np.int64), np.array(here(p)).view(np.int64))
+        v = bl.simulate(build).muzzle_velocity.m_as("ft/s")
+        told = re.match(r"([\d.]+) ft/s with", found["said"])
+        assert (float(told[1]) == pytest.approx(v, rel=6e-4)) if told else v == 0.0
+        shot += 1
+    return shot, refused
+
+
+@pytest.mark.parametrize("name", bl.demo_builds())
+def test_moved_settings_shoot_to_the_same_bits(opened: Callable[..., Any], name: str) -> None:
+    shot, _ = same_shots(opened(bl.demo_build(name)), 70)
+    assert shot > 40
+
+
+def test_assumed_and_learned_values_move_too(opened: Callable[..., Any]) -> None:
+    assert same_shots(opened(bl.Build.from_text(CALLIPERS)), 20)[0] > 5
+    build = dataclasses.replace(bl.demo_build("workhorse"), calibration=LEARNED)
+    page = opened(build)
+    assert "chronograph strings" in page.inner_text("main")
+    assert "dart_friction: 1.17 N to 1.83 N" in page.text_content("main")
+    assert same_shots(page, 20)[0] > 5
+    page.evaluate("by('back').click()")
+    assert bl.Build.from_text(page.input_value("#text")) == build
+
+
+@pytest.mark.parametrize("name", bl.demo_builds())
+def test_best_length_and_band_are_the_sweeps(opened: Callable[..., Any], name: str) -> None:
+    page, build = opened(bl.demo_build(name)), bl.demo_build(name)
+    for changes in ({}, {"losses.dart_friction": "2 N", "chamber.stroke": "60 mm"}):
+        for key in changes:
+            place = next(n for n, m in enumerate(moves(build)) if m.name == key)
+            wanted = bl.Quantity(changes[key]).to_base_units().magnitude
+            page.evaluate(
+                "([n, v]) => { at[n] = D.moves[n].values.findIndex(x => Math.abs(x - v) < 1e-9); update(); }",
+                [place, wanted],
+            )
+        sweep = barrel_sweep(build.replace(changes), "3 cm", "65 cm", points=200, spacing="ratio")
+        best, top, low, high = page.evaluate("[last.sweep.best, last.sweep.top, ...last.sweep.ends]")
+        assert top == pytest.approx(sweep.best_velocity.m_as("m/s"), rel=1e-5)
+        assert best == pytest.approx(sweep.best_length.m_as("m"), rel=0.01)
+        for end, known in zip((low, high), sweep.flat_range(0.01), strict=True):
+            assert end == pytest.approx(known.m_as("m"), abs=1e-3)
+
+
+def test_hostile_words_stay_words(opened: Callable[..., Any]) -> None:
+    build = bl.demo_build("workhorse").replace({"title": HOSTILE, "note": HOSTILE, "author": HOSTILE})
+    page = opened(build)
+    assert page.text_content("h1") == HOSTILE
+    assert page.title() == HOSTILE
+    assert page.evaluate("typeof hit") == "undefined"
+    assert page.locator("img").count() == 0
+    assert bl.Build.from_text(page.input_value("#text")) == build
+
+
+def test_the_policy_stops_a_script_that_is_not_the_pages(chrome: Any, tmp_path: Path) -> None:
+    path = tmp_path / "page.html"
+    made = page_of(bl.demo_build("workhorse"))
+    path.write_text(made.replace("<main>", "<main><script>hit = 1</script><b onclick='hit = 1'>b</b>"))
+    page, refused = chrome.new_page(), []
+    page.on("console", lambda message: refused.append(message.text))
+    page.goto(path.as_uri())
+    page.locator("b").first.click()
+    assert page.evaluate("typeof hit") == "undefined"
+    assert sum("Content Security Policy" in text for text in refused) >= 2
+    assert "ft/s" in page.inner_text("#said")  # its own runs
+    page.close()
+
+
+def test_by_keyboard(opened: Callable[..., Any]) -> None:
+    page = opened(bl.demo_build("workhorse"))
+    first = page.inner_text("#said")
+    reached = []
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        reached.append(page.evaluate("document.activeElement.id || document.activeElement.tagName"))
+        ring = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+        assert ring != "none" or reached[-1] == "BODY"
+    assert {"set", "limit-at", "back", "m0", "m9", "SUMMARY", "text", "copy"} <= set(reached)
+    page.focus("#m0")
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function("text => by('said').textContent !== text", arg=first)
+    assert "405 mm" in page.inner_text("#said")
+    assert page.get_attribute("#m0", "aria-valuetext") == "405 mm"
+    page.focus("#back")
+    page.keyboard.press("Enter")
+    assert page.inner_text("#said") == first
+    names = page.evaluate(
+        "[...document.querySelectorAll('input, select, textarea')].map(x => x.labels.length || x.ariaLabel)"
+    )
+    assert all(names)
+
+
+def test_units_and_cap(opened: Callable[..., Any]) -> None:
+    page, build = opened(bl.demo_build("workhorse")), bl.demo_build("workhorse")
+    v, band = bl.simulate(build).muzzle_velocity, bl.range_of(build)
+    page.select_option("#set", "metric")
+    assert page.inner_text("#said") == f"{v.m_as('m/s'):.2f} m/s with a barrel of 400 mm"
+    assert page.inner_text("#range") == pytest.approx(f"{band.low:.2f} m/s to {band.high:.2f} m/s")
+    page.fill("#limit-at", "65")
+    assert (
+        page.inner_text("#cap")
+        == f"{65 - v.m_as('m/s'):.3f} m/s under the cap, but the range reaches over it"
+    )
+    page.fill("#limit-at", "60")
+    assert page.inner_text("#cap") == f"{v.m_as('m/s') - 60:.3f} m/s over the cap"
+    page.select_option("#set", "US customary")
+    assert page.input_value("#limit-at") == "196.9"
+    assert page.inner_text("#said").endswith("with a barrel of 15.75 in")
+    assert page.inner_text("#pull").endswith("lbf")
+    page.select_option("#set", "mixed")
+    assert page.inner_text("#said") == f"{v.m_as('ft/s'):.1f} ft/s with a barrel of 400 mm"
+    assert sum(float(x) for x in re.findall(r"([\d.]+) %", page.inner_text("#ledger"))) == pytest.approx(
+        100, abs=0.5
+    )
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_on_a_phone(opened: Callable[..., Any], artifacts: Path, scheme: str) -> None:
+    page = opened(bl.demo_build("workhorse"), viewport={"width": 390, "height": 844}, color_scheme=scheme)
+    page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    assert page.evaluate(
+        "[...document.querySelectorAll('input[type=range]')].every(x => x.offsetHeight >= 24)"
+    )
+    page.screenshot(path=artifacts / f"page_{scheme}.png", full_page=True)
+    colours = page.evaluate(
+        """[...document.querySelectorAll('p, dt, dd, li, td, th, h2, label, summary, button')]
+        .filter(x => x.offsetParent).map(x => {
+          let behind = x;
+          const paper = () => getComputedStyle(behind).backgroundColor;
+          while (paper() === 'rgba(0, 0, 0, 0)') behind = behind.parentElement;
+          return [getComputedStyle(x).color, paper()];
+        })"""
+    )
+    assert len(colours) > 50
+    assert min(contrast(ink, paper) for ink, paper in colours) > 4.5
+
+
+def contrast(ink: str, paper: str) -> float:
+    """WCAG 2.2's contrast ratio of two colours as a browser computes them."""
+
+    def luminance(colour: str) -> float:
+        parts = [int(part) / 255 for part in re.findall(r"\d+", colour)[:3]]
+        linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    dark, light = sorted([luminance(ink), luminance(paper)])
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_with_its_script_blocked(opened: Callable[..., Any]) -> None:
+    page = opened(bl.demo_build("workhorse"), java_script_enabled=False)
+    said = page.inner_text("main")
+    v = bl.simulate(bl.demo_build("workhorse")).muzzle_velocity.m_as("m/s")
+    assert f"{v:.2f} m/s with a barrel of 400 mm" in said
+    assert "The script of this page is blocked" in said
+    assert "Change it" not in said
+    assert len(page.get_attribute("#curve", "points").split()) == 33
+    assert page.locator("#rows tr").count() == 33
+    for name in ("speed", "range", "energy", "best", "within", "peak", "pull", "work"):
+        assert re.search(r"\d", page.inner_text(f"#{name}")), name
+
+
+def test_it_opens_and_answers_soon(opened: Callable[..., Any]) -> None:
+    page = opened(bl.demo_build("two_springs"))
+    times = page.evaluate(
+        "[...Array(9)].map(() => { const t = performance.now(); update(); return performance.now() - t; })"
+    )
+    assert sorted(times)[4] < 500  # 20 to 50 ms on two busy cores

@@ -1,0 +1,23 @@
+"""Invented builds for the tests of pages: one from callipers alone, and losses that strings told."""
+
+from __future__ import annotations
+
+from blasterlab.parts.loss_uncertainty import LossUncertainty
+
+CALLIPERS = """
+title = "From callipers"
+[spring]
+wire_diameter = "1.3 mm"
+outer_diameter = "16 mm"
+free_length = "180 mm"
+[chamber]
+bore = "32 mm"
+tube_length = "110 mm"
+[barrel]
+bore = "13 mm"
+[dart]
+mass = "1 g"
+"""
+LEARNED = LossUncertainty(
+    ("dart_friction", "seal_friction"), ("0.2 N", "0.5 N"), ((1.0, -0.3), (-0.3, 1.0)), 0.01, 9, 0.005
+)
