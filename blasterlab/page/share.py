@@ -42,8 +42,6 @@ from blasterlab.shot.speed_range import range_of, ranges_of, unknowns
 #: Barrels that the page shoots; around the best one it looks closer by itself (own choice).
 LENGTHS = np.geomspace(0.03, 0.65, 33)
 LONGEST = float(LENGTHS[-1])
-#: Kinds with their US unit among metric ones in the mixed set, as builders talk (common practice, no source).
-MIXED = ("speed", "force")
 SHOWN = ("length", "mass", "speed", "force", "energy", "pressure", "area", "spring rate", "number")
 
 
@@ -102,6 +100,7 @@ def _data(build: Build, low: Floats, high: Floats) -> dict[str, Any]:
         "low": low.tolist(),
         "high": high.tolist(),
         "units": _sets(),
+        "set": units.use_units(),
         "lines": lines,
         "learned": [f"losses.{name}" for name in learned],
         "learned_from": lines.index("[calibration]") - 1 if learned else len(lines),
@@ -123,8 +122,7 @@ def _sets() -> dict[str, dict[str, tuple[float, str]]]:
             found[name] = {kind: (units.display(1.0, kind), units.show_unit(kind)) for kind in SHOWN}
     finally:
         units.use_units(chosen)
-    metric, us = found.values()
-    return {"mixed": metric | {kind: us[kind] for kind in MIXED}, **found}
+    return found
 
 
 def _points(speeds: Floats) -> tuple[float, str]:

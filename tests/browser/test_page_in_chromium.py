@@ -73,8 +73,8 @@ def same_shots(page: Any, count: int) -> tuple[int, int]:
         p = parameters(build.si)
         assert found["p"] == p._asdict()
         assert np.array_equal(np.array(found["shot"]).view(np.int64), np.array(here(p)).view(np.int64))
-        v = bl.simulate(build).muzzle_velocity.m_as("ft/s")
-        told = re.match(r"([\d.]+) ft/s with", found["said"])
+        v = bl.simulate(build).muzzle_velocity.m_as("m/s")
+        told = re.match(r"([\d.]+) m/s with", found["said"])
         assert (float(told[1]) == pytest.approx(v, rel=6e-4)) if told else v == 0.0
         shot += 1
     return shot, refused
@@ -136,7 +136,7 @@ def test_the_policy_stops_a_script_that_is_not_the_pages(chrome: Any, tmp_path: 
     page.locator("b").first.click()
     assert page.evaluate("typeof hit") == "undefined"
     assert sum("Content Security Policy" in text for text in refused) >= 2
-    assert "ft/s" in page.inner_text("#said")  # its own runs
+    assert "m/s with" in page.inner_text("#said")  # its own runs
     page.close()
 
 
@@ -167,7 +167,6 @@ def test_by_keyboard(opened: Callable[..., Any]) -> None:
 def test_units_and_cap(opened: Callable[..., Any]) -> None:
     page, build = opened(bl.demo_build("workhorse")), bl.demo_build("workhorse")
     v, band = bl.simulate(build).muzzle_velocity, bl.range_of(build)
-    page.select_option("#set", "metric")
     assert page.inner_text("#said") == f"{v.m_as('m/s'):.2f} m/s with a barrel of 400 mm"
     assert page.inner_text("#range") == pytest.approx(f"{band.low:.2f} m/s to {band.high:.2f} m/s")
     page.fill("#limit-at", "65")
@@ -181,7 +180,7 @@ def test_units_and_cap(opened: Callable[..., Any]) -> None:
     assert page.input_value("#limit-at") == "196.9"
     assert page.inner_text("#said").endswith("with a barrel of 15.75 in")
     assert page.inner_text("#pull").endswith("lbf")
-    page.select_option("#set", "mixed")
+    page.select_option("#set", "mm and ft/s")
     assert page.inner_text("#said") == f"{v.m_as('ft/s'):.1f} ft/s with a barrel of 400 mm"
     assert sum(float(x) for x in re.findall(r"([\d.]+) %", page.inner_text("#ledger"))) == pytest.approx(
         100, abs=0.5
