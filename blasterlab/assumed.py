@@ -111,6 +111,11 @@ _WORDS = {"spring.ends": "closed", "spring.material": "EN 10270-1 SH"}
 _ASSUMABLE = (*_WORDS, *DEFAULTS)
 
 
+def can_be(name: str) -> bool:
+    """Whether a value, by its dotted name, is assumed where a build text leaves it out."""
+    return general(name) in _ASSUMABLE
+
+
 def general(name: str) -> str:
     """A dotted name without the place of a spring: ``springs[1].preload`` is ``spring.preload``."""
     return re.sub(r"^springs?\[?\d\]?\.", "spring.", name)

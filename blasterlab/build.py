@@ -317,6 +317,16 @@ class Build(Spoken):
         """
         return write_text(self)
 
+    def to_post(self) -> str:
+        """The build for a forum: what it shoots, then its text in the fewest lines, in a block of code.
+
+        Returns
+        -------
+        str
+            A post; `from_text` finds the build in it, also quoted, wrapped, with words round it [-].
+        """
+        return str(through("post")(self))
+
     def save(self, path: str | os.PathLike[str]) -> None:
         """Write the build to a file, wholly or not at all.
 

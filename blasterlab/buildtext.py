@@ -27,6 +27,7 @@ from blasterlab.parts.fit import Fit
 from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.spring import Spring
+from blasterlab.pasted import build_text_in
 
 if TYPE_CHECKING:
     from blasterlab.build import Build
@@ -199,6 +200,17 @@ def _read_toml(text: str) -> dict[str, Any]:
             ["the text holds NUL bytes, so it is not a build text (a spreadsheet or a picture?)"]
         )
     text = text.lstrip("\ufeff")
+    try:
+        return _whole(text)
+    except BuildError:
+        inside = build_text_in(text)
+        if not inside:
+            raise
+        return _whole(inside)
+
+
+def _whole(text: str) -> dict[str, Any]:
+    """A text that is a build text from end to end."""
     wild = _wild_fault(text)
     if wild:
         raise BuildError([wild])
@@ -307,16 +319,66 @@ def _text(value: Any) -> str:
     return f'"{number} {unit}"' if unit else number
 
 
+def _pairs(build: Build, name: str, part: Part) -> dict[str, str]:
+    """The written values of a part by key, an assumed one with its mark."""
+    values = {key: getattr(part, field) for key, field in keys_of(type(part)).items()}
+    pairs = {key: _text(value) for key, value in values.items() if value is not None}
+    for key in pairs:
+        if f"{name}.{key}" in build.assumed:
+            pairs[key] = '"' + pairs[key].strip('"') + f' {assumed.MARK}"'
+    return pairs
+
+
 def _lines(build: Build, name: str, part: Part) -> list[str]:
     likely, lines = assumed.likely(build), []
-    for key, field in keys_of(type(part)).items():
-        dotted, value = f"{name}.{key}", getattr(part, field)
-        if dotted in build.assumed:
-            text = _text(value).strip('"')
-            lines.append(f'{key} = "{text} {assumed.MARK}"' + assumed.remark(dotted, likely.get(dotted)))
-        elif value is not None:
-            lines.append(f"{key} = {_text(value)}")
+    for key, text in _pairs(build, name, part).items():
+        dotted = f"{name}.{key}"
+        remark = assumed.remark(dotted, likely.get(dotted)) if dotted in build.assumed else ""
+        lines.append(f"{key} = {text}{remark}")
     return lines
+
+
+def _words(build: Build) -> list[str]:
+    return [f"{key} = {_text(getattr(build, key))}" for key in WORDS if key == "title" or getattr(build, key)]
+
+
+def write_lines(build: Build) -> list[str]:
+    """A build as text in the fewest lines, one for each part; reading them gives an equal build.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build.
+
+    Returns
+    -------
+    list of str
+        Build text without structure at the start of a line, and without values that are read as they are when
+        nothing is said [-].
+    """
+    springs = [_inline(build, spring.name, spring) for spring in build.springs]
+    parts = {"spring": springs[0]} if len(springs) == 1 else {"springs": f"[{', '.join(springs)}]"}
+    parts |= {name: _inline(build, name, getattr(build, name)) for name in PARTS}
+    if build.calibration is not None:
+        entries = re.split(r"\n(?=[a-z])", build.calibration.to_text())[1:]
+        parts["calibration"] = f"{{ {', '.join(' '.join(entry.split()) for entry in entries)} }}"
+    return [*_words(build), *(f"{name} = {text}" for name, text in parts.items() if text != _NOTHING)]
+
+
+_NOTHING = "{  }"
+
+
+def _inline(build: Build, name: str, part: Part) -> str:
+    """A part in one line, without the defaults that reading gives back."""
+    pairs = _pairs(build, name, part)
+    for field in dataclasses.fields(part):
+        key = field.name.removeprefix("measured_")
+        if field.default is dataclasses.MISSING or assumed.can_be(f"{name}.{key}"):
+            continue
+        usual = dataclasses.replace(part, **{field.name: field.default})
+        if getattr(usual, field.name) == getattr(part, field.name):
+            pairs.pop(key, None)
+    return f"{{ {', '.join(f'{key} = {text}' for key, text in pairs.items())} }}"
 
 
 def write_text(build: Build) -> str:
@@ -332,9 +394,7 @@ def write_text(build: Build) -> str:
     str
         A build text [-].
     """
-    lines = [
-        f"{key} = {_text(getattr(build, key))}" for key in WORDS if key == "title" or getattr(build, key)
-    ]
+    lines = _words(build)
     for spring in build.springs:
         lines += ["", "[spring]" if len(build.springs) == 1 else "[[springs]]"]
         lines += _lines(build, spring.name, spring)

@@ -15,6 +15,7 @@ from typing import Any
 DOORS = {
     "check": ("checks.all", "check_build"),
     "html": ("report", "html"),
+    "post": ("report.sheet", "post"),
     "power_train": ("figures.section", "power_train"),
     "share": ("page.share", "share_page"),
     "sheet": ("report.sheet", "build_sheet"),

@@ -27,6 +27,7 @@ from blasterlab.bench.cap_risk import Caps, speed_cap
 from blasterlab.bench.loss_model import CalibrationError
 from blasterlab.bench.predict import Prediction, chance_over, predict
 from blasterlab.build import Build
+from blasterlab.buildtext import write_lines
 from blasterlab.checks.finding import Finding
 from blasterlab.checks.seal_friction import leak_from_leak_down
 from blasterlab.doors import through
@@ -237,3 +238,17 @@ def _verify(build: Build, guess: Prediction | None) -> list[str]:
             "The kit learns the losses from the ten readings and narrows the range"
         )
     return tests
+
+
+def post(build: Build) -> str:
+    """A build for a forum: what it shoots with its range and a caution, then its text in the fewest lines."""
+    with_what = f"a dart of {show(build.dart.mass, 'mass', 3)}"
+    try:
+        guess = predict(build)
+        low, high = show(guess.mean_low, "speed", 3), show(guess.mean_high, "speed", 3)
+        told = f"{show(guess.speed, 'speed')}, {low} to {high} ({confidence(guess.level)}), with {with_what}"
+        told += f", {calibration.WHEN[guess.source]}"
+    except CalibrationError:
+        told = f"{with_what} never leaves"
+    first = f"blasterlab {metadata.version('blasterlab')}: {told}. Eye protection for everybody in range."
+    return "\n".join([first, "```", *write_lines(build), "```", ""])

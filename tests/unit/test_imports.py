@@ -25,7 +25,7 @@ FLOORS = [
     {"units", "fields", "tables", "compiled", "compile_cache", "doors", "faults", "files"},
     {"air"},
     {"parts"},
-    {"assumed", "build", "buildtext", "measured", "values"},
+    {"assumed", "build", "buildtext", "measured", "pasted", "values"},
     {"shot"},
     {"closed_forms"},
     {"waves"},
