@@ -23,10 +23,12 @@ def start(begun: Start) -> str:
 
 
 def shelf(shelf: Shelf) -> list[str]:
-    """What is on the bench, and what else was saved."""
-    now, names = shelf.begin(), shelf.names()
-    saved = f"saved: {', '.join(names)}" if names else f"no {shelf.kind} of yours is saved yet"
-    return [f"on the bench: {start(now)}", saved]
+    """What a notebook starts from, and what else was saved."""
+    begun, names, demos = shelf.begin(), shelf.names(), f"demo {shelf.kind}s"
+    now = f"nothing of yours is on the bench: panels and examples start from {demos}"
+    if begun.saved is not None:
+        now = f"{start(begun)}: panels start from it, examples from {demos}"
+    return [now] + [begun.trouble] * bool(begun.trouble) + [f"saved: {', '.join(names)}"] * bool(names)
 
 
 def _when(saved: datetime) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -42,12 +43,14 @@ def test_elsewhere_the_folder_lies_beside_the_notebook(tmp_path: Path) -> None:
     given = {"cwd": tmp_path, "capture_output": True, "text": True, "check": True}
     said = subprocess.run([sys.executable, "-c", code], env=clean, **given).stdout
     assert (tmp_path / "my_bench" / "builds" / "A 1.toml").is_file()
-    assert said.startswith("on the bench: your build A 1, saved ")
+    assert re.match(
+        r"your build A 1, saved \d\d:\d\d: panels start from it, examples from demo builds\n", said
+    )
     quiet = subprocess.run(
         [sys.executable, "-c", "import blasterlab as bl; print(bl.my_builds)"],
         env=clean | {kept.VARIABLE: ""}, **given,
     ).stdout  # fmt: skip
-    assert quiet == "on the bench: demo build workhorse (invented)\nno build of yours is saved yet\n"
+    assert quiet == "nothing of yours is on the bench: panels and examples start from demo builds\n"
 
 
 def test_a_saved_build_is_the_current_one_until_another_is_chosen(bench: Path) -> None:
