@@ -10,6 +10,7 @@ from .controls import Control as Control
 from .controls import Paste as Paste
 from .group import group_panel as group_panel
 from .progress import progress_bar as progress_bar
+from .question import question_panel as question_panel
 from .spring import scale_panel as scale_panel
 from .spring import spring_panel as spring_panel
 from .trajectory import trajectory_panel as trajectory_panel

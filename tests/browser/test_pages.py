@@ -35,7 +35,7 @@ def test_a_notebook_reads_without_a_kernel(path: Path, chrome: Any, artifacts: P
     page.route("http*://**", lambda route: route.abort())  # offline
     page.goto(page_file.as_uri())
     found = page.evaluate(_READ)
-    page.screenshot(path=artifacts / f"page_{path.stem[:2]}_390.png", full_page=True)
+    page.screenshot(path=artifacts / f"page_{path.stem}_390.png", full_page=True)
     page.close()
     assert found["wordless"] == []
     assert found["wide"] == []
