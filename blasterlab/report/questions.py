@@ -61,7 +61,7 @@ def question(name: str) -> Question:
 def reply(one: Question, answer: float | str, check: str) -> Told:
     """What is said to an answer, a choice's words or a number [SI]."""
     if answer == (units.si(one.asked[1], one.asked[0]) if one.asked else OPEN):
-        return Told("no answer yet", "No answer yet. Write one down first: a wrong guess teaches more than none.")
+        return Told("no answer yet", "No answer yet: even a wrong guess teaches you something.")
     said = answer if isinstance(answer, str) else units.show(answer, one.asked[0])
     if check == WAIT:
         return Told(f"{said}, written down", f"Written down: {said}. Now try it out, then check your answer.")
