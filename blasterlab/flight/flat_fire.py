@@ -56,7 +56,7 @@ def flat_fire(k: float, speed: float, x: float) -> tuple[float, float, float]:
     time = x / speed if k == 0.0 else math.expm1(u) / (k * speed)
     # (exp(2u) − 2u − 1)/(4 k²) = x² (…)/(2 (2u)²/2); the series keeps digits for small u.
     if abs(u) < 1e-3:
-        growth = 0.5 + u / 3.0 + u * u / 6.0 + u**3 / 15.0
+        growth = 0.5 + u / 3.0 + u * u / 6.0 + u * u * u / 15.0
     else:
         growth = (math.expm1(2.0 * u) - 2.0 * u) / (4.0 * u * u)
     return speed * math.exp(-u), time, GRAVITY * growth * (x / speed) ** 2

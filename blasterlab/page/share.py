@@ -22,8 +22,9 @@ import numpy as np
 from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.files import write_whole
+from blasterlab.flight.flat_fire import flat_fire, retardation
 from blasterlab.page.moves import longest_strokes, moves
-from blasterlab.page.translate import javascript
+from blasterlab.page.translate import HELPERS, javascript
 from blasterlab.report import page as words
 from blasterlab.report.barrel_length import band, best
 from blasterlab.report.findings import gravest
@@ -42,7 +43,31 @@ from blasterlab.shot.speed_range import range_of, ranges_of, unknowns
 #: Barrels that the page shoots; around the best one it looks closer by itself (own choice).
 LENGTHS = np.geomspace(0.03, 0.65, 33)
 LONGEST = float(LENGTHS[-1])
-SHOWN = ("length", "mass", "speed", "force", "energy", "pressure", "area", "spring rate", "number")
+SHOWN = (
+    "length",
+    "distance",
+    "time",
+    "mass",
+    "speed",
+    "force",
+    "energy",
+    "pressure",
+    "area",
+    "spring rate",
+    "number",
+)
+
+
+#: Where the dart is looked at down range until the reader says otherwise [m], and the drop as a share of the
+#: distance beyond which a path is no longer flat (own choices).
+FAR, FLAT = 10.0, 0.05
+
+
+def flight(
+    p: Parameters, speed: float, x: float, density: float, diameter: float, drag: float
+) -> tuple[float, float, float]:
+    """Remaining speed, time and drop of a dart at x, by `flat_fire` [m/s, s, m]."""
+    return flat_fire(retardation(density, p.dart_mass, diameter) * drag, speed, x)
 
 
 def pull(p: Parameters) -> tuple[float, float]:
@@ -71,7 +96,9 @@ def page(build: Build) -> str:
     """
     template = (Path(__file__).parent / "page.html").read_text(encoding="utf-8")
     style, script = (template.split(f"<{tag}>")[1].split(f"</{tag}>")[0] for tag in ("style", "script"))
-    filled = _filled(build) | {"engine": javascript(shoot, net_entries, strained, pull)}
+    engine = javascript(shoot, net_entries, strained, pull)
+    engine += javascript(flight, nearly=True).removeprefix(HELPERS)
+    filled = _filled(build) | {"engine": engine}
     hashes = (
         f"script-src '{_hash(script.replace('{{engine}}', filled['engine']))}'; style-src '{_hash(style)}'"
     )
@@ -110,7 +137,19 @@ def _data(build: Build, low: Floats, high: Floats) -> dict[str, Any]:
         "W": k.W,
         "exited": rules.EXITED,
         "mach": MACH,
+        "air": _air(build),
+        "far": FAR,
+        "flat": FLAT,
     }
+
+
+def _air(build: Build) -> tuple[float, float, float]:
+    """For `flight`: density of the air [kg/m^3], diameter of the dart [m], its drag coefficient."""
+    return (
+        float(build.air.density.m_as("kg/m^3")),
+        build.si["dart.diameter"],
+        build.si["dart.drag_coefficient"],
+    )
 
 
 def _sets() -> dict[str, dict[str, tuple[float, str]]]:
@@ -189,7 +228,9 @@ def _answers(build: Build, shot: Shot) -> tuple[str, dict[str, str]]:
     facts["speed"] = here(shot)
     if not shot.exited:
         return words.stays(shot), facts
-    ends = range_of(build)
+    ends, v = range_of(build), float(shot.muzzle_velocity.m_as("m/s"))
+    left, time, drop = flight(p, v, FAR, *_air(build))
+    facts["there"] = words.there(left, FAR, time, drop)
     facts |= {
         "range": words.between(ends.low, ends.high),
         "energy": units.show(shot.muzzle_energy, "energy", 3),

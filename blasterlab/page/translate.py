@@ -44,19 +44,22 @@ _NEW = (np.empty, np.zeros)
 _ARRAYS = ("Floats", "Integers")
 _BUILT_IN: dict[Any, tuple[int, str]] = {max: (2, "$max"), min: (2, "$min"), abs: (1, "Math.abs"),
                                          int: (1, "Math.trunc"), math.sqrt: (1, "Math.sqrt")}  # fmt: skip
+_NEARLY: dict[Any, tuple[int, str]] = {getattr(math, name): (1, f"Math.{name}") for name in ("exp", "expm1")}
 
 
 class TranslationError(ValueError):
     """A construct, a name or a value that the translator does not know."""
 
 
-def javascript(*functions: Callable[..., Any]) -> str:
+def javascript(*functions: Callable[..., Any], nearly: bool = False) -> str:
     """Functions, with all that they call and every constant that they read, as JavaScript.
 
     Parameters
     ----------
     *functions : function [-]
         Compiled or plain; of numbers, tuples, named tuples and float arrays.
+    nearly : bool [-]
+        Also the exponential function, whose last digit may then differ.
 
     Returns
     -------
@@ -77,7 +80,7 @@ def javascript(*functions: Callable[..., Any]) -> str:
     return $max((height - (share * $square(height))), 0.0);
     }
     """
-    script = _Script()
+    script = _Script(_BUILT_IN | _NEARLY if nearly else _BUILT_IN)
     for function in functions:
         script.name_of(_plain(function), _plain(function).__name__)
     while script.waiting:
@@ -116,7 +119,8 @@ def _record(kind: Any, entries: list[str]) -> str:
 class _Script:
     """The names of one script: each means one thing."""
 
-    def __init__(self) -> None:
+    def __init__(self, built_in: dict[Any, tuple[int, str]]) -> None:
+        self.built_in = built_in
         self.waiting: list[Any] = []
         self.done: list[str] = []
         self.tables: list[str] = []
@@ -361,8 +365,8 @@ class _Function:
             return f"{self._script.name_of(found, found.__name__)}({', '.join(given)})"
         if inspect.isclass(found) and hasattr(found, "_fields") and len(given) == len(found._fields):
             return _record(found, given)
-        if isinstance(found, (type, type(max))) and found in _BUILT_IN:
-            least, name = _BUILT_IN[found]
+        if isinstance(found, (type, type(max))) and found in self._script.built_in:
+            least, name = self._script.built_in[found]
             given = list(map(self._scalar, node.args))
             if least == 1 and len(given) == 1:
                 return f"{name}({given[0]})"

@@ -43,6 +43,7 @@ FACTS = {
     "pull": "Prime: peak force",
     "work": "Prime: work of the hand",
     "cap": "Against the cap",
+    "there": "Down range, bore level",
 }
 #: Sentences that the page fills in, {} by {}.
 PHRASES: dict[str, Any] = {
@@ -57,6 +58,8 @@ PHRASES: dict[str, Any] = {
     "over": "{} over the cap",
     "reaches": "{} under the cap, but the range reaches over it",
     "under": "{} under the cap",
+    "there": "{} at {}, after {}, {} lower",
+    "too far": "falls too far before {} for the formula of flat fire",
     "no cap": "type a cap to compare",
     "doubt": "Less certain here: {}.",
     "fast": FAST_DART,
@@ -86,6 +89,12 @@ def said(shot: Shot) -> str:
 def stays(shot: Shot) -> str:
     """The answer in a line; the dart did not leave."""
     return str(PHRASES["stays"].format(reason(shot)))
+
+
+def there(speed: float, distance: float, time: float, drop: float) -> str:
+    """What a dart does down range, SI in, in the chosen units."""
+    told = (units.show(speed, "speed", 3), units.show(distance, "distance", 3), units.show(time, "time", 3))
+    return str(PHRASES["there"].format(*told, units.show(drop, "length", 3)))
 
 
 def between(low: float, high: float) -> str:

@@ -141,11 +141,11 @@ MUTANTS = (
     ),
     _M(
         "shot/ledger.py",
-        '"front stop": "plunger and stop"',
-        '"front stop": "air left behind"',
+        "return dart, plunger + stop, coils",
+        "return dart, plunger, coils",
         "test_ledger test_shot_faces",
     ),
-    _M("shot/ledger.py", 'found["leaks"] -= moved', 'found["leaks"] -= 0.0', "test_ledger test_shot_faces"),
+    _M("shot/ledger.py", "leaked - moved, heat", "leaked, heat", "test_ledger test_shot_faces"),
     _M(
         "shot/from_build.py",
         "return math.pi / 4.0 * diameter * diameter",

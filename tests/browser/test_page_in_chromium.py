@@ -18,6 +18,7 @@ from test_page_engine import here
 
 import blasterlab as bl
 from blasterlab.page.moves import moves
+from blasterlab.page.share import flight
 from blasterlab.page.share import page as page_of
 from blasterlab.shot.barrel_sweep import barrel_sweep
 from blasterlab.shot.from_build import parameters
@@ -187,6 +188,23 @@ def test_units_and_cap(opened: Callable[..., Any]) -> None:
     )
 
 
+def test_down_range_is_flat_fire_and_nearly_the_flight(opened: Callable[..., Any]) -> None:
+    page, build = opened(bl.demo_build("workhorse")), bl.demo_build("workhorse")
+    v, air = bl.simulate(build).muzzle_velocity.m_as("m/s"), page.evaluate("D.air")
+    for x in (0.01, 1.0, 10.0, 18.0):
+        found = page.evaluate("([v, x]) => flight(last.p, v, x, ...D.air)", [v, x])
+        np.testing.assert_allclose(found, flight(parameters(build.si), v, x, *air), rtol=1e-14)
+        flown = bl.fly(build, distance=f"{x} m", muzzle_height="50 m").at(f"{x} m")
+        known = [flown.speed.m_as("m/s"), flown.time.m_as("s"), flown.drop.m_as("m")]
+        np.testing.assert_allclose(found, known, rtol=0.01 if x > 10 else 2e-3)
+        assert flown.drop.m_as("m") < 0.05 * x  # no further does the page go
+    assert page.inner_text("#there") == "36.5 m/s at 10 m, after 211 ms, 184 mm lower"
+    page.fill("#far-at", "25")
+    assert "falls too far before 25 m" in page.inner_text("#there")
+    page.fill("#far-at", "")
+    assert page.inner_text("#there") == ""
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_on_a_phone(opened: Callable[..., Any], artifacts: Path, scheme: str) -> None:
     page = opened(bl.demo_build("workhorse"), viewport={"width": 390, "height": 844}, color_scheme=scheme)
@@ -230,7 +248,7 @@ def test_with_its_script_blocked(opened: Callable[..., Any]) -> None:
     assert "Change it" not in said
     assert len(page.get_attribute("#curve", "points").split()) == 33
     assert page.locator("#rows tr").count() == 33
-    for name in ("speed", "range", "energy", "best", "within", "peak", "pull", "work"):
+    for name in ("speed", "range", "energy", "best", "within", "peak", "pull", "work", "there"):
         assert re.search(r"\d", page.inner_text(f"#{name}")), name
 
 

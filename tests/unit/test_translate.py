@@ -97,6 +97,12 @@ def test_refuses_what_it_does_not_know() -> None:
             javascript(function)
 
 
+def test_the_exponential_function_only_where_it_is_asked_for() -> None:
+    assert "return Math.exp(x);" in javascript(exponential, nearly=True)
+    with pytest.raises(TranslationError):
+        javascript(power, nearly=True)
+
+
 def test_refuses_two_things_of_one_name() -> None:
     def shoot(x: float) -> float:
         return x
