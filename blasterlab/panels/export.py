@@ -61,4 +61,5 @@ def files(panel: Any) -> list[tuple[str, str, bytes]]:
 
 def _link(name: str, kind: str, data: bytes) -> str:
     coded = base64.b64encode(data).decode()
-    return f'<a download="{name}" href="data:{kind};base64,{coded}">{name}</a>'
+    look = "text-decoration:underline"
+    return f'<a download="{name}" style="{look}" href="data:{kind};base64,{coded}">{name}</a>'

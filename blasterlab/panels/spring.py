@@ -45,7 +45,7 @@ _CONTROLS = (
      "coils that deflect, without the ends' dead ones"),
     ("spring.free_length", "free length", "length", "30 mm", "400 mm", "1 mm", "180 mm", "unloaded"),
     ("spring.preload", "preload", "length", "0 mm", "150 mm", "1 mm", "30 mm",
-     "compression left at the front stop"),
+     "free length less installed length, at the front stop"),
     ("chamber.stroke", "stroke", "length", "20 mm", "200 mm", "1 mm", "80 mm",
      "plunger travel, catch to front stop"),
     ("losses.seal_friction", "seal friction", "force", "0 N", "20 N", "0.1 N", "3 N",

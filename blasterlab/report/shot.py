@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from blasterlab import units
 from blasterlab.checks.finding import Finding
+from blasterlab.report.build import cost
 from blasterlab.report.findings import gravest
 from blasterlab.report.numbers import kept
 from blasterlab.report.tables import Cell, Table
@@ -18,6 +19,7 @@ from blasterlab.shot.ledger import net_ledger
 from blasterlab.shot.many import ShotBatch
 from blasterlab.shot.rules import TIME_LIMIT
 from blasterlab.shot.simulate import Shot
+from blasterlab.shot.speed_range import range_of
 
 CAUTION = (
     "Eye protection for everybody in range, always; never at faces, nor at people who have not agreed. "
@@ -67,7 +69,7 @@ def summary(shot: Shot) -> list[str]:
 
 
 def numbers(shot: Shot) -> Table:
-    """A shot as a short table under its line, units as chosen; its cautions below."""
+    """A shot as a short table under its line, units as chosen; what was assumed and cautions below."""
     first, *rest = summary(shot)
     rows: dict[str, Cell] = {
         "muzzle velocity": (shot.muzzle_velocity, "speed", 4),
@@ -77,6 +79,9 @@ def numbers(shot: Shot) -> Table:
         "given by the spring": (shot.spring_work, "energy", 3),
         "reached the dart": f"{100 * shot.efficiency:.1f} % of what the spring holds at the catch",
     }
+    if shot.build.assumed and shot.charge is None:
+        found = range_of(shot.build)
+        rest[:0] = cost(shot.build.assumed, (found.low, found.best, found.high), found.shares)
     return Table(first, rows, rest)
 
 

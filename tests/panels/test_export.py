@@ -37,7 +37,7 @@ def links(panel):
 def saved(panel):
     """The files behind the links, by name."""
     panel.press("Save picture")
-    found = re.findall(r'download="([^"]+)" href="data:([^;]+);base64,([^"]+)"', links(panel))
+    found = re.findall(r'download="([^"]+)" style="[^"]+" href="data:([^;]+);base64,([^"]+)"', links(panel))
     return {name: (kind, base64.b64decode(data)) for name, kind, data in found}
 
 
