@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from blasterlab import units
 from blasterlab.bench.cap_chance import aim_margin, chance_any, chance_limits
@@ -97,7 +97,15 @@ class CapRisk(Spoken):
         return self.fired < FEW
 
 
-def speed_cap(caps: Caps, dart_mass: Quantity | None) -> tuple[float, tuple[Quantity, ...], bool]:
+class SpeedCap(NamedTuple):
+    """The strictest of some caps as a speed of one dart [m/s], the caps as given, any energy among them."""
+
+    speed: float
+    rules: tuple[Quantity, ...]
+    energy: bool
+
+
+def speed_cap(caps: Caps, dart_mass: Quantity | None) -> SpeedCap:
     """The strictest of one or more caps as a speed of this dart: v = √(2 E/m) for an energy.
 
     Parameters
@@ -109,8 +117,8 @@ def speed_cap(caps: Caps, dart_mass: Quantity | None) -> tuple[float, tuple[Quan
 
     Returns
     -------
-    tuple of float, tuple of Quantity, bool
-        The speed [m/s], the caps as given, and whether any is an energy.
+    SpeedCap
+        The speed, the caps as given, and whether any is an energy [m/s].
 
     Raises
     ------
@@ -136,7 +144,7 @@ def speed_cap(caps: Caps, dart_mass: Quantity | None) -> tuple[float, tuple[Quan
         speeds.append(math.sqrt(2.0 * joules / dart_mass.m_as("kg")))
     if not speeds:
         raise ValueError("cap: got none; must be a speed such as 130 ft/s, or an energy such as 1.5 J")
-    return min(speeds), tuple(rules), energy
+    return SpeedCap(min(speeds), tuple(rules), energy)
 
 
 def cap_risk(

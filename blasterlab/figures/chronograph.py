@@ -133,7 +133,7 @@ class StringView:
         self._cap.set_data([], [])
         if result.cap is not None:
             heights["cap"] = float(_speed(result.cap))
-            said["cap"] = caps.cap_label(result.cap)
+            said["cap"] = caps.cap_label([result.cap])
             self._cap.set_data(ends, [heights["cap"]] * 2)
         self._stack(heights, said, ends[1])
         words = self._texts["odd"]
@@ -203,7 +203,7 @@ class CapView:
         }
         for name in ("here", "aim"):  # the curve leaves this corner free
             self._texts[name].set_transform(ax.transAxes)
-        self._texts["cap"].set(rotation=90, ha="right", va="bottom")
+        self._texts["cap"].set(rotation=90, ha="left", va="bottom")  # below the curve, which is high here
         self._texts["aim"].set_fontweight("bold")
 
     def frame(self, result: CapCurve, old: Frame | None) -> Frame:
@@ -258,7 +258,7 @@ class CapView:
         self._curve.set_data(x, 100 * result.chance)
         cap = float(_speed(risk.cap))
         self._cap.set_data([cap, cap], [0.0, 100.0])
-        self._texts["cap"].set_position((cap - 0.008 * (right - left), 3.0))
+        self._texts["cap"].set_position((cap + 0.008 * (right - left), 3.0))
         wanted = 100.0 * (1.0 - risk.confidence)
         self._wanted.set_data([left, right], [wanted, wanted])
         here = float(_speed(risk.mean))

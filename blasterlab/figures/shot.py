@@ -11,15 +11,19 @@ from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
+from matplotlib.patches import Polygon
 
 from blasterlab import units
+from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.checks.finding import Finding
 from blasterlab.figures import lettering, style
 from blasterlab.figures.style import Drawing, Frame
-from blasterlab.report import barrel_length
+from blasterlab.report import barrel_length, caps
 from blasterlab.report import shot as words
 from blasterlab.shot.barrel_sweep import BarrelSweep
+from blasterlab.shot.parameters import Floats
 from blasterlab.shot.simulate import Shot
+from blasterlab.shot.speed_range import SpeedRange
 
 
 @dataclass(frozen=True)
@@ -34,11 +38,20 @@ class SweptShot:
         From `barrel_sweep`.
     findings : tuple of Finding [-]
         From `Build.check`, for the words beside the picture.
+    near : SpeedRange or None [m/s]
+        Where the shot's speed may lie.
+    band : tuple of ndarray or None [m, m/s, m/s]
+        Lengths, and the ends of the range there.
+    cap : SpeedCap or None [m/s]
+        That the build must keep.
     """
 
     shot: Shot
     sweep: BarrelSweep
     findings: tuple[Finding, ...] = ()
+    near: SpeedRange | None = None
+    band: tuple[Floats, Floats, Floats] | None = None
+    cap: SpeedCap | None = None
 
 
 class VelocityView:
@@ -55,13 +68,18 @@ class VelocityView:
         ax, small = self.ax, dict[str, Any](fontsize=style.SMALL, va="bottom")
         box = ax.get_position()
         self._size = (box.width * width, box.height * height)
+        self._range = Polygon(np.zeros((3, 2)), facecolor=style.BLUE, alpha=0.22, linewidth=0, gid="range")
+        ax.add_patch(self._range)
+        (self._cap,) = ax.plot([], [], color=style.VERMILION, linestyle="-.", linewidth=1.3, gid="cap")
+        self._cap_text = ax.text(0, 0, "", transform=ax.transAxes, color=style.VERMILION, gid="cap words",
+                                 fontsize=style.SMALL)  # fmt: skip
         self._band = ax.axvspan(0.0, 1.0, facecolor=style.SKY, alpha=0.35, linewidth=0, gid="band")
         (self._edges,) = ax.plot([], [], linestyle="none", marker="|", markersize=9, color=style.BLUE)
         (self._curve,) = ax.plot([], [], color=style.BLUE, linewidth=1.8, gid="curve")
         (self._best,) = ax.plot([], [], color=style.BLACK, linestyle="--", linewidth=1.0, gid="best")
         (self._here,) = ax.plot([], [], "o", color=style.VERMILION, markersize=8, gid="here")
         self._best_text = ax.text(0, 1.0, "", transform=ax.get_xaxis_transform(), gid="best words", **small)
-        ax.text(0.02, 0.02, "shaded: within 1 %", transform=ax.transAxes, gid="band words", **small)
+        self._key = ax.text(0.02, 0.02, "", transform=ax.transAxes, gid="band words", **small)
         self._here_text = ax.text(0, 0, "", transform=ax.transAxes, fontsize=style.FONT,
                                   color=style.VERMILION, fontweight="bold", gid="here words")  # fmt: skip
         self._frame: Frame = ((0.0, 1.0), (0.0, 1.0))
@@ -69,7 +87,9 @@ class VelocityView:
     def frame(self, result: SweptShot, old: Frame | None) -> Frame:
         """Limits of both axes, given those in use [display unit]."""
         longest = float(style.shown(result.sweep.lengths[-1], "length"))
-        top = style.shown(result.sweep.best_velocity, "speed")
+        top = 1.12 * style.shown(result.sweep.best_velocity, "speed")  # the range has room above the curve
+        if result.cap is not None:
+            top = max(top, min(1.1 * style.shown(result.cap.speed, "speed"), 2.0 * top))
         return (0.0, longest), style.steady(old[1] if old else None, 0.0, top)
 
     def draw_full(self, frame: Frame) -> None:
@@ -100,12 +120,34 @@ class VelocityView:
         edge, gap = 0.02 * high, (np.nan, np.nan)
         ticks = [(x, 0.99 * top + dy) for x in (low, long) for dy in (-edge, edge)]
         marks = [gap, (best, 0.08 * high), (best, top), gap, *ticks[:2], gap, *ticks[2:]]
-        lines = np.vstack([self._curve.get_xydata(), marks])
+        self._draw_range(result)
+        lines = np.vstack([self._curve.get_xydata(), marks, *self._draw_cap(result)])
         scale = np.array(self._size) / (right, high)
         spot = (here[0] * scale[0], here[1] * scale[1])
         lettering.place_beside(self._here_text, spot, self._size, lines * scale, style.DPI)
-        return [self._band, self._curve, self._edges, self._best, self._here, self._best_text,
-                self._here_text]  # fmt: skip
+        if result.cap is not None:
+            edge = (self._size[0], style.shown(result.cap.speed, "speed") * scale[1])
+            lettering.place_beside(self._cap_text, edge, self._size, lines * scale, style.DPI)
+        return [self._range, self._band, self._cap, self._curve, self._edges, self._best, self._here,
+                self._key, self._best_text, self._here_text, self._cap_text]  # fmt: skip
+
+    def _draw_range(self, result: SweptShot) -> None:
+        """The range of the speeds at all lengths, and what is shaded."""
+        self._key.set_text(barrel_length.shaded(result.near))
+        if result.band is None:
+            self._range.set_xy(np.zeros((3, 2)))
+            return
+        lengths, *ends = result.band
+        x, (low, high) = style.shown(lengths, "length"), (style.shown(end, "speed") for end in ends)
+        edges = [np.column_stack([x, low]), np.column_stack([x, high])[::-1]]
+        self._range.set_xy(np.vstack(edges))
+
+    def _draw_cap(self, result: SweptShot) -> list[Any]:
+        """The cap as a line; gives it for the words."""
+        speed = style.shown(result.cap.speed, "speed") if result.cap else np.nan
+        self._cap_text.set_text(caps.cap_label(result.cap.rules) if result.cap else "")
+        self._cap.set_data([0.0, self._frame[0][1]], [speed, speed])
+        return [(np.nan, np.nan), (0.0, speed), (self._frame[0][1], speed)] if result.cap else []
 
 
 def velocity_curve(sweep: BarrelSweep, shot: Shot) -> Drawing:

@@ -7,6 +7,7 @@ What it leaves out: any physics and any widget.
 References
 ----------
 M. Okabe, K. Ito, *Color Universal Design*, 2008: the eight colours that colour-blind readers tell apart.
+W3C, *Web Content Accessibility Guidelines 2.2*, 2023, 1.4.3: a contrast of 4.5:1 for words.
 """
 
 from __future__ import annotations
@@ -34,6 +35,8 @@ from blasterlab.figures import lettering
 BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"
 YELLOW, BLUE, VERMILION, PURPLE = "#F0E442", "#0072B2", "#D55E00", "#CC79A7"
 GREY, PALE = "#595959", "#D9D9D9"
+#: What words are written in where these would be too pale: 5:1 and more on white.
+_INK = {VERMILION: "#A84A00", GREEN: "#007556", PURPLE: "#9A4675", ORANGE: "#855B00", SKY: "#1F6E9E"}
 #: Colour, line style and marker of the first, second, ... curve: never colour alone.
 CYCLE = (
     (BLUE, "-", "o"),
@@ -63,9 +66,10 @@ class Drawing(Figure):
     caption: str = ""
 
     def draw(self, renderer: Any) -> None:
-        """Draw it, every text as it stands: a dollar sign in a dart's name starts no mathematics."""
+        """Draw it, every text as it stands, without mathematics after a dollar sign, and dark enough."""
         for text in self.findobj(Text):
             text.set_parse_math(False)
+            text.set_color(_INK.get(str(text.get_color()), text.get_color()))
         super().draw(renderer)
 
     def artist(self, name: str) -> Any:

@@ -17,15 +17,18 @@ from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 from matplotlib.ticker import MaxNLocator
 
+from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.checks.finding import Finding
 from blasterlab.closed_forms.prefilled import FullChamber
 from blasterlab.figures import lettering, style
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import volume_ratio as words
+from blasterlab.report.caps import cap_label
 from blasterlab.report.shot import here
 from blasterlab.shot.barrel_sweep import BarrelSweep
 from blasterlab.shot.parameters import Floats
 from blasterlab.shot.simulate import Shot
+from blasterlab.shot.speed_range import SpeedRange
 from blasterlab.shot.volume_map import VolumeMap
 
 if TYPE_CHECKING:
@@ -65,12 +68,18 @@ class MappedShot:
         From `barrel_sweep`, of that build.
     findings : tuple of Finding [-]
         From `Build.check`, of that build, for the words beside the picture.
+    near : SpeedRange or None [m/s]
+        Where that shot's speed may lie.
+    cap : SpeedCap or None [m/s]
+        That the build must keep.
     """
 
     map: VolumeMap
     shot: Shot
     sweep: BarrelSweep
     findings: tuple[Finding, ...] = ()
+    near: SpeedRange | None = None
+    cap: SpeedCap | None = None
 
 
 class VolumeView:
@@ -111,6 +120,7 @@ class VolumeView:
         self._here_word = self._word(
             "here words", ha="left", fontsize=style.FONT, color=style.VERMILION, fontweight="bold"
         )
+        self._cap_word = self._word("cap words", color=style.VERMILION)
         self._frame: Frame = ((0.0, 1.0), (0.0, 1.0))
 
     def _word(self, name: str, **more: Any) -> Text:
@@ -155,11 +165,12 @@ class VolumeView:
         self._inside_word.set_text("dart stays in" if stuck else "")
         taken += [(0.87, 0.05)] if stuck else []
         self._draw_levels(found, x, y, ridge, taken)
+        self._draw_cap(result, x, y, ridge, taken)
         self._draw_rays(found)
         return [
             self._inside, *self._fills, self._solid, *self._rays, self._under, self._ridge,
             *self._level_words, self._ridge_word, self._inside_word, self._solid_word, self._here,
-            self._here_word, *self._ray_words,
+            self._here_word, self._cap_word, *self._ray_words,
         ]  # fmt: skip
 
     def _share(self, value: Any, axis: int) -> Any:
@@ -207,6 +218,20 @@ class VolumeView:
                 next(free).set(text=f"{level:g}", position=place)
         for text in free:
             text.set_text("")
+
+    def _draw_cap(self, result: MappedShot, x: Floats, y: Floats, ridge: Floats, taken: list[Any]) -> None:
+        """The line along which the speed is the cap's, with its word."""
+        self._cap_word.set_text("")
+        speeds = np.nan_to_num(result.map.velocities, nan=0.0)
+        if result.cap is None or not speeds.min() < result.cap.speed < speeds.max():
+            return
+        line = self.ax.contour(x, y, speeds, [result.cap.speed], colors=style.VERMILION, linewidths=2.0,
+                               linestyles="-.", zorder=1.6)  # fmt: skip
+        self._fills.append(line)
+        places = np.concatenate([*line.allsegs[0], np.empty((0, 2))])
+        place = _free_place(self._share(places[:, 0], 0), self._share(places[:, 1], 1), ridge, taken)
+        if place is not None:
+            self._cap_word.set(text=cap_label(result.cap.rules), position=place)
 
     def _draw_rays(self, found: VolumeMap) -> None:
         """Lines of one volume ratio, named outside the axes where they leave the map."""

@@ -8,18 +8,20 @@ which `Build.check` says.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 from blasterlab.bench.kept import my_builds
 from blasterlab.build import Build
 from blasterlab.figures.shot import SweptShot, VelocityView
 from blasterlab.panels.base import Panel
+from blasterlab.panels.caps import cap_controls, cap_of
 from blasterlab.panels.moved_build import KeptResults, MovedBuild
 from blasterlab.report.barrel_length import panel_words
 from blasterlab.report.build import cost, sources
 from blasterlab.report.shot import CAUTION
 from blasterlab.report.told import Told
-from blasterlab.shot.speed_range import range_of
 
 
 def barrel_panel(build: Build | None = None) -> Panel:
@@ -42,22 +44,28 @@ def barrel_panel(build: Build | None = None) -> Panel:
         A build that cannot be shot as it is.
     """
     kept = KeptResults()
+
+    def compute(state: Mapping[str, Any]) -> SweptShot:
+        moved = state["start"].moved(state)
+        return replace(kept.swept_shot(moved), cap=cap_of(state, moved.dart.mass))
+
     return Panel(
         "Barrel length",
-        MovedBuild.by(),
-        lambda state: kept.swept_shot(state["start"].moved(state)),
+        MovedBuild.by(*cap_controls()),
+        compute,
         told,
         [VelocityView()],
         CAUTION,
-        start=my_builds.begin(given=build),
+        kept.finished,
+        my_builds.begin(given=build),
     )
 
 
 def told(result: SweptShot) -> Told:
     """What this panel and the build text panel say."""
-    said, build = panel_words(result.shot, result.sweep, result.findings), result.shot.build
-    if build.assumed:
-        found = range_of(build)
+    said = panel_words(result.shot, result.sweep, result.findings, result.near, result.cap)
+    build, found = result.shot.build, result.near
+    if build.assumed and found is not None:
         costs = cost(build.assumed, (found.low, found.best, found.high), found.shares)
         said = replace(said, heard=(*costs, *said.heard), more=(*said.more, *sources(build)))
     return said

@@ -138,10 +138,6 @@ class Panel(Keeping, W.VBox):
             self._button("Redo", "64px", "make it again", self.redo),
             self._button("Reset", "64px", "back to the values at the start", self.reset),
         ]
-        hand = W.HBox(
-            [self._unit_row.box, *steps],
-            layout=W.Layout(width="98%", flex_flow="row wrap"),
-        )
         export = Export(self, self._guard)
         hand = W.HBox([self._unit_row.box, *steps, export.button])
         hand.add_class("bl-hand")

@@ -48,6 +48,7 @@ def build_panel(text: str | None = None) -> Panel:
         told,
         [VelocityView()],
         CAUTION,
-        start=my_builds.begin(given=text),
-        text=lambda state: str(state["build"]),
+        kept.finished,
+        my_builds.begin(given=text),
+        lambda state: str(state["build"]),
     )

@@ -10,7 +10,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from blasterlab import units
 from blasterlab.bench.cap_curve import CapCurve, cap_curve
 from blasterlab.bench.cells import StringError
 from blasterlab.bench.instrument import Chronograph
@@ -19,6 +18,7 @@ from blasterlab.bench.strings import ChronoString
 from blasterlab.bench.summary import Summary
 from blasterlab.figures.chronograph import CapView, StringView
 from blasterlab.panels.base import Panel
+from blasterlab.panels.caps import Cap, typed_cap
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.report import caps
 from blasterlab.report.told import Told
@@ -48,8 +48,8 @@ class StringResult:
 
     @property
     def cap(self) -> Quantity:
-        """The cap [m/s]."""
-        return self.curve.risk.cap
+        """The cap as it was typed [m/s]."""
+        return self.curve.risk.rules[0]
 
 
 def chronograph_panel(shots: ChronoString | str | None = None, cap: QuantityLike = "58 m/s") -> Panel:
@@ -71,7 +71,7 @@ def chronograph_panel(shots: ChronoString | str | None = None, cap: QuantityLike
     confidence = recall("confidence", CONFIDENCES) or "95 %"
     controls: list[Any] = [
         Choice("unit", "unit of the shots", (WRITTEN, "ft/s", "m/s"), WRITTEN, "if the text does not say it"),
-        _Cap("cap", "cap", "speed", "5 m/s", "150 m/s", cap, "0.5 m/s", "set by the event's rules"),
+        Cap("cap", "cap", "speed", "5 m/s", "150 m/s", cap, "0.5 m/s", "set by the event's rules"),
         Control("next", "shots still to fire", "number", 1, 200, 10, 1, "none of them may be over the cap"),
         Choice(
             "confidence",
@@ -128,7 +128,7 @@ def evaluate(state: Mapping[str, Any]) -> StringResult:
     count = round(state["next"])
     error, step = ERRORS[state["error"]], None if state["step"] == NOT_COUNTED else state["step"]
     screens = Chronograph.within(error, step) if error or step else None
-    cap = units.quantity(state["cap"], "m/s")
+    cap = typed_cap(state["cap"])
     curve = cap_curve(string, cap, count, chronograph=screens, confidence=CONFIDENCES[state["confidence"]])
     over = sum(speed > curve.risk.cap.m_as("m/s") for speed in string.speeds_si)
     return StringResult(string.summary(next_shots=count, chronograph=screens), curve, over)
@@ -148,23 +148,6 @@ def string_words(result: StringResult) -> Told:
         Verdict, key numbers, and the rest [-].
     """
     return caps.panel_words(result.summary, result.curve.risk, result.over)
-
-
-class _Cap(Control):
-    """The control of the cap: metres per second that can only be feet per second are asked about."""
-
-    def read(self, value: units.QuantityLike) -> float:
-        try:
-            return super().read(value)
-        except units.UnitError as refused:
-            try:
-                typed = units.parse(value, "speed", self.name)
-            except units.UnitError:
-                raise refused from None
-            feet = units.quantity(typed.m, "ft/s").m_as("m/s")
-            if str(typed.units) != "meter / second" or not self.reach[0] <= feet <= self.reach[1]:
-                raise
-            raise units.UnitError(f"{refused}; ft/s meant? write {typed.m:g} ft/s") from refused
 
 
 class _RiskView(CapView):

@@ -8,8 +8,12 @@ words, pictures, and what a panel adds of its own.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from operator import attrgetter
 from typing import Any
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
 
 from blasterlab import units
 from blasterlab.bench.kept import Start
@@ -23,12 +27,15 @@ from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep
 from blasterlab.shot.from_build import parameters
 from blasterlab.shot.parameters import Parameters
 from blasterlab.shot.simulate import simulate
+from blasterlab.shot.speed_range import ranges_of, unknowns
+from blasterlab.units import QuantityLike
 from blasterlab.values import kind_of
 
 LONGEST = "65 cm"  # of the barrels that are looked at
+BAND = 10  # lengths at which the range of the speed is looked at
 POINTS = 16  # of them, and some more around the best: that is mostly right to 0.1 mm
 #: What can be moved, by its name in the build: label, range, step, and why.
-ROWS = {
+ROWS: dict[str, tuple[str, QuantityLike, QuantityLike, QuantityLike, str]] = {
     "barrel.length": ("barrel length", "50 mm", "600 mm", "1 mm", "tail of the dart to the muzzle"),
     "barrel.bore": ("barrel bore", "12 mm", "14.5 mm", "0.05 mm", "measure the tube itself"),
     "chamber.bore": ("chamber bore", "20 mm", "50 mm", "0.5 mm", "inside of the plunger tube"),
@@ -39,7 +46,14 @@ ROWS = {
                              "sliding; pull a dart through with a kitchen scale"),
     "losses.blowby_area": ("blow-by area", "0 mm^2", "10 mm^2", "0.1 mm^2",
                            "open area of the gap around the dart"),
+    "spring.outer_diameter": ("outer diameter", "6 mm", "40 mm", "0.1 mm", "over the coils"),
+    "spring.active_coils": ("coils", 2, 80, 0.25, "coils that deflect, without the ends' dead ones"),
+    "spring.free_length": ("free length", "30 mm", "400 mm", "1 mm", "unloaded, on the table"),
+    "spring.installed_length": ("installed length", "20 mm", "400 mm", "1 mm",
+                                "the spring's room with the plunger forward: more room, less preload"),
 }  # fmt: skip
+#: The values that are folded away under one heading.
+WHOLE_SPRING, FOLD = tuple(ROWS)[-4:], "The whole spring"
 
 
 class KeptResults:
@@ -81,6 +95,16 @@ class KeptResults:
             self._found.clear()
         return SweptShot(shot, swept, tuple(check_build(build, self._found)))
 
+    def finished(self, result: SweptShot) -> SweptShot:
+        """The same with the range of its speed, and of the speeds at a few lengths along the curve."""
+        build, (lengths, speeds) = result.shot.build, result.sweep.smooth()
+        places = np.append(np.linspace(lengths[0], lengths[-1], BAND), build.si["barrel.length"])
+        asked = unknowns(build)
+        found, shots = ranges_of(asked, {**build.si, "barrel.length": places}, len(places))
+        ends = (PchipInterpolator(places[:-1], (end - found.best)[:-1]) for end in (found.low, found.high))
+        low, high = (np.maximum(speeds + end(lengths), 0.0) for end in ends)
+        return replace(result, near=asked.range(shots[:, -1]), band=(lengths, low, high))
+
     def _sweep(self, build: Build) -> BarrelSweep:
         rests = parameters(build.si)._replace(length=0.0)
         known, found = self._swept
@@ -106,17 +130,20 @@ class MovedBuild:
         self.controls: list[Control] = []
         for name in names:
             label, low, high, step, why = ROWS[name]
-            kind, own = kind_of(name) or "number", attrgetter(name)(build)
-            self.controls.append(Control(name, label, kind, low, high, own, step, why).stretched())
+            kind, own = _kind(name), _own(build, name)
+            fold = FOLD if name in WHOLE_SPRING else ""
+            self.controls.append(
+                Control(name, label, kind, low, high, own, step, why, None, fold).stretched()
+            )
         self.first = {control.name: control.read(control.default) for control in self.controls}
 
     @classmethod
-    def by(cls, *names: str) -> Callable[[Start[Build]], tuple[MovedBuild, list[Control]]]:
-        """What a `Panel` makes its controls with: any build, moved by these names, or by all of `ROWS`."""
+    def by(cls, *more: Control) -> Callable[[Start[Build]], tuple[MovedBuild, list[Control]]]:
+        """What a `Panel` makes its controls with: any build, moved by all of `ROWS`, and what else there is."""
 
         def made(start: Start[Build]) -> tuple[MovedBuild, list[Control]]:
-            moved = cls(start.value, names or ROWS)
-            return moved, moved.controls
+            moved = cls(start.value)
+            return moved, [*moved.controls, *more]
 
         return made
 
@@ -134,6 +161,8 @@ class MovedBuild:
             What `Build.replace` takes, so that it reads no part again that stays as it is [SI].
         """
         moved = {name: state[name] for name, first in self.first.items() if state[name] != first}
+        if "spring.free_length" in moved and _ROOM in self.first:
+            moved[_ROOM] = state[_ROOM]  # the room stays, whatever spring is put into it
         return {name: units.quantity(value, si_unit(name)) for name, value in moved.items()}
 
     def moved(self, state: Mapping[str, Any]) -> Build:
@@ -141,6 +170,18 @@ class MovedBuild:
         return self.build.replace(self.changes(state))
 
 
+_ROOM = "spring.installed_length"
+
+
+def _own(build: Build, name: str) -> Any:
+    """A build's own value by its dotted name, or the room of its first spring."""
+    return build.spring.front_length if name == _ROOM else attrgetter(name)(build)
+
+
+def _kind(name: str) -> str:
+    return "length" if name == _ROOM else kind_of(name) or "number"
+
+
 def si_unit(name: str) -> str:
     """The SI unit of a value of a build, by its dotted name."""
-    return units.KINDS[kind_of(name) or "number"].si
+    return units.KINDS[_kind(name)].si

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
@@ -17,11 +18,13 @@ from blasterlab.bench.kept import Start, my_builds
 from blasterlab.build import Build
 from blasterlab.figures.volume_ratio import MappedShot, VolumeView
 from blasterlab.panels.base import Panel
+from blasterlab.panels.caps import cap_controls, cap_of
 from blasterlab.panels.controls import Choice, Control
 from blasterlab.panels.moved_build import KeptResults, MovedBuild
 from blasterlab.report.shot import CAUTION
 from blasterlab.report.told import Told
 from blasterlab.report.volume_ratio import panel_words
+from blasterlab.shot.speed_range import range_of
 from blasterlab.shot.volume_map import LENGTH_REACH, VARIED, VOLUME_REACH, VolumeMap, volume_map
 
 #: Volumes and barrel lengths of the map.
@@ -80,20 +83,25 @@ def volume_ratio_panel(build: Build | None = None) -> Panel:
             still["chamber.stroke"] = min(low / swept(bore, 1.0), longest)
         lengths = reach(build.si["barrel.length"], now["barrel.length"], *LENGTH_REACH)
         found = mapped(start, vary, tuple(still.items()), low, high, *lengths)
-        return MappedShot(found, here.shot, here.sweep, here.findings)
+        cap = cap_of(state, here.shot.build.dart.mass)
+        return MappedShot(found, here.shot, here.sweep, here.findings, cap=cap)
 
     vary = Choice("vary", "volumes by", VARIED, VARIED[0], _WHY)
 
     def controls(begun: Start[Build]) -> tuple[MovedBuild, list[Control | Choice]]:
         start = MovedBuild(begun.value, NAMES)
-        return start, [*start.controls[:2], vary, *start.controls[2:]]
+        return start, [*start.controls[:2], vary, *start.controls[2:], *cap_controls()]
 
     start = my_builds.begin(given=build)
-    return Panel("Volume ratio", controls, compute, _told, [VolumeView()], CAUTION, start=start)
+    return Panel("Volume ratio", controls, compute, _told, [VolumeView()], CAUTION, _finished, start)
+
+
+def _finished(result: MappedShot) -> MappedShot:
+    return replace(result, near=range_of(result.shot.build))
 
 
 def _told(result: MappedShot) -> Told:
-    return panel_words(result.map, result.shot, result.sweep, result.findings)
+    return panel_words(result.map, result.shot, result.sweep, result.findings, result.near, result.cap)
 
 
 def swept(bore: float, stroke: float) -> float:

@@ -11,14 +11,18 @@ from collections.abc import Sequence
 import numpy as np
 
 from blasterlab import units
+from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.checks.finding import Finding
 from blasterlab.report.findings import sorted_out
-from blasterlab.report.numbers import kept
-from blasterlab.report.shot import energy_line, here, reason, warnings
+from blasterlab.report.numbers import WHEN, kept
+from blasterlab.report.shot import answer, energy_line, here, reach, reason, warnings
 from blasterlab.report.tables import Cell, Table
 from blasterlab.report.told import Told
 from blasterlab.shot.barrel_sweep import BarrelSweep
 from blasterlab.shot.simulate import Shot
+from blasterlab.shot.speed_range import SpeedRange
+
+LONGEST = 92  # characters of a line of key numbers, so that it fits behind a panel's title
 
 
 def sweep(found: BarrelSweep) -> list[str]:
@@ -139,7 +143,13 @@ def no_barrel(shot: Shot, longest: str) -> str:
     return f"barrel.length: the dart does not leave any barrel up to {longest}; {reason(shot)}"
 
 
-def panel_words(shot: Shot, found: BarrelSweep, findings: Sequence[Finding]) -> Told:
+def panel_words(
+    shot: Shot,
+    found: BarrelSweep,
+    findings: Sequence[Finding],
+    near: SpeedRange | None = None,
+    cap: SpeedCap | None = None,
+) -> Told:
     """What the barrel length panel says.
 
     Parameters
@@ -150,6 +160,10 @@ def panel_words(shot: Shot, found: BarrelSweep, findings: Sequence[Finding]) -> 
         Of the same build.
     findings : sequence of Finding [-]
         Of the same build, the gravest first.
+    near : SpeedRange or None [m/s]
+        Of the same build, where it is known yet.
+    cap : SpeedCap or None [m/s]
+        That the build must keep.
 
     Returns
     -------
@@ -157,16 +171,28 @@ def panel_words(shot: Shot, found: BarrelSweep, findings: Sequence[Finding]) -> 
         Verdict, key numbers, findings, and the rest [-].
     """
     build = shot.build
+    at = f"{units.show(build.si['barrel.length'], 'length')}: {here(shot)}"
+    at += f" ({reach(near).rpartition(' ')[0]})" if near is not None and shot.exited else ""
+    short, long = (units.show(end, "length", 3) for end in found.flat_range(0.01))
+    rest = f"; {best(found)}; within 1 % {short.split()[0]} to {long}"
     energy = f", {units.show(shot.muzzle_energy, 'energy', 3)}" if shot.exited else ""
-    length = units.show(build.si["barrel.length"], "length")
-    key = f"{length}: {here(shot)}{energy}; {best(found)}; {band(found)}"
+    key = f"{at}{energy}{rest}"
+    if len(key) > LONGEST:
+        key = f"{at}{rest}"
     heard, folded = sorted_out(findings)
     doubts = [f"Less certain here: {doubt}." for doubt in warnings(shot)]
     if not shot.exited:
         why = reason(shot)
         return Told(key, f"Nothing comes out: {why}.", (*heard, *doubts), tuple(folded))
     more = (*folded, energy_line(shot), f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.")
-    return Told(key, f"{here(shot)}: {judged(shot, found)}.", (*heard, *doubts), more)
+    return Told(
+        key, f"{answer(shot, near, cap)}. This barrel {judged(shot, found)}.", (*heard, *doubts), more
+    )
+
+
+def shaded(near: SpeedRange | None) -> str:
+    """What is shaded in the picture."""
+    return "upright: within 1 %" + (f"; along the curve: range {WHEN[near.source]}" if near else "")
 
 
 def judged(shot: Shot, found: BarrelSweep) -> str:
@@ -174,5 +200,5 @@ def judged(shot: Shot, found: BarrelSweep) -> str:
     length, at = shot.build.si["barrel.length"], units.si(found.best_length, "length")
     lost = max(0.0, 1.0 - units.si(shot.muzzle_velocity, "speed") / units.si(found.best_velocity, "speed"))
     gap, side = units.show(abs(length - at), "length", 3), "longer" if length > at else "shorter"
-    costs = f"this barrel is {gap} {side} than the best one and loses {100 * lost:.1f} % of its speed"
-    return f"{costs}; leave it" if lost < 0.01 else costs
+    costs = f"is {gap} {side} than the best one and loses {100 * lost:.1f} % of its speed"
+    return f"{costs}: leave it" if lost < 0.01 else costs

@@ -15,17 +15,13 @@ from blasterlab.bench.predict import Prediction
 from blasterlab.parts.loss_uncertainty import loss_kind
 from blasterlab.parts.priors import NINE_IN_TEN
 from blasterlab.report import build
-from blasterlab.report.numbers import confidence
+from blasterlab.report.numbers import WHEN, confidence
 from blasterlab.units import Quantity
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from blasterlab.bench.strings import ChronoString
-
-
-#: What a range rests on, by the code of its source.
-WHEN = {"prior": "before any chronograph", "strings": "after your strings"}
 
 
 def calibration(found: Calibration) -> list[str]:

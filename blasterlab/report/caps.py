@@ -6,12 +6,14 @@ What it leaves out: every computation, and any permission.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from blasterlab.bench.cap_curve import CapCurve
-from blasterlab.bench.cap_risk import CapRisk
+from blasterlab.bench.cap_risk import CapRisk, SpeedCap
 from blasterlab.bench.cap_together import CapRiskTogether
 from blasterlab.bench.summary import Summary
 from blasterlab.report import strings
-from blasterlab.report.numbers import as_typed, chance, confidence, kept
+from blasterlab.report.numbers import as_typed, chance, confidence, kept, typed
 from blasterlab.report.told import Told
 from blasterlab.units import Quantity, show
 
@@ -28,11 +30,23 @@ def _speed(value: Quantity | None) -> str:
 
 def caps(risk: CapRisk) -> str:
     """The caps as they were typed, and the speed that counts where that is another number."""
-    typed = " and ".join(map(_rule, risk.rules))
+    rules = " and ".join(map(_rule, risk.rules))
     name = "cap" if len(risk.rules) == 1 else "caps"
     if risk.dart_mass is not None:
-        return f"{name} {typed}: {_speed(risk.cap)} with a dart of {show(risk.dart_mass, 'mass')}"
-    return f"{name} {typed}" if len(risk.rules) == 1 else f"{name} {typed}: {_speed(risk.cap)} counts"
+        return f"{name} {rules}: {_speed(risk.cap)} with a dart of {show(risk.dart_mass, 'mass')}"
+    return f"{name} {rules}" if len(risk.rules) == 1 else f"{name} {rules}: {_speed(risk.cap)} counts"
+
+
+def standing(cap: SpeedCap, speed: Quantity, high: float | None) -> str:
+    """How a predicted mean stands to a cap: over, perhaps over, or under; `high` ends its range [m/s]."""
+    mine = f"your cap of {_rule(cap.rules[0])}"
+    if cap.energy:
+        name = mine if len(cap.rules) == 1 else "the stricter of your caps"
+        mine = f"{name}, {kept(cap.speed, 'speed', 3)} with this dart"
+    if speed.m_as("m/s") > cap.speed:
+        return f"over {mine}"
+    perhaps = high is not None and high > cap.speed
+    return f"{'perhaps over' if perhaps else 'on average under'} {mine}"
 
 
 def advice(risk: CapRisk) -> str:
@@ -122,9 +136,9 @@ def together_advice(told: CapRiskTogether) -> str:
     return "do not go above a mean of " + ", ".join(tops)
 
 
-def cap_label(cap: Quantity) -> str:
-    """What stands at the line of a cap in a picture."""
-    return f"cap {kept(cap, 'speed')}"
+def cap_label(rules: Sequence[Quantity]) -> str:
+    """What stands at the line of a cap in a picture: the caps in the units in which they were typed."""
+    return f"cap {' and '.join(map(typed, rules))}"
 
 
 def curve_labels(curve: CapCurve) -> dict[str, str]:
@@ -132,7 +146,7 @@ def curve_labels(curve: CapCurve) -> dict[str, str]:
     risk = curve.risk
     allowed = f": {chance(1.0 - risk.confidence)}" if risk.aim_change is not None else ""
     return {
-        "cap": cap_label(risk.cap),
+        "cap": cap_label(risk.rules),
         "here": f"● now {_speed(risk.mean)}: {chance(risk.any_shot)}",
         "aim": f"▲ {short_advice(risk)}{allowed}",
     }

@@ -11,6 +11,9 @@ import math
 from blasterlab import units
 from blasterlab.units import Quantity
 
+#: What a range rests on, by the code of its source.
+WHEN = {"prior": "before any chronograph", "strings": "after your strings"}
+
 
 def chance(p: float) -> str:
     """A chance in words that do not promise too much.
@@ -128,5 +131,9 @@ def as_typed(value: Quantity, kind: str) -> str:
     """
     if math.isclose(value.m_as(units.display_unit(kind)), value.magnitude, rel_tol=1e-12):
         return f"{value.magnitude:.6g} {units.show_unit(kind)}"
-    typed = units.unit_text(value.units).replace("*", "·")
-    return f"{value.magnitude:.6g} {typed} ({kept(value, kind)})"
+    return f"{typed(value)} ({kept(value, kind)})"
+
+
+def typed(value: Quantity) -> str:
+    """A speed or an energy in the unit in which it was typed, such as ``"190 fps"`` [-]."""
+    return f"{value.magnitude:.6g} {units.unit_text(value.units).replace('*', '·')}"

@@ -9,17 +9,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from blasterlab import units
+from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.checks.finding import Finding
 from blasterlab.report.build import cost
+from blasterlab.report.caps import standing
 from blasterlab.report.findings import gravest
-from blasterlab.report.numbers import kept
+from blasterlab.report.numbers import WHEN, kept
 from blasterlab.report.tables import Cell, Table
 from blasterlab.shot.assumptions import TRANSIT
 from blasterlab.shot.ledger import net_ledger
 from blasterlab.shot.many import ShotBatch
 from blasterlab.shot.rules import TIME_LIMIT
 from blasterlab.shot.simulate import Shot
-from blasterlab.shot.speed_range import range_of
+from blasterlab.shot.speed_range import SpeedRange, range_of
 
 CAUTION = (
     "Eye protection for everybody in range, always; never at faces, nor at people who have not agreed. "
@@ -179,6 +181,22 @@ def cautions(shot: Shot, findings: Sequence[Finding]) -> list[str]:
 def here(shot: Shot) -> str:
     """The muzzle velocity, or that the dart stays in: what stands at a shot's mark in a picture."""
     return kept(shot.muzzle_velocity, "speed") if shot.exited else "the dart stays in"
+
+
+def reach(found: SpeedRange) -> str:
+    """The ends of a speed's range, such as ``"57.9 to 67.2 m/s"`` [-]."""
+    low, high = (kept(end, "speed", 3) for end in (found.low, found.high))
+    return f"{low.split()[0]} to {high}"
+
+
+def answer(shot: Shot, found: SpeedRange | None, cap: SpeedCap | None) -> str:
+    """The speed of a shot that came out, its range and what that rests on, and how it stands to a cap."""
+    said = [here(shot)]
+    if found is not None:
+        said.append(f"{reach(found)} {WHEN[found.source]}")
+    if cap is not None:
+        said.append(standing(cap, shot.muzzle_velocity, None if found is None else found.high))
+    return ", ".join(said)
 
 
 def energy_rows(shot: Shot) -> list[tuple[str, float, str]]:

@@ -12,15 +12,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from blasterlab import units
+from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.checks.finding import Finding
 from blasterlab.closed_forms.prefilled import FullChamber
 from blasterlab.report.barrel_length import best, judged
 from blasterlab.report.build import short_tube
 from blasterlab.report.findings import sorted_out
-from blasterlab.report.shot import here, reason, warnings
+from blasterlab.report.shot import answer, here, reason, warnings
 from blasterlab.report.told import Told
 from blasterlab.shot.barrel_sweep import BarrelSweep
 from blasterlab.shot.simulate import Shot
+from blasterlab.shot.speed_range import SpeedRange
 from blasterlab.shot.volume_map import VolumeMap
 
 if TYPE_CHECKING:
@@ -64,7 +66,14 @@ def map_caption(found: VolumeMap, shot: Shot, sweep: BarrelSweep) -> str:
 _LARGER = {"stroke": "longer stroke", "bore": "wider bore"}
 
 
-def panel_words(found: VolumeMap, shot: Shot, sweep: BarrelSweep, findings: Sequence[Finding]) -> Told:
+def panel_words(
+    found: VolumeMap,
+    shot: Shot,
+    sweep: BarrelSweep,
+    findings: Sequence[Finding],
+    near: SpeedRange | None = None,
+    cap: SpeedCap | None = None,
+) -> Told:
     """What the volume ratio panel says.
 
     Parameters
@@ -77,6 +86,10 @@ def panel_words(found: VolumeMap, shot: Shot, sweep: BarrelSweep, findings: Sequ
         Of the build as moved.
     findings : sequence of Finding [-]
         Of the build as moved, the gravest first.
+    near : SpeedRange or None [m/s]
+        Of the build as moved, where it is known yet.
+    cap : SpeedCap or None [m/s]
+        That the build must keep.
 
     Returns
     -------
@@ -85,7 +98,9 @@ def panel_words(found: VolumeMap, shot: Shot, sweep: BarrelSweep, findings: Sequ
     """
     build, (heard, lines) = shot.build, sorted_out(findings)
     heard += [f"Less certain here: {doubt}." for doubt in warnings(shot)]
-    verdict = f"{judged(shot, sweep)}." if shot.exited else f"nothing comes out: {reason(shot)}."
+    verdict = f"nothing comes out: {reason(shot)}."
+    if shot.exited:
+        verdict = f"{answer(shot, near, cap)}. This barrel {judged(shot, sweep)}."
     volumes = (units.show(each, "volume", 3) for each in (build.chamber.swept_volume, build.barrel.volume))
     heard = [*short_tube(found.build, build.si["chamber.stroke"]), *heard]
     lines.append("The plunger sweeps {}; the barrel holds {}.".format(*volumes))

@@ -16,7 +16,7 @@ from blasterlab.checks import all as checks
 from blasterlab.checks.finding import Finding
 from blasterlab.figures.shot import SweptShot, VelocityView
 from blasterlab.figures.style import Painter
-from blasterlab.panels.moved_build import POINTS, ROWS, KeptResults, si_unit
+from blasterlab.panels.moved_build import FOLD, POINTS, ROWS, WHOLE_SPRING, KeptResults, MovedBuild, si_unit
 from blasterlab.report import findings
 from blasterlab.report.barrel_length import best, panel_words
 from blasterlab.report.numbers import kept
@@ -42,12 +42,11 @@ def test_starts_at_the_builds_own_numbers(name):
     shot = bl.simulate(build)
     sweep = bl.barrel_sweep(build, "3 cm", "65 cm", points=200)
     line = panel.text
-    assert (
-        f"{units.show(shot.muzzle_velocity, 'speed')}, {units.show(shot.muzzle_energy, 'energy', 3)};" in line
-    )
+    speed, energy = units.show(shot.muzzle_velocity, "speed"), units.show(shot.muzzle_energy, "energy", 3)
+    assert re.search(rf": {re.escape(speed)} \([\d.]+ to [\d.]+\), {re.escape(energy)}; ", line)
     assert f"best {units.show(sweep.best_length, 'length', 3)}," in line
-    for end in sweep.flat_range(0.01):
-        assert units.show(end, "length", 3) in line
+    short, long = (units.show(end, "length", 3) for end in sweep.flat_range(0.01))
+    assert f"within 1 % {short.removesuffix(' mm')} to {long}" in line
     assert len(line) <= 110
     panel.close()
 
@@ -73,7 +72,11 @@ def test_every_control_moves_the_answer(name, panel):
 
 @pytest.mark.parametrize("name", [*ROWS, "air.pressure"])
 def test_the_sweep_is_kept_for_the_length_alone_and_is_always_the_moved_builds(name, build):
-    moved = build.replace({name: 1.02 * attrgetter(name)(build)})
+    start = MovedBuild(build)
+    if name in ROWS:
+        moved = start.moved(start.first | {name: 1.02 * start.first[name]})
+    else:
+        moved = build.replace({name: 1.02 * attrgetter(name)(build)})
     results = KeptResults()
     before = results.swept_shot(build).sweep
     after = results.swept_shot(moved).sweep
@@ -84,7 +87,7 @@ def test_the_sweep_is_kept_for_the_length_alone_and_is_always_the_moved_builds(n
 
 def test_ends_of_every_control_give_a_result_or_a_reason(build):
     panel = panels.barrel_panel(build)
-    answer = r"[\d.]+ mm: ([\d.]+ m/s, [\d.]+ J|the dart stays in); "
+    answer = r"[\d.]+ mm: ([\d.]+ m/s \([\d.]+ to [\d.]+\), [\d.]+ J|the dart stays in); "
     answer += r"|no result, .*(spring|chamber|barrel|dart)\.\w+: "
     shot = 0
     for name, (_, low, high, *_) in ROWS.items():
@@ -367,3 +370,61 @@ def test_the_speed_beside_the_dot_lies_on_no_line(name, chosen):
                 assert not path.intersects_bbox(box, filled=False), (line, length)
     finally:
         units.use_units("metric")
+
+
+def test_the_range_is_in_the_key_line_and_a_band_along_the_curve(build, panel):
+    found = bl.predict(build)
+    ends = [f"{end.m_as('m/s'):.3g}" for end in (found.mean_low, found.mean_high)]
+    assert f"63.12 m/s ({ends[0]} to {ends[1]}), 1.99 J" in panel.text
+    assert f"{ends[0]} to {ends[1]} m/s before any chronograph" in panel.verdict
+    lengths, low, high = panel.result.band
+    assert (low <= panel.result.sweep.smooth()[1] + 1e-9).all()
+    for length in ("150 mm", "300 mm", "450 mm"):  # read between a few lengths, against the range there
+        here = bl.predict(build.replace({"barrel.length": length}))
+        at = units.si(length, "length")
+        assert np.interp(at, lengths, low) == pytest.approx(here.mean_low.m_as("m/s"), abs=1.0)
+        assert np.interp(at, lengths, high) == pytest.approx(here.mean_high.m_as("m/s"), abs=0.5)
+    outline = panel.views[0].figure.artist("range").get_xy()
+    assert outline[:, 1].max() == pytest.approx(high.max())
+    panel.slide("barrel.length", 350.0)
+    assert "(" not in panel.text  # follows when the slider rests
+    assert panel.views[0].figure.artist("range").get_xy().max() == 0.0
+    panel.rest()
+    assert "m/s (" in panel.text
+
+
+def test_a_cap_is_drawn_and_said_as_it_was_typed(panel):
+    cap, words = (panel.views[0].figure.artist(name) for name in ("cap", "cap words"))
+    assert np.isnan(cap.get_ydata()).all()
+    assert "cap" not in panel.verdict
+    panel.set("cap", "190 ft/s")
+    assert cap.get_ydata() == pytest.approx([57.912, 57.912])
+    assert words.get_text() == "cap 190 ft/s"
+    assert ", over your cap of 190 ft/s (57.91 m/s). This barrel is 46.1 mm longer" in panel.verdict
+    panel.set("cap", "66 m/s")
+    assert ", perhaps over your cap of 66 m/s." in panel.verdict
+    panel.set("cap", "80 m/s")
+    assert ", on average under your cap of 80 m/s." in panel.verdict
+    panel.set("energy_cap", "1.5 J")  # of a dart of 1 g: √(2 E/m)
+    assert cap.get_ydata() == pytest.approx(2 * [3000.0**0.5])
+    assert "over the stricter of your caps, 54.8 m/s with this dart" in panel.verdict
+    panel.set("cap", "0 m/s")
+    assert "over your cap of 1.5 J, 54.8 m/s with this dart" in panel.verdict
+    assert words.get_text() == "cap 1.5 J"
+    panel.reset()
+    assert np.isnan(cap.get_ydata()).all()
+    with pytest.raises(ValueError, match="ft/s meant"):
+        panel.set("cap", "250 m/s")
+
+
+def test_the_whole_spring_is_in_a_fold_and_its_room_stays(build, panel):
+    assert {c.fold for name, c in panel.controls.items() if name in WHOLE_SPRING} == {FOLD}
+    assert panel.box("spring.installed_length").text == "175"  # free length less preload
+    panel.set("spring.free_length", "210 mm")
+    moved = panel.result.shot.build.spring
+    assert moved.front_length.m_as("mm") == pytest.approx(175)
+    assert moved.preload.m_as("mm") == pytest.approx(35)
+    panel.set("spring.installed_length", "150 mm")
+    assert panel.result.shot.build.spring.preload.m_as("mm") == pytest.approx(60)
+    panel.slide("spring.installed_length", 220.0)
+    assert "installed_length" in panel.message

@@ -256,7 +256,7 @@ def test_a_cap_typed_in_feet_is_asked_about() -> None:
     assert "; ft/s meant? write 190 ft/s" in panel.message
     panel.type("cap", "190 ft/s")
     assert not panel.message
-    assert panel.result.cap.m == pytest.approx(190 * 0.3048)
+    assert panel.result.cap.m_as("m/s") == pytest.approx(190 * 0.3048)
     for typed in ("3", "600", "600 ft/s", "200 km/h x", "700 km/h"):
         panel.type("cap", typed)
         assert panel.message
