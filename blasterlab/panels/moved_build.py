@@ -139,7 +139,7 @@ class MovedBuild:
 
     @classmethod
     def by(cls, *more: Control) -> Callable[[Start[Build]], tuple[MovedBuild, list[Control]]]:
-        """What a `Panel` makes its controls with: any build, moved by all of `ROWS`, and what else there is."""
+        """What a `Panel` makes its controls with: any build, moved by all of `ROWS`, and more."""
 
         def made(start: Start[Build]) -> tuple[MovedBuild, list[Control]]:
             moved = cls(start.value)
