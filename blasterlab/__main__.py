@@ -76,7 +76,7 @@ def shoot(file: str) -> None:
 
 def sheet(file: str) -> None:
     """The build sheet of a build text, written beside it."""
-    page = Path(file).with_suffix(".html")
+    page = Path(file).with_name(f"{Path(file).stem}_sheet.html")
     Build.load(file).sheet_page(page)
     print(f"{page}: open it in a browser, and print it from there")
 

@@ -1,13 +1,12 @@
-"""A panel's pictures and its table as files, from a button.
+"""A panel's pictures and its table as files, from a button; a build's sheet and post beside them.
 
-What it is for: links that save what a panel shows now, as PNG, SVG and CSV, without a server of files.  What
+What it is for: links that save what a panel shows now, without a server of files.  What
 it leaves out: the drawing itself, and which table a result has (``report``).
 """
 
 from __future__ import annotations
 
 import base64
-import io
 import re
 from contextlib import AbstractContextManager, suppress
 from typing import Any
@@ -16,6 +15,7 @@ import ipywidgets as W  # noqa: N812
 
 from blasterlab.figures.style import png
 from blasterlab.report import asked, table
+from blasterlab.report.sheet import build_sheet
 
 _SHARP = 2.0  # stored pixels for each pixel on the page
 
@@ -46,16 +46,17 @@ class Export(W.HTML):
 
 
 def files(panel: Any) -> list[tuple[str, str, bytes]]:
-    """The files of a panel's pictures and table: the end of the name, the kind, and what is in it [-]."""
+    """The files of a panel's pictures, table and build: the end of the name, the kind, its bytes [-]."""
     found = []
     for place, view in enumerate(panel.views):
         number = f"-{place + 1}" if place else ""
-        drawn = io.BytesIO()
-        view.figure.savefig(drawn, format="svg", metadata={"Date": None}, facecolor="white")
         found.append((f"{number}.png", "image/png", png(view.figure, _SHARP)))
-        found.append((f"{number}.svg", "image/svg+xml", drawn.getvalue()))
+        found.append((f"{number}.svg", "image/svg+xml", view.figure.svg().encode()))
     with suppress(TypeError):  # a result without a table
         found.append((".csv", "text/csv", table(panel.result).to_csv(index=False).encode()))
+    if (shot := getattr(panel.result, "shot", None)) is not None:
+        found.append(("-sheet.html", "text/html", build_sheet(shot.build).encode()))
+        found.append(("-post.txt", "text/plain", shot.build.to_post().encode()))
     return found
 
 

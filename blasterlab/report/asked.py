@@ -14,7 +14,7 @@ OLD = "Showing the last valid result:"
 #: Opens what a panel has folded away.
 MORE = "more"
 #: The button that saves pictures and table, and why.
-SAVE, SAVE_WHY = "Save picture", "as PNG and SVG, and the numbers behind it as CSV where there is a table"
+SAVE, SAVE_WHY = "Save picture", "as PNG and SVG, its numbers as CSV, and a build's sheet and post"
 
 NO_STEP = "there is no change to take back, or to make again"
 

@@ -68,13 +68,17 @@ def test_a_panels_button_saves_its_pictures_and_its_table(name):
 def test_the_saved_file_is_of_the_values_now():
     panel = panels.barrel_panel(BUILD)
     first = saved(panel)
-    assert list(first) == ["barrel-length.png", "barrel-length.svg", "barrel-length.csv"]
+    ends = (".png", ".svg", ".csv", "-sheet.html", "-post.txt")
+    assert list(first) == [f"barrel-length{end}" for end in ends]
     panel.set("dart.mass", "1.4 g")
     second = saved(panel)
     assert all(second[name] != first[name] for name in first)
     table = pd.read_csv(io.BytesIO(second["barrel-length.csv"][1]))
     assert table.muzzle_velocity_m_s.max() == pytest.approx(panel.result.sweep.velocities.max(), rel=1e-9)
     assert panel.text.replace("<", "&lt;") in links(panel)
+    moved = panel.result.shot.build
+    assert bl.Build.from_text(second["barrel-length-post.txt"][1].decode()) == moved
+    assert second["barrel-length-sheet.html"][1].decode() == bl.build_sheet(moved)
     panel.close()
 
 

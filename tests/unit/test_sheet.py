@@ -154,5 +154,5 @@ def test_written_from_python_and_from_the_command_line(
     BUILD.sheet_page(tmp_path / "own.html")
     monkeypatch.setattr(sys, "argv", ["blasterlab", "sheet", str(tmp_path / "my.toml")])
     door.main()
-    assert "my.html" in capsys.readouterr().out
-    assert (tmp_path / "my.html").read_bytes() == (tmp_path / "own.html").read_bytes()
+    assert "my_sheet.html" in capsys.readouterr().out
+    assert (tmp_path / "my_sheet.html").read_bytes() == (tmp_path / "own.html").read_bytes()
