@@ -51,8 +51,9 @@ class Default(NamedTuple):
 
 
 def _stroke(v: Values, head: float) -> float:
-    """The tube without the plunger's head, which is a share of the bore long, at most half of the tube."""
-    return float(v["chamber.tube_length"] - min(head * v["chamber.bore"], 0.5 * v["chamber.tube_length"]))
+    """The tube less a head that is a share of the bore long, and no more than the spring has room for."""
+    tube, free = v["chamber.tube_length"], v.get("spring.free_length") or math.inf
+    return float(min(tube - min(head * v["chamber.bore"], 0.5 * tube), (0.7 - 0.2 * head) * free))
 
 
 def _coils(v: Values, pitch: float) -> float:
@@ -177,8 +178,9 @@ def _rounded(rule: str, value: float) -> Any:
 
 
 def _of(known: Values, part: str) -> dict[str, Any]:
-    """What is known beside one spring, that spring as ``spring`` [SI]."""
-    return {general(n): v for n, v in known.items() if n.startswith(f"{part}.") or not n.startswith("spring")}
+    """What is known beside one spring, that spring as ``spring``; for the other parts the first one [SI]."""
+    own = f"{part}." if part.startswith("spring") else ("spring.", "springs[0].")
+    return {general(n): v for n, v in known.items() if n.startswith(own) or not n.startswith("spring")}
 
 
 def source(name: str) -> str:

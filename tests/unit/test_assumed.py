@@ -231,3 +231,12 @@ def test_the_panel_shows_the_assumed_values_with_range_and_source() -> None:
     panel.set("build", bl.demo_build("workhorse").to_text())
     assert not any("Assumed" in line for line in panel.lines)
     panel.close()
+
+
+@pytest.mark.parametrize("free", ["60 mm", "100 mm", "130 mm"])
+def test_an_assumed_stroke_leaves_a_short_spring_room(free: str) -> None:
+    build = bl.Build.from_text(CALLIPERS.replace('"254 mm"', f'"{free}"'))
+    assert build.chamber.stroke < 0.65 * build.spring.free_length
+    low, own, high = assumed.likely(build)["chamber.stroke"]
+    assert low < own < high < build.spring.free_length.m_as("m")
+    assert bl.range_of(build).best > 0.0
