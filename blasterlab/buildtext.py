@@ -201,16 +201,16 @@ def _read_toml(text: str) -> dict[str, Any]:
         )
     text = text.lstrip("\ufeff")
     try:
-        return _whole(text)
+        return _whole(text, text)
     except BuildError:
         inside = build_text_in(text)
         if not inside:
             raise
-        return _whole(inside)
+        return _whole(inside, text)
 
 
-def _whole(text: str) -> dict[str, Any]:
-    """A text that is a build text from end to end."""
+def _whole(text: str, typed: str) -> dict[str, Any]:
+    """A text that is a build text from end to end; a fault shows the line as it was typed."""
     wild = _wild_fault(text)
     if wild:
         raise BuildError([wild])
@@ -218,7 +218,9 @@ def _whole(text: str) -> dict[str, Any]:
         return tomllib.loads(text)
     except ValueError as error:
         hint = 'a value with a unit stands in quotes: length = "25 cm"'
-        raise BuildError([f"not readable as build text: {error} ({hint})"]) from None
+        place, lines = re.search(r"at line (\d+)", str(error)), typed.rstrip().split("\n")
+        line = lines[int(place[1]) - 1 if place else -1].strip()
+        raise BuildError([f"not readable as build text: {error}: {shown(line)} ({hint})"]) from None
 
 
 def read_text(text: str) -> tuple[dict[str, Any], list[str]]:

@@ -37,10 +37,11 @@ from blasterlab import units
 from blasterlab.bench import kept
 from blasterlab.figures.style import View
 from blasterlab.panels.bench_row import BenchRow
-from blasterlab.panels.controls import Asked, Choice
+from blasterlab.panels.controls import Asked, Choice, Paste
 from blasterlab.panels.export import Export
 from blasterlab.panels.history import History
 from blasterlab.panels.keeping import PANELS, Keeping, Moment, State
+from blasterlab.panels.last import LastSight
 from blasterlab.panels.look import PANEL, fold
 from blasterlab.panels.rows import Box, Row, row_of
 from blasterlab.panels.sight import Sight, alert
@@ -125,6 +126,7 @@ class Panel(Keeping, W.VBox):
             self._unit_chosen,
         )
         self._heading = W.HTML()
+        self._last = LastSight(lambda: self.sight, lambda: self.text)
         super().__init__(self._laid_out(caution))
         self._show_controls()
         self._refresh()
@@ -296,6 +298,9 @@ class Panel(Keeping, W.VBox):
         except ValueError as error:
             if by_hand:
                 self._unread[name] = str(error)
+                if isinstance(control, Paste) and len(str(value)) > control.longest:
+                    with self._putting():
+                        self._rows[name].show(before.state[name])  # the browser need not carry it any longer
             self._say(str(error))
             raise
         self._unread.pop(name, None)
@@ -393,6 +398,7 @@ class Panel(Keeping, W.VBox):
 
     def _tell(self) -> None:
         self._message.value = alert(self.message)
+        self._last.changed()
 
     def _raise_fault(self) -> None:
         if self._fault:
@@ -401,6 +407,7 @@ class Panel(Keeping, W.VBox):
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         data = dict(super()._repr_mimebundle_(**kwargs))
         data["text/plain"] = self.text
+        self._last.show()
         if not self._sight.pictures:
             return data, {}
         data["image/png"] = base64.b64encode(self._sight.pictures[0]).decode()

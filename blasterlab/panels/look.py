@@ -16,6 +16,7 @@ from html import escape
 
 PANEL, ROW, MORE = "bl-panel", "bl-row", "bl-more"
 STYLE = """<style>
+.jp-OutputArea:has(.bl-panel) .bl-last{display:none}
 .bl-panel,.bl-panel .widget-box{overflow:visible;margin:0}
 .bl-grid{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(330px,100%),1fr));gap:4px 20px}
 .bl-panel .widget-html-content{line-height:1.4}

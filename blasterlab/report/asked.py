@@ -16,6 +16,8 @@ MORE = "more"
 #: The button that saves pictures and table, and why.
 SAVE, SAVE_WHY = "Save picture", "as PNG and SVG, its numbers as CSV, and a build's sheet and post"
 
+#: Under the last picture of a panel that no kernel moves.
+RUN_THIS = "Run this cell to move it."
 NO_STEP = "there is no change to take back, or to make again"
 
 

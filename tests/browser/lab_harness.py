@@ -95,7 +95,7 @@ def lab_server(notebooks: Path, folder: Path, voila: bool = False) -> Iterator[S
     running.settings()
     places = {f"JUPYTER_{name.upper()}_DIR": str(folder / name) for name in ("config", "data", "runtime")}
     environment = {
-        **os.environ,
+        **{name: value for name, value in os.environ.items() if name != "PYTEST_VERSION"},  # as a user has it
         **places,
         "IPYTHONDIR": str(folder / "ipython"),
         "JUPYTER_PLATFORM_DIRS": "1",

@@ -186,3 +186,13 @@ def test_a_spring_that_was_measured_is_kept_only_while_its_shape_is(bench: Path)
     assert kept_build.spring.measured_rate is None
     assert kept_build.spring.ends == "open"
     assert kept_build.barrel == measured.barrel
+
+
+def test_a_text_that_is_much_too_long_is_not_left_in_the_box() -> None:
+    panel = panels.build_panel()
+    before = panel.box("build").text
+    panel.type("build", "x" * 1_000_000)
+    assert "build: got 1000000 characters; must be at most 20000" in panel.message
+    assert panel.box("build").text == before
+    panel.press("Undo")
+    assert not panel.message

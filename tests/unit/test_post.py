@@ -128,8 +128,16 @@ def test_a_slip_is_told_and_not_left_out(slip: str) -> None:
 def test_a_message_counts_the_lines_of_the_post() -> None:
     post = "Hi all,\nmine:\n\n" + BUILD.to_text().replace('bore = "35 mm"', "bore = 35 mm")
     line = 1 + post.split("\n").index("bore = 35 mm")
-    with pytest.raises(bl.BuildError, match=rf"at line {line}, "):
+    with pytest.raises(bl.BuildError, match=rf"at line {line}, column \d+\): 'bore = 35 mm' \("):
         bl.Build.from_text(post)
+
+
+@pytest.mark.parametrize("line", ['bore = "35 mm', "bore = 35 mm", "bore 35 mm"])
+def test_a_message_shows_the_line_as_it_was_typed(line: str) -> None:
+    for text in (BUILD.to_text(), "> " + BUILD.to_text().replace("\n", "\n> ")):
+        with pytest.raises(bl.BuildError) as refused:
+            bl.Build.from_text(text.replace('bore = "35 mm"', line))
+        assert line in str(refused.value)
 
 
 def test_no_build_in_it() -> None:
