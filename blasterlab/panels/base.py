@@ -407,7 +407,8 @@ class Panel(Keeping, W.VBox):
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         data = dict(super()._repr_mimebundle_(**kwargs))
         data["text/plain"] = self.text
-        self._last.show()
+        if self._sight.pictures or kept.folder() is not None:
+            self._last.show()
         if not self._sight.pictures:
             return data, {}
         data["image/png"] = base64.b64encode(self._sight.pictures[0]).decode()
