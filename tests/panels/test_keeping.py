@@ -41,7 +41,9 @@ def save(panel: panels.Panel, name: str) -> None:
 
 
 def test_every_panel_of_a_build_is_tried() -> None:
-    known = {"chronograph_panel", "scale_panel", "question_panel"} | {f"{name}_panel" for name in WITH_A_BUILD}
+    known = {"chronograph_panel", "scale_panel", "question_panel"} | {
+        f"{name}_panel" for name in WITH_A_BUILD
+    }
     assert {name.replace("_ratio", "") for name in panels.__all__ if name.endswith("_panel")} == known
 
 
