@@ -1,6 +1,6 @@
 """What stands in a panel's place where no kernel moves it: its last picture and words.
 
-What it is for: `LastSight`, an output of its own, before a notebook was run, after a kernel was restarted, when
+What it is for: `LastSight`, an output of its own: before a run, after a kernel was restarted, when
 a saved notebook is opened again, and in a page that was made of it.  While the panel lives it is hidden.
 What it leaves out: the panel.
 
