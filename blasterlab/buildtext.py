@@ -150,7 +150,8 @@ def changed(old: Part, name: str, values: Mapping[str, Any], faults: list[str]) 
     """
     keys = keys_of(type(old))
     values = measured.read(name, values, {key: getattr(old, field) for key, field in keys.items()}, faults)
-    faults += [f"{name}.{key}: no such name; {guess(key, keys)}" for key in values if key not in keys]
+    known = [*keys, *measured.ways(name)]
+    faults += [f"{name}.{key}: no such name; {guess(key, known)}" for key in values if key not in keys]
     new = {keys[key]: value for key, value in values.items() if key in keys}
     made: Part | None = _made(partial(dataclasses.replace, old), new, faults)
     return made

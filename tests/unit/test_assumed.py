@@ -117,6 +117,8 @@ def test_a_varied_value_is_known_and_no_row_squeezes_a_spring_beyond_solid() -> 
 def test_the_installed_length_gives_the_preload() -> None:
     assert spring_with('installed_length = "216 mm"').preload.m_as("mm") == pytest.approx(38.0)
     assert "gap" in faults(CALLIPERS.replace("[spring]", '[spring]\ninstalled_length = "260 mm"'))[0]
+    with pytest.raises(bl.BuildError, match='did you mean "installed_length"'):
+        BUILD.replace({"spring.installed_lenght": "216 mm"})
     both = '[spring]\ninstalled_length = "216 mm"\npreload = "3 mm"'
     assert faults(CALLIPERS.replace("[spring]", both)) == [
         "spring.installed_length: got preload as well; must be one of them"
