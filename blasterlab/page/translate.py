@@ -147,7 +147,7 @@ class _Function:
         self._source, self._script = function, script
         if not isinstance(node, ast.FunctionDef):
             raise self._refusal(node)
-        self._node, self._temporary = node, 0
+        self._node = node
         arguments = node.args
         if arguments.vararg or arguments.kwarg or arguments.kwonlyargs or arguments.defaults:
             raise self._refusal(node)
@@ -177,7 +177,7 @@ class _Function:
 
     def _statement(self, node: ast.stmt) -> list[str]:
         if isinstance(node, ast.Assign):
-            return self._assign(node)
+            return [self._assign(node)]
         if isinstance(node, ast.AugAssign) and type(node.op) in _BINARY:
             target = self._scalar(node.target)
             return [f"{target} {_BINARY[type(node.op)]}= {self._scalar(node.value)};"]
@@ -208,35 +208,15 @@ class _Function:
         start, stop = ends if len(ends) == 2 else ("0", *ends)
         return f"for ({name} = {start}; {name} < {stop}; {name}++)"
 
-    def _assign(self, node: ast.Assign) -> list[str]:
+    def _assign(self, node: ast.Assign) -> str:
         if self._is_array(node.value):
             self._arrays |= {target.id for target in node.targets if isinstance(target, ast.Name)}
-        if len(node.targets) == 1 and not isinstance(node.targets[0], ast.Tuple):
-            return [f"{self._target(node.targets[0])} = {self._value(node.value)};"]
-        lines: list[str] = []
-        held = self._held(node.value, lines)
-        for target in node.targets:
-            self._unpack(target, held, lines)
-        return ["{", *lines, "}"]
-
-    def _held(self, node: ast.expr, lines: list[str]) -> Any:
-        """What stands on the right, worked out before anything is changed: a name, or a list of such."""
-        if isinstance(node, ast.Tuple):
-            return [self._held(entry, lines) for entry in node.elts]
-        self._temporary += 1
-        lines.append(f"const ${self._temporary} = {self._value(node)};")
-        return f"${self._temporary}"
-
-    def _unpack(self, target: ast.expr, held: Any, lines: list[str]) -> None:
-        if not isinstance(target, ast.Tuple):
-            lines.append(f"{self._target(target)} = {_joined(held)};")
-            return
-        if isinstance(held, list) and len(held) != len(target.elts):
-            raise self._refusal(target)
-        for place, entry in enumerate(target.elts):
-            self._unpack(entry, held[place] if isinstance(held, list) else f"{held}[{place}]", lines)
+        whole = " = ".join([*map(self._target, node.targets), self._value(node.value)])
+        return f"({whole});" if whole.startswith("{") else f"{whole};"
 
     def _target(self, node: ast.expr) -> str:
+        if isinstance(node, ast.Tuple):
+            return f"{{{', '.join(f'{n}: {self._target(entry)}' for n, entry in enumerate(node.elts))}}}"
         if isinstance(node, ast.Name):
             return _safe(node.id)
         if isinstance(node, ast.Subscript) and not isinstance(node.slice, ast.Slice):
@@ -375,10 +355,6 @@ class _Function:
                     given[:2] = [f"{name}({given[0]}, {given[1]})"]
                 return given[0]
         raise self._refusal(node)
-
-
-def _joined(held: Any) -> str:
-    return f"[{', '.join(map(_joined, held))}]" if isinstance(held, list) else str(held)
 
 
 def _safe(name: str) -> str:
