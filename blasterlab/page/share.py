@@ -27,6 +27,7 @@ from blasterlab.page.moves import longest_strokes, moves
 from blasterlab.page.translate import HELPERS, javascript
 from blasterlab.report import page as words
 from blasterlab.report.barrel_length import band, best
+from blasterlab.report.build import sources
 from blasterlab.report.findings import gravest
 from blasterlab.report.shot import CAUTION, energy_rows, here, warnings
 from blasterlab.shot import equations as k
@@ -38,7 +39,7 @@ from blasterlab.shot.integrate import TOLERANCE, shoot
 from blasterlab.shot.ledger import net_entries
 from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.simulate import Shot, simulate
-from blasterlab.shot.speed_range import range_of, ranges_of, unknowns
+from blasterlab.shot.speed_range import Unknowns, ranges_of, unknowns
 
 #: Barrels that the page shoots; around the best one it looks closer by itself (own choice).
 LENGTHS = np.geomspace(0.03, 0.65, 33)
@@ -173,7 +174,7 @@ def _points(speeds: Floats) -> tuple[float, str]:
 
 def _filled(build: Build) -> dict[str, str]:
     """What stands in the template's places, escaped; numbers in the chosen units."""
-    shot, asked = simulate(build), unknowns(build)
+    shot, asked = simulate(build), unknowns(build, known=["barrel.length"])
     speed, _ = ranges_of(asked, {**build.si, "barrel.length": LENGTHS}, len(LENGTHS))
     left = np.flatnonzero(speed.best > 0.0)  # beside lengths that let the dart out, the nearest one's range
     low, high = (
@@ -186,7 +187,7 @@ def _filled(build: Build) -> dict[str, str]:
     speeds = zip(LENGTHS.tolist(), speed.best.tolist(), speed.low.tolist(), speed.high.tolist(), strict=True)
     findings = build.check()
     lines = [f"{item.severity.capitalize()}: {item.message}" for item in findings]
-    said, facts = _answers(build, shot)
+    said, facts = _answers(build, shot, asked)
     data = json.dumps(_data(build, low, high), separators=(",", ":"), ensure_ascii=False)
     return {
         "title": escape(build.title),
@@ -201,7 +202,7 @@ def _filled(build: Build) -> dict[str, str]:
         "end": escape(units.show(LONGEST, "length", 3)),
         "curve": curve,
         "rows": "".join(
-            f"<tr><th scope=row>{units.show(length, 'length', 3)}</th><td>{units.show(best, 'speed')}</td>"
+            f"<tr><th scope=row>{units.show(length, 'length', 3)}</th><td>{words.shown(best)}</td>"
             f"<td>{words.between(under, over)}</td></tr>"
             for length, best, under, over in speeds
         ),
@@ -212,14 +213,14 @@ def _filled(build: Build) -> dict[str, str]:
         "grave": _items(gravest(findings)),
         "cautions": _items([*lines, *(f"Less certain here: {doubt}." for doubt in warnings(shot))]),
         "known": escape(words.source(asked)),
-        "unknown": _items(words.not_known(asked)),
-        "assumed": _items(words.assumed(build) or [words.NOTHING]),
+        "unknown": _items(words.not_known(build, asked)),
+        "assumed": _items(sources(build) or [words.NOTHING]),
         "text": escape(build.to_text()),
         "data": data.replace("<", "\\u003c"),
     }
 
 
-def _answers(build: Build, shot: Shot) -> tuple[str, dict[str, str]]:
+def _answers(build: Build, shot: Shot, asked: Unknowns) -> tuple[str, dict[str, str]]:
     """The answer in a line, and the key numbers as far as a page says them without a script."""
     p = parameters(build.si)
     force, work = pull(p)
@@ -228,7 +229,7 @@ def _answers(build: Build, shot: Shot) -> tuple[str, dict[str, str]]:
     facts["speed"] = here(shot)
     if not shot.exited:
         return words.stays(shot), facts
-    ends, v = range_of(build), float(shot.muzzle_velocity.m_as("m/s"))
+    ends, v = asked.range(ranges_of(asked, build.si)[1][:, 0]), float(shot.muzzle_velocity.m_as("m/s"))
     left, time, drop = flight(p, v, FAR, *_air(build))
     facts["there"] = words.there(left, FAR, time, drop)
     facts |= {

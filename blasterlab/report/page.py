@@ -6,11 +6,13 @@ equations afterwards.  What it leaves out: the numbers, and how the page looks.
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from blasterlab import units
-from blasterlab.assumed import likely, remark
 from blasterlab.build import Build
+from blasterlab.parts.loss_uncertainty import CHRONOGRAPH
+from blasterlab.report.calibration import plain
 from blasterlab.report.shot import ENDINGS, FAST_DART, HEAVY_AIR, here, reason
 from blasterlab.shot.ledger import NET
 from blasterlab.shot.rules import STATUS
@@ -91,6 +93,11 @@ def stays(shot: Shot) -> str:
     return str(PHRASES["stays"].format(reason(shot)))
 
 
+def shown(speed: float) -> str:
+    """A speed [m/s] in the chosen units, or that the dart stays in."""
+    return units.show(speed, "speed") if speed > 0.0 else str(PHRASES["stuck"])
+
+
 def there(speed: float, distance: float, time: float, drop: float) -> str:
     """What a dart does down range, SI in, in the chosen units."""
     told = (units.show(speed, "speed", 3), units.show(distance, "distance", 3), units.show(time, "time", 3))
@@ -103,15 +110,19 @@ def between(low: float, high: float) -> str:
     return str(PHRASES["between"].format(*ends))
 
 
-def not_known(asked: Unknowns) -> list[str]:
+def not_known(build: Build, asked: Unknowns) -> list[str]:
     """What the range rests on: each value that is not known exactly, with its ends, in the chosen units."""
     found = []
     for name, low, high in zip(asked.names, asked.low, asked.high, strict=True):
-        kind = KIND_OF.get(name if "." in name else f"losses.{name}")
-        if kind is None:  # a factor on a spring's rate or coils, or on what the chronograph reads
-            found.append(f"{name}: {100 * low - 100:+.1f} % to {100 * high - 100:+.1f} %")
+        if name == CHRONOGRAPH or name.endswith((".rate", ".active_coils")):  # a factor on what the build has
+            ends = f"{100 * low - 100:+.1f} % to {100 * high - 100:+.1f} %"
         else:
-            found.append(f"{name}: {units.show(low, kind, 3)} to {units.show(high, kind, 3)}")
+            kind = KIND_OF[re.sub(r"^spring\d", "spring", name) if "." in name else f"losses.{name}"]
+            if name.endswith(".preload"):  # said as what can be measured
+                free = build.si[name.replace("preload", "free_length")]
+                low, high = free - high, free - low
+            ends = f"{units.show(low, kind, 3)} to {units.show(high, kind, 3)}"
+        found.append(f"{plain(name.removeprefix('losses.'))}: {ends}")
     return found
 
 
@@ -120,12 +131,3 @@ def source(asked: Unknowns) -> str:
     if asked.source == PRIOR:
         return "The range comes from the usual ranges of what nobody has measured here; no chronograph yet."
     return "The range comes from the chronograph strings that the losses were learned from."
-
-
-def assumed(build: Build) -> list[str]:
-    """What a build text assumed, a line for each: value, likely range, source, how to measure it."""
-    ends, lines = likely(build), []
-    for name in build.assumed:
-        value = units.show(ends[name][1], KIND_OF[name], 3) + " " if name in ends and name in KIND_OF else ""
-        lines.append(f"{name}: {value}{remark(name, ends.get(name)).strip().lstrip('# ')}")
-    return lines

@@ -92,7 +92,7 @@ def test_assumed_and_learned_values_move_too(opened: Callable[..., Any]) -> None
     build = dataclasses.replace(bl.demo_build("workhorse"), calibration=LEARNED)
     page = opened(build)
     assert "chronograph strings" in page.inner_text("main")
-    assert "dart_friction: 1.17 N to 1.83 N" in page.text_content("main")
+    assert "dart friction: 1.17 N to 1.83 N" in page.text_content("main")
     assert same_shots(page, 20)[0] > 5
     page.evaluate("by('back').click()")
     assert bl.Build.from_text(page.input_value("#text")) == build

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import html
 import re
 from itertools import combinations
 from pathlib import Path
@@ -15,6 +16,7 @@ from page_builds import CALLIPERS
 import blasterlab as bl
 from blasterlab.page.moves import RANGES, longest_strokes, moves
 from blasterlab.page.share import page, pull
+from blasterlab.report.build import sources
 from blasterlab.report.page import LABELS
 from blasterlab.shot.from_build import parameters
 
@@ -99,9 +101,17 @@ def test_the_pull_is_that_of_the_prime(name: str) -> None:
     assert work == pytest.approx(build.prime.work.m_as("J"), rel=1e-12)
 
 
-def test_what_was_assumed_stands_there() -> None:
-    made = page(bl.Build.from_text(CALLIPERS))
-    assert "chamber.plunger_mass: 29.3 g 15 g to 58.5 g likely; the kit&#x27;s own choice; weigh" in made
+def test_what_was_assumed_and_is_not_known_stands_there() -> None:
+    build = bl.Build.from_text(CALLIPERS)
+    made = html.unescape(page(build))
+    assert sources(build)
+    assert all(line in made for line in sources(build))
+    for line in (
+        "installed length: 134 mm to 180 mm",
+        "coils: -23.2 % to +24.8 %",
+        "blow-by area: 0 mm² to 5 mm²",
+    ):
+        assert f"<li>{line}</li>" in made
     assert "Nothing: the build text gave every value." in page(bl.demo_build("workhorse"))
 
 
