@@ -127,7 +127,10 @@ def build_sheet(
         f'<div class="caution"><strong>{escape(CAUTION)}</strong>{_findings(findings, grave=True)}</div>',
         f'<img alt="{escape(drawing.caption)}" src="data:image/svg+xml;base64,{picture}">',
         _section("What it shoots", _list(_speed(build, guess, string, cap, shots))),
-        _section("Parts", _table(("part", "what it is", "price, lead time"), parts)),
+        _section(
+            "Parts",
+            _table(("part", "what it is", "price, lead time"), parts) + _list(build_words.sources(build)),
+        ),
         _section("Cut list", _table(("cut", "to", "within 1 % of its speed"), _cuts(build)) + _list([_SAW])),
         _section("Prime", _list([_pull(build)])),
         _section("Checks passed, or worth knowing", _findings(findings, grave=False)),
@@ -155,7 +158,7 @@ def _section(title: str, inside: str) -> str:
 
 def _list(lines: Sequence[str]) -> str:
     items = (f"<li>{escape(line[0].upper() + line[1:].rstrip('.'))}.</li>" for line in lines)
-    return f"<ul>{''.join(items)}</ul>"
+    return f"<ul>{''.join(items)}</ul>" if lines else ""
 
 
 def _findings(findings: Sequence[Finding], grave: bool) -> str:
@@ -189,8 +192,8 @@ def _speed(
     _, rules, _ = speed_cap(cap, build.dart.mass)
     kinds = ["energy" if rule.is_compatible_with("J") else "speed" for rule in rules]
     typed = " and ".join(as_typed(rule, kind) for rule, kind in zip(rules, kinds, strict=True))
-    over = chance(chance_over(build, cap, shots))
-    return [*told, f"any of {shots} shots over the cap of {typed}: {over}", caps.CAUTION]
+    over, name = chance(chance_over(build, cap, shots)), "cap" if len(rules) == 1 else "strictest of"
+    return [*told, f"any of {shots} shots over the {name} {typed}: {over}", caps.CAUTION]
 
 
 def _cuts(build: Build) -> list[list[str]]:

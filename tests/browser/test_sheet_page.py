@@ -19,11 +19,20 @@ def pages(printed: bytes) -> int:
     return len(re.findall(rb"/Type\s*/Page\b", printed))
 
 
-@pytest.mark.parametrize("name", [*bl.demo_builds(), "hostile"])
+SHORT = """title = "From callipers"
+spring = { wire_diameter = "1.5 mm", outer_diameter = "16 mm", free_length = "200 mm" }
+chamber = { bore = "35 mm", tube_length = "110 mm" }
+barrel = { bore = "12.9 mm" }
+dart = { mass = "1 g" }
+"""
+
+
+@pytest.mark.parametrize("name", [*bl.demo_builds(), "hostile", "short"])
 def test_opens_alone_and_prints_on_two_or_three_pages(
     name: str, chrome: Any, tmp_path: Path, artifacts: Path
 ) -> None:
-    build = bl.demo_build("workhorse" if name == "hostile" else name)
+    others = {"hostile": bl.demo_build("workhorse"), "short": bl.Build.from_text(SHORT)}
+    build = others[name] if name in others else bl.demo_build(name)
     string = bl.demo_string("workhorse_wire_15") if name == "hostile" else None
     if string is not None:
         build = build.replace({"title": HOSTILE, "note": HOSTILE})

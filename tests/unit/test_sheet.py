@@ -53,7 +53,7 @@ def test_it_holds_what_another_builder_needs() -> None:
     for words in (
         "Eye protection for everybody",
         units.show(guess.mean_low, "speed", 3),
-        "Any of 10 shots over the cap of 190 ft/s (57.91 m/s)",
+        "Any of 10 shots over the cap 190 ft/s (57.91 m/s)",
         "not permission",
         "9 EUR, 3 weeks",
         "_____",
@@ -98,6 +98,19 @@ def test_a_measured_string_and_two_caps() -> None:
     assert "Any of the next 10 over the cap" in text
 
 
+def test_what_was_assumed_is_told() -> None:
+    short = bl.Build.from_text("""
+        spring = { wire_diameter = "1.5 mm", outer_diameter = "16 mm", free_length = "200 mm" }
+        chamber = { bore = "35 mm", tube_length = "110 mm" }
+        barrel = { bore = "12.9 mm" }
+        dart = { mass = "1 g" }
+    """)
+    text = Page(bl.build_sheet(short, cap=["190 ft/s", "1.6 J"])).text["li"]
+    assert "Assumed, common practice" in text
+    assert "over the strictest of 190 ft/s (57.91 m/s) and 1.6 J: " in text
+    assert "Assumed" not in Page(bl.build_sheet(BUILD)).text["li"]
+
+
 def test_it_is_the_same_every_time() -> None:
     assert bl.build_sheet(BUILD) == bl.build_sheet(BUILD)
 
@@ -105,7 +118,7 @@ def test_it_is_the_same_every_time() -> None:
 def test_a_dart_that_stays_in_has_a_sheet_too() -> None:
     page = bl.build_sheet(BUILD.replace({"losses.dart_breakaway": "400 N"}), cap="190 ft/s")
     assert "The dart never leaves" in page
-    assert "over the cap of 190 ft/s (57.91 m/s): below 0.01 %" in page
+    assert "over the cap 190 ft/s (57.91 m/s): below 0.01 %" in page
     assert "Chronograph: shoot ten" not in page
 
 
