@@ -150,6 +150,10 @@ class LabPage:
         self.page.locator(".lm-MenuBar-itemLabel", has_text="Run").first.click()
         self.page.locator(".lm-Menu-item[data-command='runmenu:run-all']").click()
         self.page.wait_for_function(_DONE, timeout=patience * 1000)
+        self.idle()
+
+    def idle(self) -> None:
+        """Wait until the kernel has nothing to do."""
         self.page.wait_for_function(_IDLE, timeout=60_000)
 
     def faults(self) -> list[str]:
