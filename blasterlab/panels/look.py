@@ -14,6 +14,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
+from blasterlab.report.asked import too_long
+
 PANEL, ROW, MORE = "bl-panel", "bl-row", "bl-more"
 STYLE = """<style>
 .jp-OutputArea:has(.bl-panel) .bl-last{display:none}
@@ -53,6 +55,17 @@ def head(label: str, said: Sequence[str], echo: str = "") -> str:
         return shown
     opener = f'<details><summary title="{words}" aria-label="About {named}">?</summary></details>'
     return f'{shown}{opener}<div class="bl-help">{words}</div>'
+
+
+def guard(longest: int) -> str:
+    """What keeps a paste of more characters out of a row's box before the page lays it out: HTML [-]."""
+    script = (
+        "const r=this.closest('.bl-row');r.onpaste=e=>{r.querySelector('.bl-refused')?.remove();"
+        f"const n=e.clipboardData.getData('text').length;if(n>{longest}){{e.preventDefault();"
+        "const d=document.createElement('div');d.setAttribute('role','alert');d.className='bl-refused';"
+        f"d.textContent='{too_long(longest)}'.replace('N ',n+' ');r.append(d)}}}}"
+    )
+    return f'<style onload="{escape(script)}">.bl-refused{{flex:0 0 100%;order:9}}</style>'
 
 
 def fold(words: str) -> str:

@@ -19,7 +19,7 @@ import ipywidgets as W  # noqa: N812
 from blasterlab import units
 from blasterlab.assumed import DEFAULTS, general
 from blasterlab.panels.controls import Asked, Choice, Control, Paste
-from blasterlab.panels.look import ROW, head
+from blasterlab.panels.look import ROW, guard, head
 from blasterlab.report.asked import about
 
 LATE = 3.0  # s after code has set a value in which the browser may still report its own rounding of it
@@ -97,6 +97,8 @@ class Row:
         said = about(control.span, control.why, measure)
         self.entry.tooltip = " ".join([f"{self._label}:", *said])
         self.head.value = head(self._label, said, echo)
+        if isinstance(control, Paste):
+            self.head.value += guard(control.longest)
 
     def fit(self, control: Asked) -> None:
         """Stand for another control of the same name, which starts from another value."""

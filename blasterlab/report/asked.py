@@ -21,6 +21,11 @@ RUN_THIS = "Run this cell to move it."
 NO_STEP = "there is no change to take back, or to make again"
 
 
+def too_long(most: int) -> str:
+    """What a box of text says of a paste that it does not take, with N for its characters."""
+    return f"Nothing was pasted: this text has N characters, and at most {most} fit here."
+
+
 def taken(kind: str, name: str) -> str:
     """A name under which something else is saved."""
     return f"name: {name!r} is another {kind} of yours; start from it first, or take another name"
