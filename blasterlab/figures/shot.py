@@ -64,7 +64,7 @@ class VelocityView:
     """
 
     def __init__(self, width: int = 480, height: int = 330) -> None:
-        self.figure, (self.ax,) = style.new_figure(width, height)
+        self.figure, (self.ax,) = style.new_figure(width, height, top=44)
         ax, small = self.ax, dict[str, Any](fontsize=style.SMALL, va="bottom")
         box = ax.get_position()
         self._size = (box.width * width, box.height * height)
@@ -79,7 +79,7 @@ class VelocityView:
         (self._best,) = ax.plot([], [], color=style.BLACK, linestyle="--", linewidth=1.0, gid="best")
         (self._here,) = ax.plot([], [], "o", color=style.VERMILION, markersize=8, gid="here")
         self._best_text = ax.text(0, 1.0, "", transform=ax.get_xaxis_transform(), gid="best words", **small)
-        self._key = ax.text(0.02, 0.02, "", transform=ax.transAxes, gid="band words", **small)
+        self._key = ax.text(0.0, 1.08, "", transform=ax.transAxes, gid="band words", **small)
         self._here_text = ax.text(0, 0, "", transform=ax.transAxes, fontsize=style.FONT,
                                   color=style.VERMILION, fontweight="bold", gid="here words")  # fmt: skip
         self._frame: Frame = ((0.0, 1.0), (0.0, 1.0))

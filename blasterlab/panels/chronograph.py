@@ -90,7 +90,7 @@ def chronograph_panel(shots: ChronoString | str | None = None, cap: QuantityLike
 
     views: list[Any] = [StringView(), _RiskView()]
     return Panel(
-        "Chronograph", asked, evaluate, string_words, views, caps.CAUTION, start=begun,
+        "Chronograph", asked, evaluate, string_words, views, f"{caps.CAUTION} {caps.BENCH}", start=begun,
         text=lambda state: _read(state).to_csv(),
     )  # fmt: skip
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Self
 
 from blasterlab import units
 from blasterlab.build import Build
@@ -20,7 +20,8 @@ from blasterlab.units import Quantity
 
 CAUTION = (
     "Eye protection for everybody in range; never at faces, nor at people who have not agreed. Know what is "
-    "behind the target. Event rules and local law decide what may be shot, not this kit."
+    "behind the target; an aim above a person's chest is a face. Event rules and local law decide what "
+    "may be shot, not this kit."
 )
 
 
@@ -33,7 +34,7 @@ class FlownBuild:
     launch: Launch
 
     @classmethod
-    def of(cls, name: str, build: Build) -> FlownBuild:
+    def of(cls, name: str, build: Build) -> Self:
         """Shoot a build once.
 
         Parameters
@@ -100,7 +101,8 @@ class FlownBuild:
         q, dart = units.quantity, self.build.dart
         mass = q(state.get(f"{before}mass", units.si(dart.mass, "mass")), "kg")
         flown = Projectile(mass, dart.diameter, state[f"{before}drag"], dart.length)
-        speed, sight = q(state[f"{before}speed"], "m/s"), q(state["sight"], "m")
+        speed = q(state[f"{before}speed"], "m/s")
+        sight = q(state["sight"], "m") if "sight" in state else self.launch.sight_height
         return Launch.of(flown, speed, air=self.build.air, sight_height=sight)
 
 

@@ -9,12 +9,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any
 
+import ipywidgets as W  # noqa: N812
+
 from blasterlab import units
 from blasterlab.bench.kept import Start, my_builds
-from blasterlab.build import Build
+from blasterlab.build import Build, demo_build
 from blasterlab.figures.group import GroupView, HitView
 from blasterlab.flight.dispersion import group
 from blasterlab.flight.group_on_target import GroupOnTarget
@@ -27,12 +30,14 @@ from blasterlab.panels.down_range import CAUTION, FlownBuild
 from blasterlab.panels.photo import Photograph, as_lines
 from blasterlab.panels.sheet import HOME, Sheet
 from blasterlab.report.groups import group_words
-from blasterlab.units import Quantity
 
 ROUND, BOX = "round, as wide as set", "rectangle"
 DRAWS = {"1 000, quick": 1000, "10 000, exact": 10_000}
 BARE = ("mm", "cm", "in")
 #: Distances of the hit chance over the target's.
+SPREAD, CLICKED = "What differs from shot to shot", "Click holes on a sheet"
+#: What the prediction depends on; holes on paper are of one setting of these.
+_PREDICTS = ("distance", "dart.speed", "dart.mass", "dart.drag", "sd", "pointing", "drag", "mass", "gust")
 SHARES = (0.25, 0.5, 0.75, 0.9, 1.0, 1.15, 1.3, 1.45)
 #: Invented holes: no measured data behind them.
 HOLES = """# invented: right, up
@@ -48,15 +53,16 @@ HOLES = """# invented: right, up
 6, 3"""
 
 
-def group_panel(build: Build | None = None, measured: str = HOLES) -> Panel:
+def group_panel(build: Build | None = None, measured: str | None = None) -> Panel:
     """The group panel of a build.
 
     Parameters
     ----------
     build : Build or None [-]
         The build; None takes the one on the bench, or a demo.  Its computed muzzle velocity and its dart fly.
-    measured : str [-]
-        Holes that stand in the box at first: right and up of the aim, one hole a line; "" for none.
+    measured : str or None [-]
+        Holes that stand in the box at first: right and up of the aim, one hole a line; "" for none.  None
+        shows the demo's invented holes, beside the demo's own prediction and no other.
 
     Returns
     -------
@@ -70,12 +76,20 @@ def group_panel(build: Build | None = None, measured: str = HOLES) -> Panel:
     """
     sheet = Sheet()
 
-    def controls(start: Start[Build]) -> tuple[FlownBuild, list[Any]]:
-        one = FlownBuild.of(start.value.title, start.value)
-        return one, _controls(0.015 * one.launch.speed, measured)
+    def controls(start: Start[Build]) -> tuple[_Group, list[Any]]:
+        one = _Group.of(start.value.title, start.value)
+        holes = measured
+        if holes is None:
+            holes = HOLES if start.value.to_text() == demo_build("workhorse").to_text() else ""
+        asked = _controls(one, holes)
+        return replace(one, first={c.name: c.read(c.default) for c in asked}), asked
 
     def compute(state: Mapping[str, Any]) -> GroupOnTarget:
-        result = evaluate(state["start"], state)
+        one = state["start"]
+        moved = any(state[name] != value for name, value in one.first.items() if name in _PREDICTS)
+        if measured is None and moved and state["holes"] == HOLES:
+            state = {**state, "holes": ""}  # they were made up for the settings at the start
+        result = evaluate(one, state)
         sheet.show(result, state["unit"])
         return result
 
@@ -86,26 +100,40 @@ def group_panel(build: Build | None = None, measured: str = HOLES) -> Panel:
     sheet.add = partial(_add, panel)
     photograph = Photograph()
     photograph.take = partial(_take, panel)
-    panel.children = (*panel.children, sheet.box, photograph.box)
+    paper = W.Accordion([sheet.box], titles=[CLICKED])
+    panel.children = (*panel.children, paper, photograph.box)
     return panel
 
 
-def _controls(sd: Quantity, measured: str) -> list[Any]:
-    """What can be asked, with a velocity SD [m/s] and holes to start with."""
+@dataclass(frozen=True)
+class _Group(FlownBuild):
+    """A build whose darts make a group, and the panel's first values [SI]."""
+
+    first: Mapping[str, Any] = field(default_factory=dict)
+
+
+def _controls(one: FlownBuild, measured: str) -> list[Any]:
+    """What can be asked of a build's darts, and the holes to start with."""
+    sd, fold = 0.015 * one.launch.speed, SPREAD
+    each = "SD from shot to shot"
     return [
         Control("distance", "target at", "distance", "2 m", "27 m", "10 m", "0.5 m", "from the muzzle"),
         Choice("shape", "target", (ROUND, BOX), ROUND, "what counts as a hit"),
         Control("width", "target width", "length", "50 mm", "1 m", "300 mm", "10 mm", "diameter when round"),
         Control("height", "target height", "length", "50 mm", "2 m", "600 mm", "10 mm", "of the rectangle",
                 ("shape", BOX)),
+        *one.controls("dart."),
         Control("shots", "shots", "number", 3, 30, 10, 1, "in one group"),
-        Control("sd", "velocity SD", "speed", "0 m/s", "6 m/s", sd, "0.1 m/s", "from shot to shot"),
         Control("pointing", "pointing", "angle", "0 deg", "2 deg", "0.25 deg", "0.01 deg",
                 "SD of hand and barrel along each axis; 0.25° is 44 mm at 10 m"),
-        Control("drag", "drag ±", "number", 0, 0.3, 0.05, 0.01, "relative SD from dart to dart; type 5 %"),
-        Control("mass", "mass ±", "number", 0, 0.2, 0.02, 0.005, "relative SD from dart to dart; type 2 %"),
-        Control("gust", "gusts", "speed", "0 m/s", "5 m/s", "0 m/s", "0.1 m/s", "SD of the wind, each axis"),
-        Choice("draws", "darts flown", tuple(DRAWS), "1 000, quick", "more darts: smoother, slower"),
+        Control("sd", "velocity SD", "speed", "0 m/s", "6 m/s", sd, "0.1 m/s", each, None, fold),
+        Control("drag", "drag ±", "number", 0, 0.3, 0.05, 0.01, "relative SD from dart to dart; type 5 %",
+                None, fold),
+        Control("mass", "mass ±", "number", 0, 0.2, 0.02, 0.005, "relative SD from dart to dart; type 2 %",
+                None, fold),
+        Control("gust", "gusts", "speed", "0 m/s", "5 m/s", "0 m/s", "0.1 m/s", "SD of the wind, each axis",
+                None, fold),
+        Choice("draws", "darts flown", tuple(DRAWS), "1 000, quick", "more darts: smoother, slower", fold),
         Paste("holes", "measured: right, up of the aim", measured, "one hole a line", rows=5),
         Choice("unit", "numbers are in", BARE, "mm", "where the holes are written without a unit"),
     ]  # fmt: skip
@@ -144,7 +172,7 @@ def evaluate(one: FlownBuild, state: Mapping[str, Any]) -> GroupOnTarget:
     """
     q = units.quantity
     predicted = group(
-        one.launch,
+        one.launched(state, "dart."),
         distance=q(state["distance"], "m"),
         shots=round(state["shots"]),
         speed_spread=q(state["sd"], "m/s"),

@@ -37,11 +37,15 @@ font-size:12px;line-height:18px}
 .bl-help{display:none;order:9;flex:0 0 100%;padding:2px 0 6px 8px;border-left:3px solid currentcolor}
 .bl-row details[open]~.bl-help{display:block}
 .bl-verdict{font-weight:bold;font-size:1.1em}
+.bl-panel img:not(:only-of-type){width:auto!important;max-width:100%!important;max-height:33vh}
+@media (max-width:600px){.bl-row label{width:84px}.bl-row .widget-text{width:70px!important}
+.bl-row .widget-hslider{min-width:54px!important}.bl-verdict{font-size:1em}}
 .bl-rest{display:none}
 .bl-panel:has(.bl-more[open]) .bl-rest{display:block}
 .bl-panel:not(:has(.bl-rest)) .bl-more{display:none}
 @supports not selector(:has(*)){.bl-rest{display:block}.bl-more{display:none}}
 .bl-more summary{cursor:pointer}
+[data-jp-theme-light="false"] .bl-panel select{background-image:none;appearance:auto;color-scheme:dark}
 [data-jp-theme-light="false"] .bl-panel :is(img,svg){filter:invert(.93) hue-rotate(180deg)}
 </style>"""
 

@@ -50,7 +50,7 @@ ROWS: dict[str, tuple[str, QuantityLike, QuantityLike, QuantityLike, str]] = {
     "spring.active_coils": ("coils", 2, 80, 0.25, "coils that deflect, without the ends' dead ones"),
     "spring.free_length": ("free length", "30 mm", "400 mm", "1 mm", "unloaded, on the table"),
     "spring.installed_length": ("installed length", "20 mm", "400 mm", "1 mm",
-                                "the spring's room with the plunger forward: more room, less preload"),
+                                "its room, plunger forward; a spacer shortens it and makes the shot faster"),
 }  # fmt: skip
 #: The values that are folded away under one heading.
 WHOLE_SPRING, FOLD = tuple(ROWS)[-4:], "The whole spring"

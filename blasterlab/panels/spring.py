@@ -8,16 +8,19 @@ shot, which the barrel length panel shows.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from operator import attrgetter
 from typing import Any
 
 from blasterlab import units
+from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.bench.kept import Start, my_builds
 from blasterlab.build import Build, demo_build
 from blasterlab.checks.spring_use import SpringUse, spring_use
 from blasterlab.figures.spring import ScaleView, SpringView
 from blasterlab.panels.base import Panel
+from blasterlab.panels.caps import cap_controls, cap_of
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.panels.moved_build import MovedBuild
 from blasterlab.parts.coil import END_KINDS
@@ -28,12 +31,16 @@ from blasterlab.report import spring as words
 from blasterlab.report.build import short_tube
 from blasterlab.report.scale import scale_words
 from blasterlab.report.told import Told
+from blasterlab.shot.simulate import Shot, simulate
 from blasterlab.units import Quantity
 
 _TITLE = "Spring and prime"
 CAUTION = (
-    "A compressed spring is loaded: eye protection, and fingers out of its way. Cutters throw wire ends. "
-    "Nothing here is approval by an engineer."
+    "A compressed spring is loaded: eye protection, and fingers out of its way. Cut it only unloaded and out "
+    "of the blaster: cutters throw wire ends. Nothing here is approval by an engineer."
+)
+SCALE_CAUTION = (
+    "A spring pressed on a scale bows and jumps: put it over a rod or in a tube, and wear eye protection."
 )
 #: Name in the build, label, kind, range, step, first value, and why.  The first spring is invented.
 _CONTROLS = (
@@ -82,23 +89,35 @@ def spring_panel(build: Build | None = None) -> Panel:
     begun = my_builds.begin(given=build)
     begun = my_builds.begin(given=_invented()) if build is None and begun.demo else begun
 
-    shown = [begun.value]
-
-    def compute(state: Mapping[str, Any]) -> SpringUse:
-        shown[0] = state["start"].build
-        return evaluate(state, *state["start"].measured(state))
+    def compute(state: Mapping[str, Any]) -> SpringInBuild:
+        start, shot = state["start"], None
+        with suppress(ValueError):  # a spring that this build has no room for is still a spring
+            shot = simulate(start.moved(state))
+        use, cap = evaluate(state, *start.measured(state)), cap_of(state, start.build.dart.mass)
+        return SpringInBuild(**vars(use), build=start.build, shot=shot, cap=cap)
 
     def controls(start: Start[Build]) -> tuple[_SpringBuild, list[Any]]:
         moved = _SpringBuild(start.value)
         return moved, moved.asked
 
-    def told(use: SpringUse) -> Told:
-        """The spring's words, and before the other findings that its stroke runs past the build's tube."""
-        said = words.panel_words(use)
-        short = short_tube(shown[0], use.line.front - use.line.catch)
-        return replace(said, heard=(*short, *said.heard))
-
     return Panel(_TITLE, controls, compute, told, [_LineView()], CAUTION, start=begun)
+
+
+@dataclass(frozen=True)
+class SpringInBuild(SpringUse):
+    """A spring in its stroke, its build as at the start, what that shoots with it, if anything, and a cap."""
+
+    build: Build
+    shot: Shot | None
+    cap: SpeedCap | None
+
+
+def told(use: SpringInBuild) -> Told:
+    """The spring's words, and before the findings that its stroke runs past the build's tube."""
+    said = words.panel_words(use)
+    short = short_tube(use.build, use.line.front - use.line.catch)
+    shoots = words.shoots(use.shot, use.cap)
+    return replace(said, verdict=f"{said.verdict} {shoots}", heard=(*short, *said.heard))
 
 
 def _invented() -> Build:
@@ -126,7 +145,7 @@ class _SpringBuild(MovedBuild):
             Choice("spring.guide", "guided", GUIDES, spring.guide,
                    "what keeps a long spring from bowing out"),
         ]  # fmt: skip
-        self.asked: list[Any] = [*self.controls, *self.choices]
+        self.asked: list[Any] = [*self.controls, *self.choices, *cap_controls()]
 
     def measured(self, state: Mapping[str, Any]) -> tuple[Quantity | None, Quantity | None]:
         """A measured rate and mass, as long as they hold."""
@@ -210,7 +229,7 @@ def scale_panel(readings: str = READINGS) -> Panel:
         Control("resolution", "ruler, ±", "length", "0 mm", "3 mm", "0.5 mm", "0.1 mm",
                 "half width of what you can read"),
     ]  # fmt: skip
-    return Panel("From the scale", controls, fit_readings, scale_words, [ScaleView()], CAUTION)
+    return Panel("From the scale", controls, fit_readings, scale_words, [ScaleView()], SCALE_CAUTION)
 
 
 def fit_readings(state: Mapping[str, Any]) -> RateFit:

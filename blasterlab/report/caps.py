@@ -21,6 +21,7 @@ CAUTION = (
     "A computed chance is not permission: the event's chronograph, its rules and local law decide. "
     "Check with every dart you will shoot, and everybody in range wears eye protection."
 )
+BENCH = "On the bench too, no muzzle ever points at an eye."
 _TOO_FEW = "no mean would do with so few shots and this spread; shoot more"
 
 

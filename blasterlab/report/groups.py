@@ -145,7 +145,8 @@ def group_words(result: GroupOnTarget) -> Told:
     if result.lone_hole:
         heard.append("One hole cannot show a spread; add another.")
     if result.measured is not None and result.comparison is not None:
-        heard += [
+        heard.append(f"The holes against the prediction: {_verdict(result.comparison)}.")
+        lines += [
             f"Measured: {measured_group(result.measured)}.",
             f"Against the prediction: {comparison(result.comparison)}.",
         ]

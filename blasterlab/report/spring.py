@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.checks.spring_limits import ForceLine
 from blasterlab.checks.spring_use import SpringUse
 from blasterlab.parts.prime import Prime
 from blasterlab.report.findings import counted
 from blasterlab.report.numbers import share
+from blasterlab.report.shot import answer
 from blasterlab.report.told import Told
+from blasterlab.shot.simulate import Shot
 from blasterlab.units import show
 
 if TYPE_CHECKING:
@@ -53,6 +56,13 @@ def panel_words(use: SpringUse) -> Told:
             f"{show(spring.natural_frequency, 'frequency', 3)}.",
         ),
     )
+
+
+def shoots(shot: Shot | None, cap: SpeedCap | None) -> str:
+    """What a build shoots with the spring, and how that stands to a cap, in a sentence."""
+    if shot is None:
+        return "This build has no room for it."
+    return f"This build shoots {answer(shot, None, cap)}." if shot.exited else "This build's dart stays in."
 
 
 def _verdict(use: SpringUse) -> str:

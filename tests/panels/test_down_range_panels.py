@@ -38,7 +38,8 @@ MOVES: dict[str, dict[str, Any]] = {
              "zero": "8 m", "sight": "60 mm", "speed": "50 m/s", "drag": 0.5},
     "group": {"distance": "12 m", "shape": BOX, "width": "200 mm", "shots": 20, "sd": "2 m/s",
               "pointing": "0.5 deg", "drag": 0.15, "mass": 0.1, "gust": "1 m/s", "draws": "10 000, exact",
-              "holes": "10, 5\n-12, 8", "unit": "cm"},
+              "holes": "10, 5\n-12, 8", "unit": "cm", "dart.speed": "50 m/s", "dart.mass": "1.2 g",
+              "dart.drag": 0.8},
 }  # fmt: skip
 
 
@@ -449,7 +450,7 @@ def test_the_group_panel_says_what_is_computed() -> None:
 
 
 def test_a_group_that_is_pointed_perfectly_is_compared_too() -> None:
-    panel = make("group")
+    panel = panels.group_panel(BUILD, HOLES)
     panel.set("pointing", "0 deg")
     assert "across no spread is predicted" in told(panel)
     assert "no horizontal spread" in told(panel).lower()
@@ -462,7 +463,7 @@ def test_holes_come_by_paste_by_box_and_by_button() -> None:
     panel = panels.group_panel(BUILD, "")
     assert panel.result.measured is None
     assert "Measured" not in told(panel)
-    sheet = panel.children[-2]
+    sheet = panel.children[-2].children[0]
     right, up, button = sheet.children[1].children
     right.value, up.value = 20.0, -5.0
     button.click()
@@ -489,4 +490,33 @@ def test_holes_are_never_markup() -> None:
     with pytest.raises(ValueError, match="group"):
         panel.set("holes", "<script>x</script>, 1\n2, 3")
     assert "<script" not in panel.alert
-    assert "<script" not in panel.children[-2].children[0].value
+    assert "<script" not in panel.children[-2].children[0].children[0].value
+
+
+def test_invented_holes_are_compared_with_the_demos_own_settings_alone() -> None:
+    panel = make("group")
+    assert panel.result.measured is not None
+    panel.set("distance", "50 ft")
+    assert panel.result.measured is None
+    assert "Measured" not in told(panel)
+    panel.set("holes", "10, 20\n-30, 5")  # one's own
+    assert panel.result.measured.count == 2
+    panel.reset()
+    assert panel.result.measured is not None
+    own = panels.group_panel(BUILD.replace({"dart.mass": "1.1 g"}))
+    assert own.values["holes"] == ""
+
+
+def test_the_group_panel_knows_velocity_and_dart() -> None:
+    panel = make("group")
+    assert panel.box("dart.speed").label == "velocity, m/s"
+    before = panel.result.group
+    panel.set("dart.speed", "40 m/s")
+    assert panel.result.group.cep.m != before.cep.m
+    sd = 0.015 * bl.simulate(BUILD).muzzle_velocity
+    slow = bl.group(BUILD, speed="40 m/s", distance="10 m", speed_spread=sd,
+                    mass_spread=0.02, drag_spread=0.05, pointing="0.25 deg", draws=1000)  # fmt: skip
+    assert panel.result.group.sd_up.m_as("mm") == pytest.approx(slow.sd_up.m_as("mm"))
+    panel.set("dart.drag", 1.2)
+    assert "At 10 m " in panel.verdict
+    assert "darts in 10 hit" in panel.verdict or "nearly every dart hits" in panel.verdict

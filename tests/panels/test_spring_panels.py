@@ -276,3 +276,16 @@ def test_a_stroke_past_the_builds_tube_is_said():
         panel.lines[2] == "Warning: This stroke needs a tube of at least 112 mm; the build's is 110 mm long."
     )
     panel.close()
+
+
+def test_a_spring_in_a_build_is_held_against_a_cap():
+    panel = panels.spring_panel(bl.demo_build("workhorse"))
+    assert panel.verdict.endswith(" This build shoots 63.12 m/s.")
+    panel.set("cap", "150 ft/s")
+    assert panel.verdict.endswith(" This build shoots 63.12 m/s, over your cap of 150 ft/s (45.72 m/s).")
+    panel.set("spring.wire_diameter", "1.3 mm")
+    assert panel.verdict.endswith(", on average under your cap of 150 ft/s (45.72 m/s).")
+    panel.set("losses.seal_friction", "20 N")
+    panel.set("spring.wire_diameter", "0.8 mm")
+    assert panel.verdict.endswith(" This build's dart stays in.")
+    panel.close()

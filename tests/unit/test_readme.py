@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import signal
@@ -41,6 +42,30 @@ def test_links_lead_somewhere() -> None:
     assert len(links) > 1
     for link in links:
         assert (ROOT / link).exists() or (ROOT / "notebooks" / link).exists(), link
+
+
+def table_of(text: str) -> list[list[str]]:
+    """The rows of the table of notebooks: links without their folder, words, minutes."""
+    lines = text.split("| notebook | the question")[1].split("\n\n")[0].splitlines()[2:]
+    return [[part.strip().replace("notebooks/", "") for part in line.split("|")[1:-1]] for line in lines]
+
+
+def test_the_first_notebook_lists_the_same_notebooks_and_each_leads_to_the_next() -> None:
+    folder = ROOT / "notebooks"
+    prose = {
+        path.name: "".join(json.loads(path.read_text(encoding="utf-8"))["cells"][0]["source"])
+        for path in folder.glob("*.ipynb")
+    }
+    first = json.loads((folder / "00_start_here.ipynb").read_text(encoding="utf-8"))
+    table = next("".join(c["source"]) for c in first["cells"] if "| notebook |" in "".join(c["source"]))
+    rows = table_of(TEXT)
+    assert rows == table_of(table)
+    names, answers = ([re.findall(r"\((.+)\)", row[k])[0] for row in rows] for k in (0, 3))
+    assert {*names, *answers} == {name for name in prose if name[0].isdigit()}
+    for name, answer, after in zip(names, answers, [*names[1:], names[0]], strict=True):
+        assert f"]({answer})" in prose[name]
+        assert f"]({after})" in prose[name]
+        assert f"]({name})" in prose[answer]
 
 
 def tree_faults(guide: str, package: Path) -> list[str]:
