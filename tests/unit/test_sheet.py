@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from attacks import HOSTILE as HOSTILE_WORDS
 
 import blasterlab as bl
 from blasterlab import __main__ as door
@@ -88,6 +89,20 @@ def test_the_policy_allows_its_own_style_and_held_pictures_only() -> None:
     style = base64.b64encode(hashlib.sha256(page.text["style"].encode()).digest()).decode()
     assert policy.startswith(f"default-src 'none'; img-src data:; style-src 'sha256-{style}'")
     assert "http" not in page.text["style"]
+
+
+def test_any_words_arrive_as_words() -> None:
+    plain = [tag for tag, _ in Page(bl.build_sheet(BUILD.replace({"author": "me"}))).tags]
+    marked = [words for words in HOSTILE_WORDS if set(words) & set("<>&\"'")]
+    assert len(marked) > 5
+    for words in marked:
+        try:
+            build = BUILD.replace({"title": words, "note": words, "author": words})
+        except bl.BuildError:
+            continue
+        page = Page(bl.build_sheet(build))
+        assert [tag for tag, _ in page.tags] == plain, words
+        assert page.text["h1"] == page.text["title"] == words
 
 
 def test_a_measured_string_and_two_caps() -> None:
