@@ -97,7 +97,7 @@ def page(build: Build) -> str:
     """
     template = (Path(__file__).parent / "page.html").read_text(encoding="utf-8")
     style, script = (template.split(f"<{tag}>")[1].split(f"</{tag}>")[0] for tag in ("style", "script"))
-    engine = javascript(shoot, net_entries, strained, pull)
+    engine = javascript(shoot, net_entries, strained, pull, k.energy_in, rules.lost)
     engine += javascript(flight, nearly=True).removeprefix(HELPERS)
     filled = _filled(build) | {"engine": engine}
     hashes = (
@@ -135,6 +135,7 @@ def _data(build: Build, low: Floats, high: Floats) -> dict[str, Any]:
         "words": words.PHRASES,
         "tolerance": TOLERANCE,
         "states": k.STATES,
+        "S": k.S,
         "W": k.W,
         "exited": rules.EXITED,
         "mach": MACH,

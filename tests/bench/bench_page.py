@@ -16,7 +16,7 @@ from conftest import find_chromium  # noqa: E402
 from lab_harness import FLAGS  # noqa: E402
 from playwright.sync_api import sync_playwright  # noqa: E402
 from test_page_engine import differences, mixed  # noqa: E402
-from test_page_in_chromium import MOVE  # noqa: E402
+from test_page_in_chromium import MOVE, picks  # noqa: E402
 
 import blasterlab as bl  # noqa: E402
 from blasterlab.page.share import page as page_of  # noqa: E402
@@ -39,7 +39,7 @@ def moved(chrome: Any, name: str) -> None:
         page, start = chrome.new_page(), time.perf_counter()
         page.goto(path.as_uri())
         opened = time.perf_counter() - start
-        took = sorted(one["took"] for one in page.evaluate(TIMED, 200))
+        took = sorted(one["took"] for one in page.evaluate(TIMED, picks(200)))
         page.close()
     print(
         f"{name}: {len(text.encode()) / 1e3:.1f} kB, made in {made:.2f} s, opens in {opened:.2f} s; "
