@@ -19,12 +19,16 @@ from .build import Build as Build
 from .build import BuildError as BuildError
 from .build import demo_build as demo_build
 from .build import demo_builds as demo_builds
+from .checks.cautions import impact_findings as impact_findings
 from .checks.fit import nested_tubes as nested_tubes
 from .checks.fit import seal_travel as seal_travel
+from .checks.fit import telescoping as telescoping
+from .checks.fit import water_check as water_check
 from .checks.prime import prime_findings as prime_findings
 from .checks.seal import rings_for as rings_for
 from .checks.seal import seal_fit as seal_fit
 from .checks.seal import wraps_for as wraps_for
+from .checks.seal_friction import leak_cost as leak_cost
 from .checks.seal_friction import leak_from_leak_down as leak_from_leak_down
 from .checks.seal_friction import seal_friction as seal_friction
 from .checks.spring_findings import spring_findings as spring_findings

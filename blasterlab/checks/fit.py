@@ -9,14 +9,16 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
-from blasterlab import units
+from blasterlab import tables, units
 from blasterlab.build import Build
 from blasterlab.checks.finding import Finding
-from blasterlab.checks.tolerance import Span, stack
+from blasterlab.checks.tolerance import Sizes, Span, span, stack
+from blasterlab.doors import Spoken
 from blasterlab.parts import barrel, chamber, dart, losses
 from blasterlab.parts.rings import ring
 from blasterlab.shot.from_build import rows
@@ -26,7 +28,8 @@ from blasterlab.units import Quantity, QuantityLike
 #: The values of a shot, which a loose dart's cost rests on, beside the springs.
 _SHOT = {"chamber": chamber, "barrel": barrel, "dart": dart, "losses": losses}
 READS = (
-    "fit.front_gap", "fit.over_travel", "fit.ring", "fit.rod_diameter", "fit.setback", "springs",
+    "fit.front_gap", "fit.length_tolerance", "fit.over_travel", "fit.ring", "fit.rod_diameter", "fit.setback",
+    "springs",
     *(f"{part}.{name}" for part, module in _SHOT.items() for name in module.FIELDS),
     "losses.spring_waves", "losses.gas_inertia", "losses.air_ahead", "losses.wall_heat",
     "air.temperature", "air.pressure", "air.gas_constant",
@@ -180,6 +183,94 @@ def nested_tubes(
     return Span(0.5 * whole.value, worst, likely, whole.shares)
 
 
+def telescoping() -> dict[str, Span]:
+    """The gap on each side of each stock brass tube in the next larger one, with the drawn tube's tolerance.
+
+    Returns
+    -------
+    dict of str to Span
+        By both outside diameters [m].
+
+    References
+    ----------
+    data/tables/tubes_telescoping_brass.csv; ASTM B251: 0.002 in on the outside, 0.001 in on the wall.
+    """
+    table = tables.read("tables/tubes_telescoping_brass")
+    rows = list(zip(table["od_in"], table["od_mm"], table["id_mm"], strict=True))
+    half = {"outer_bore": "0.004 in", "inner_diameter": "0.002 in"}
+    return {
+        f"{thin} in {wide}": nested_tubes(units.quantity(bore, "mm"), units.quantity(outside, "mm"), half)
+        for (thin, outside, _), (wide, _, bore) in pairwise(rows)
+    }
+
+
+@dataclass(frozen=True)
+class WaterCheck(Spoken):
+    """A chamber filled with water from a syringe, beside its dimensions.
+
+    Attributes
+    ----------
+    measured, reading : Quantity [cm³]
+        What the syringe gave, and the half width of that.
+    expected : Span [m^3]
+        By the dimensions, with their tolerances.
+    dead_volume : Quantity [cm³]
+        The dead volume that would explain the water; below zero none does.
+    """
+
+    measured: Quantity
+    reading: Quantity
+    expected: Span
+    dead_volume: Quantity
+
+    @property
+    def agrees(self) -> bool:
+        """Whether the water lies in the worst case of dimensions and reading [-]."""
+        water, slack = self.measured.m_as("m^3"), self.reading.m_as("m^3")
+        return self.expected.worst[0] - slack <= water <= self.expected.worst[1] + slack
+
+
+def water_check(build: Build, water: QuantityLike, reading: QuantityLike = "0.5 cm^3") -> WaterCheck:
+    """Cross-check the chamber: the plunger at the catch, the port upwards, water from a syringe up to it.
+
+    Formula: expected = pi bore^2 stroke / 4 + dead volume.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build, with its tolerances; 0.1 mm on the bore and 0.5 mm on the stroke where it tells none.
+    water : Quantity or str [volume]
+        What went in, to the port and no further, without bubbles.
+    reading : Quantity or str [volume]
+        Half width of that.
+
+    Returns
+    -------
+    WaterCheck
+        Both volumes, and the dead volume that the water tells.
+
+    Raises
+    ------
+    UnitError
+        Volumes out of range.
+    """
+    measured = units.si_in(water, "volume", "water", 1e-7, 5e-3)
+    slack = units.si_in(reading, "volume", "reading", 0.0, 1e-4)
+    base = {name: build.si[f"chamber.{name}"] for name in ("bore", "stroke", "dead_volume")}
+    half = {
+        "bore": units.si(build.fit.diameter_tolerance, "length") or 1e-4,
+        "stroke": units.si(build.fit.length_tolerance, "length") or 5e-4,
+    }
+
+    def volume(v: Sizes) -> float:
+        return 0.25 * math.pi * v["bore"] ** 2 * v["stroke"] + v["dead_volume"]
+
+    expected = span(volume, base, {name: half.get(name, 0.0) for name in base})
+    dead = measured - (expected.value - base["dead_volume"])
+    shown, off, left = (units.quantity(1e6 * volume, "cm^3") for volume in (measured, slack, dead))
+    return WaterCheck(shown, off, expected, left)
+
+
 def check_fit(build: Build) -> list[Finding]:
     """Findings on how the parts of a build go together.
 
@@ -192,49 +283,59 @@ def check_fit(build: Build) -> list[Finding]:
     -------
     list of Finding
         A loose dart, a stroke that leaves no tube for the plunger, a spring longer than its tube, a seal that
-        comes out, a rod too thick.
+        comes out, play on the rod.
     """
     return [*_loose_dart(build), *_short_tube(build), *_room(build), *_seal_ends(build), *_rod(build)]
 
 
+def travel_of(build: Build) -> SealTravel | None:
+    """Where the seal of a build stands, with the build's tolerances; None where its place is not told.
+
+    Raises: UnitError for a tolerance too large for its length.
+    """
+    fit, chamber = build.fit, build.chamber
+    if fit.setback is None or fit.front_gap is None or fit.ring is None:
+        return None
+    half = dict.fromkeys(("tube_length", "stroke", "setback"), fit.length_tolerance)
+    return seal_travel(
+        chamber.tube_length, chamber.stroke, fit.front_gap, fit.setback, ring(fit.ring).section,
+        fit.over_travel, half,
+    )  # fmt: skip
+
+
 def _seal_ends(build: Build) -> list[Finding]:
     """The seal at the catch and at the front stop, where its place is told."""
-    fit = build.fit
-    if fit.setback is None or fit.front_gap is None or fit.ring is None:
+    try:
+        there = travel_of(build)
+    except units.UnitError as error:
+        return [Finding("danger", "fit", f"The lengths cannot be: {error}.", None, None, _GEOMETRY)]
+    if there is None:
         return []
-    there = seal_travel(
-        build.chamber.tube_length, build.chamber.stroke, fit.front_gap, fit.setback, ring(fit.ring).section,
-        fit.over_travel,
-    )  # fmt: skip
-    ends = {"at the catch": there.at_catch.value, "at the front stop": there.at_front.value}
-    found = []
-    for where, left in ends.items():
-        shown, zero = units.show(abs(left), "length", 2), units.quantity(0.0, "m")
-        if left < 0.0:
+    found, zero = [], units.quantity(0.0, "m")
+    for where, left in {"at the catch": there.at_catch, "at the front stop": there.at_front}.items():
+        shown, worst = (units.show(abs(one), "length", 2) for one in (left.value, left.worst[0]))
+        if left.value < 0.0:
+            grave = "danger"
             text = f"The seal stands {shown} out of the tube {where}: it does not seal there and may be cut."
-            found.append(Finding("danger", "fit", text, units.quantity(left, "m"), zero, _GEOMETRY))
+        elif left.worst[0] < 0.0:
+            grave = "warning"
+            text = f"The seal stays {shown} inside the tube {where}, and {worst} out of it on a bad day."
         else:
-            text = f"The seal stays {shown} inside the tube {where}."
-            found.append(Finding("info", "fit", text, units.quantity(left, "m"), zero, _GEOMETRY))
+            grave, text = "info", f"The seal stays {shown} inside the tube {where}."
+        found.append(Finding(grave, "fit", text, units.quantity(left.value, "m"), zero, _GEOMETRY))
     return found
 
 
 def _rod(build: Build) -> list[Finding]:
-    """The rod must pass through the springs."""
+    """The play of the springs on their rod; a rod that does not pass is refused with the build."""
     if build.fit.rod_diameter is None:
         return []
-    rod = units.si(build.fit.rod_diameter, "length")
-    found = []
+    rod, found = build.fit.rod_diameter, []
     for spring in build.springs:
-        inside = spring.si_mean_diameter - spring.si_wire
-        if rod >= inside:
-            would = units.show(0.95 * inside, "length", 2)
-            text = (
-                f"The rod of {units.show(rod, 'length', 3)} does not pass through the spring, whose inside "
-                f"diameter is {units.show(inside, 'length', 3)}; a rod of {would} would."
-            )
-            sizes = (units.quantity(rod, "m"), units.quantity(inside, "m"))
-            found.append(Finding("danger", spring.name, text, *sizes, _GEOMETRY))
+        inside = units.quantity(spring.si_mean_diameter - spring.si_wire, "m")
+        play = units.show(inside - rod, "length", 2)
+        text = f"The spring has {play} of play on its rod of {units.show(rod, 'length', 3)}."
+        found.append(Finding("info", spring.name, text, rod, inside, _GEOMETRY))
     return found
 
 

@@ -187,14 +187,19 @@ def seal_fit(
     )
 
 
+def _below(groove: float, bore: float) -> None:
+    """Refuse a groove that leaves no room in the bore [m]."""
+    if groove >= bore:
+        raise units.UnitError(
+            f"groove: got {units.show(groove, 'length', 4)} with its tape; must be below the bore, "
+            f"{units.show(bore, 'length', 4)} (diameters mixed up, or too many turns of tape?)"
+        )
+
+
 def _possible(part: Ring, v: Sizes) -> None:
     """Refuse a groove that leaves no room and a ring that would break on the way onto it [SI]."""
+    _below(v["groove"], v["bore"])
     groove = units.show(v["groove"], "length", 4)
-    if v["groove"] >= v["bore"]:
-        raise units.UnitError(
-            f"groove: got {groove} with its tape; must be below the bore, "
-            f"{units.show(v['bore'], 'length', 4)} (diameters mixed up, or too many turns of tape?)"
-        )
     if v["groove"] > v["inside"] * (1.0 + BREAKS):
         least = units.show(v["groove"] / (1.0 + BREAKS), "length", 3)
         raise units.UnitError(
@@ -227,14 +232,20 @@ def wraps_for(
     UnitError
         As `seal_fit`, for no tape at all.
     """
-    found = [seal_fit(size, bore, groove, width, **options)]  # type: ignore[arg-type]
+    plain = {name: value for name, value in options.items() if name != "tolerances"}
+    found = [seal_fit(size, bore, groove, width, **plain)]  # type: ignore[arg-type]
     for count in range(1, MOST_WRAPS + 1):
         try:
-            found.append(seal_fit(size, bore, groove, width, wraps=count, **options))  # type: ignore[arg-type]
+            found.append(seal_fit(size, bore, groove, width, wraps=count, **plain))  # type: ignore[arg-type]
         except units.UnitError:
             break
+        if found[-1].squeeze.value > found[-1].limits[1]:
+            break
     good = [fit for fit in found if not {"loose", "tight"} & set(fit.faults)]
-    return min(good, key=lambda fit: abs(fit.squeeze.value - 0.5 * sum(fit.limits)), default=None)
+    best = min(good, key=lambda fit: abs(fit.squeeze.value - 0.5 * sum(fit.limits)), default=None)
+    if best is None:
+        return None
+    return seal_fit(size, bore, groove, width, wraps=best.wraps, **options)  # type: ignore[arg-type]
 
 
 def rings_for(
@@ -262,7 +273,9 @@ def rings_for(
     UnitError
         As `seal_fit`, when it is the bore or the groove that is at fault.
     """
-    depth = 0.5 * (units.si(bore, "length", "bore") - units.si(groove, "length", "groove"))
+    outer, inner = units.si(bore, "length", "bore"), units.si(groove, "length", "groove")
+    _below(inner, outer)
+    depth = 0.5 * (outer - inner)
     found = []
     last: units.UnitError | None = None
     for part in sizes():
@@ -282,10 +295,16 @@ def rings_for(
     return sorted(found, key=order)[: int(units.si_in(most, "number", "most", 1, 100))]
 
 
-READS = ("chamber.bore", "fit.groove_diameter", "fit.groove_width", "fit.ring", "fit.wraps")
+#: The two rings of a build: how their keys begin, what they are called, whether they slide.
+RINGS = (("", "The plunger's ring", True), ("end_", "The ring of the tube's end", False))
+_KEYS = ("ring", "groove_diameter", "groove_width", "wraps")
+READS = (
+    "chamber.bore", "fit.diameter_tolerance",
+    *(f"fit.{start}{key}" for start, _, _ in RINGS for key in _KEYS),
+)  # fmt: skip
 _CHART = "printed charts of glands for reciprocating seals, data/tables/orings_gland_moving_inch.csv"
 #: What each fault means and what would help, in the order of `SealFit.faults`.
-_FAULTS = {
+FAULTS = {
     "loose": "it is squeezed too little to seal: a thicker ring, or tape under this one",
     "tight": "it is squeezed too hard: it will drag and wear; a thinner ring or a deeper groove",
     "slack": "it is wider than its groove and will wander: a smaller ring",
@@ -295,7 +314,7 @@ _FAULTS = {
 
 
 def check_seal(build: Build) -> list[Finding]:
-    """Findings on the plunger's ring, when the build tells ring and groove.
+    """Findings on the rings of plunger and tube end, where the build tells ring and groove.
 
     Parameters
     ----------
@@ -305,27 +324,33 @@ def check_seal(build: Build) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each fault, or one that says that it seals.
+        For each ring one for each fault, or one that says whether it seals on a bad day too.
     """
-    fit = build.fit
-    if fit.ring is None or fit.groove_diameter is None or fit.groove_width is None:
+    return [finding for start, what, moving in RINGS for finding in _ring(build, start, what, moving)]
+
+
+def _ring(build: Build, start: str, what: str, moving: bool) -> list[Finding]:
+    size, groove, width, wraps = (getattr(build.fit, f"{start}{key}") for key in _KEYS)
+    if size is None or groove is None or width is None:
         return []
+    half = dict.fromkeys(("bore", "groove"), build.fit.diameter_tolerance)
     try:
-        found = seal_fit(
-            fit.ring, build.chamber.bore, fit.groove_diameter, fit.groove_width, wraps=int(fit.wraps)
-        )
+        found = seal_fit(size, build.chamber.bore, groove, width, int(wraps), moving=moving, tolerances=half)
     except units.UnitError as error:
-        return [Finding("danger", "fit", f"The seal cannot be: {error}.", None, None, "geometry")]
+        return [Finding("danger", "fit", f"{what} cannot be: {error}.", None, None, "geometry")]
     low, high = (f"{100 * end:.0f}" for end in found.limits)
-    share = f"{100 * found.squeeze.value:.0f} % of its section, where {low} to {high} % are usual"
+    least = f"{100 * found.squeeze.value:.0f} % of its section, where {low} to {high} % are usual"
+    text, limit = f"{what}, {found.ring.name}, is squeezed by {least}", found.limits[0]
     if not found.faults:
-        text = f"The ring {found.ring.name} is squeezed by {share}: it seals."
-        return [Finding("info", "fit", text, found.squeeze.value, found.limits[0], _CHART)]
+        end = (
+            "it seals." if found.seals == "always" else "it seals, but not with every tolerance at its worst."
+        )
+        grave = "info" if found.seals == "always" else "caution"
+        return [Finding(grave, "fit", f"{text}: {end}", found.squeeze.value, limit, _CHART)]
     return [
         Finding(
-            "warning" if code in ("loose", "stretched") else "caution", "fit",
-            f"The ring {found.ring.name} is squeezed by {share}; {_FAULTS[code]}.",
-            found.squeeze.value, found.limits[0] if code == "loose" else found.limits[1], _CHART,
+            "warning" if code in ("loose", "stretched") else "caution", "fit", f"{text}; {FAULTS[code]}.",
+            found.squeeze.value, limit if code == "loose" else found.limits[1], _CHART,
         )
         for code in found.faults
     ]  # fmt: skip

@@ -15,10 +15,13 @@ import math
 from dataclasses import dataclass
 
 from blasterlab import units
+from blasterlab.build import Build
 from blasterlab.checks.seal import SealFit
 from blasterlab.closed_forms.holes import orifice_flow
 from blasterlab.closed_forms.readers import DRY_AIR
+from blasterlab.doors import Spoken
 from blasterlab.parts.rings import thinned
+from blasterlab.shot.simulate import simulate
 from blasterlab.units import Quantity, QuantityLike
 
 #: Rubber on a smooth bore, greased, usual and dry: common practice, no source.
@@ -165,3 +168,46 @@ def leak_from_leak_down(
     flow = orifice_flow("1 mm^2", *pressures).m_as("kg/s")
     swept = area * way * inside / (DRY_AIR * _WARM)
     return units.quantity(swept / (t * flow), "mm^2")
+
+
+@dataclass(frozen=True)
+class LeakCost(Spoken):
+    """What a leak past the plunger's seal costs a build.
+
+    Attributes
+    ----------
+    area : Quantity [mm²]
+        The leak.
+    tight, leaking : Quantity [m/s]
+        Muzzle velocity without it and with it.
+    """
+
+    area: Quantity
+    tight: Quantity
+    leaking: Quantity
+
+
+def leak_cost(build: Build, area: QuantityLike) -> LeakCost:
+    """The muzzle velocity with a leak of this area past the seal, beside that without any.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build; its own ``losses.seal_leak_area`` does not count.
+    area : Quantity or str [area]
+        Effective, such as `leak_from_leak_down` gives.
+
+    Returns
+    -------
+    LeakCost
+        Both speeds [m/s].
+
+    Raises
+    ------
+    BuildError
+        An area out of its range.
+    """
+    speeds = [
+        simulate(build.replace({"losses.seal_leak_area": leak})).muzzle_velocity for leak in ("0 mm^2", area)
+    ]
+    return LeakCost(units.parse(area, "area", "area"), *speeds)

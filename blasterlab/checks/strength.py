@@ -261,12 +261,13 @@ def glue_shear(force: QuantityLike, diameter: QuantityLike, length: QuantityLike
 
 READS = (
     "air.pressure", "barrel.dead_volume", "chamber.bore", "chamber.dead_volume", "chamber.stroke",
-    "chamber.wall", "fit.tube_material", "springs",
+    "chamber.wall", "fit.design_factor", "fit.pad_stiffness", "fit.pad_thickness", "fit.tube_material",
+    "springs",
 )  # fmt: skip
 
 
 def check_strength(build: Build) -> list[Finding]:
-    """Findings on the plunger tube at the pressure of a blocked barrel, when the build tells its material.
+    """Findings on the tube, the barrel blocked, and on the pad at the front stop, where the build tells them.
 
     Parameters
     ----------
@@ -276,15 +277,44 @@ def check_strength(build: Build) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One on the margin, one on a material that breaks without warning.
+        On the tube's margin, on a material that breaks without warning, on the pad.
     """
+    return [*_tube(build), *_pad(build)]
+
+
+def empty_energy(build: Build) -> Quantity:
+    """What the springs give over the stroke: the most that the front stop must take, fired empty [J]."""
+    return nested_energy(build.springs, "0 m", build.chamber.stroke)
+
+
+def _pad(build: Build) -> list[Finding]:
+    fit = build.fit
+    if fit.pad_thickness is None or fit.pad_stiffness is None:
+        return []
+    blow = stop_load(empty_energy(build), fit.pad_thickness, fit.pad_stiffness)
+    text = (
+        f"Fired empty, up to {units.show(blow.energy, 'energy', 2)} reach the front stop: the pad of "
+        f"{units.show(fit.pad_thickness, 'length', 2)} is crushed by {units.show(blow.crush, 'length', 2)} "
+        f"with {units.show(blow.force, 'force', 2)}"
+    )
+    end = (
+        "; more than half of it, so it bottoms and the blow is harder: a thicker pad."
+        if blow.bottoms
+        else "."
+    )
+    grave, half = "caution" if blow.bottoms else "info", 0.5 * fit.pad_thickness
+    return [Finding(grave, "fit", text + end, blow.crush, half, "common practice, no source")]
+
+
+def _tube(build: Build) -> list[Finding]:
     if build.fit.tube_material is None:
         return []
     found = material(build.fit.tube_material)
     pressure = blocked_pressure(build)
     excess = units.quantity(max(pressure.m_as("Pa") - build.si["air.pressure"], 0.0), "Pa")
-    margin = burst_margin(build.chamber.bore, build.chamber.wall, excess, found.name)
-    factor = FACTORS[found.kind]
+    own = build.fit.design_factor
+    factor = FACTORS[found.kind] if own is None else own
+    margin = burst_margin(build.chamber.bore, build.chamber.wall, excess, found.name, factor)
     hoop = tube_stress(build.chamber.bore, build.chamber.wall, excess).hoop_inside
     allowed = found.strength[0] / factor
     rise, bears, may = (
@@ -293,7 +323,7 @@ def check_strength(build: Build) -> list[Finding]:
     text = (
         f"With the barrel blocked the tube would see {rise} above the outside: {bears} in "
         f"{units.show(build.chamber.wall, 'length', 2)} of {found.name}, where {may} is allowed (strength "
-        f"over a design factor of {factor:g}, the kit's own choice)"
+        f"over a design factor of {factor:g}, {'the kit' if own is None else 'the builder'}'s own choice)"
     )
     grave = "info" if margin >= 1.0 else "danger" if margin < 1.0 / factor else "warning"
     end = "." if margin >= 1.0 else "; a thicker wall, a tougher material or less spring."
@@ -301,7 +331,8 @@ def check_strength(build: Build) -> list[Finding]:
     lines = [Finding(grave, "chamber", text + end, hoop, allowed, source)]
     if found.kind != "tough":
         note = (
-            f"{found.name.capitalize()} breaks without warning: {found.note or 'a crack runs at once'}. "
+            f"{found.name[:1].upper()}{found.name[1:]} breaks without warning: "
+            f"{found.note or 'a crack runs at once'}. "
             "Sleeve the tube, look at it before each use, and wear eye protection."
         )
         lines.append(Finding("caution", "chamber", note, None, None, "common practice, no source"))

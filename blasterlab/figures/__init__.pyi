@@ -8,12 +8,15 @@ from .chronograph import cap_chart as cap_chart
 from .chronograph import string_chart as string_chart
 from .compare import compare_chart as compare_chart
 from .compare import share_chart as share_chart
+from .fit import seal_chart as seal_chart
+from .fit import tube_chart as tube_chart
 from .group import group_chart as group_chart
 from .group import hit_chart as hit_chart
 from .group import margin_chart as margin_chart
 from .model_grid import grid_error_curves as grid_error_curves
 from .model_grid import grid_error_map as grid_error_map
 from .model_grid import spring_error_map as spring_error_map
+from .motion import shot_strip as shot_strip
 from .section import power_train as power_train
 from .shot import energy_ledger as energy_ledger
 from .shot import shot_history as shot_history

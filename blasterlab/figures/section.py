@@ -2,7 +2,7 @@
 
 What it is for: see that the parts go together, and which key of the build text means which part.  A long
 barrel is shortened by a break, as on any drawing (ISO 128-3); everything else is to one scale.  What it
-leaves out: what the build text does not say (plunger head, end plate and rod are drawn thin and grey).
+leaves out: what the build text does not say (plunger head and end plate are supposed, and grey).
 """
 
 from __future__ import annotations
@@ -20,12 +20,13 @@ from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing
+from blasterlab.parts.rings import ring
 from blasterlab.report import section as say
 
-_STEEL, _TUBE, _FOAM, _SUPPOSED = style.BLUE, style.PALE, style.ORANGE, "#B0B0B0"
+STEEL, _TUBE, FOAM, SUPPOSED = style.BLUE, style.PALE, style.ORANGE, "#B0B0B0"
 _LINE, _LETTER = 15.0, 5.7  # px: a line of small text, and a letter of it
 _BREAK = 0.55  # a barrel longer than this share of what lies behind it is shortened
-_MARGIN = 8  # px
+MARGIN = 8  # px
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,8 @@ class Layout:
         The plunger's front face.
     back : float [m]
         Its back, on which the springs press.
+    seal : float [m]
+        The middle of its seal.
     fixed : float [m]
         The springs' fixed end.
     tail : float [m]
@@ -50,6 +53,7 @@ class Layout:
 
     face: float
     back: float
+    seal: float
     fixed: float
     tail: float
     muzzle: float
@@ -60,7 +64,7 @@ class Layout:
         return x if x <= self.cut[0] else max(self.cut[0], x - self.cut[1])
 
 
-def layout(build: Build, travel: float, dart: float = 0.0) -> Layout:
+def layout(build: Build, travel: float, dart: float = 0.0, whole: bool = False) -> Layout:
     """Places along the axis with the plunger and the dart moved by so much.
 
     Parameters
@@ -71,15 +75,19 @@ def layout(build: Build, travel: float, dart: float = 0.0) -> Layout:
         Of the plunger from the catch; the stroke at rest.
     dart : float [m]
         Of the dart from its place in the breech.
+    whole : bool [-]
+        Leave a long barrel unbroken.
 
     Returns
     -------
     Layout
         Places [m].
     """
-    si = build.si
+    si, fit = build.si, build.fit
     area = 0.25 * np.pi * si["chamber.bore"] ** 2
     front = -si["chamber.dead_volume"] / area
+    if fit.front_gap is not None:
+        front = -units.si(fit.front_gap, "length")
     head = 0.3 * si["chamber.bore"]
     face = front - si["chamber.stroke"] + travel
     longest = max(units.si(spring.front_length, "length") for spring in build.springs)
@@ -88,9 +96,10 @@ def layout(build: Build, travel: float, dart: float = 0.0) -> Layout:
     tail = plate + si["barrel.dead_volume"] / (0.25 * np.pi * si["barrel.bore"] ** 2)
     muzzle = tail + si["barrel.length"]
     behind = plate - min(fixed, -si["chamber.tube_length"])
-    spare = max(si["barrel.length"] - max(_BREAK * behind, 2.5 * si["dart.length"]), 0.0)
+    spare = 0.0 if whole else max(si["barrel.length"] - max(_BREAK * behind, 2.5 * si["dart.length"]), 0.0)
     place = tail + 0.5 * (si["barrel.length"] - spare) + 0.4 * si["dart.length"]
-    return Layout(face, face - head, fixed, tail + dart, muzzle, (place, spare))
+    seal = face - (0.5 * head if fit.setback is None else units.si(fit.setback, "length"))
+    return Layout(face, face - head, seal, fixed, tail + dart, muzzle, (place, spare))
 
 
 _MARKED = ("warning", "danger")
@@ -134,16 +143,16 @@ def power_train(
     whole = states[0][1]
     start = min(whole.fixed, -build.si["chamber.tube_length"])
     span = whole.drawn(whole.muzzle) - start
-    scale = (wide - 2 * _MARGIN) / (1.04 * span)
+    scale = (wide - 2 * MARGIN) / (1.04 * span)
     tall = (build.si["chamber.bore"] + 2 * build.si["chamber.wall"]) * scale
     placed = [
         [_levels(_targets(words, build, where), start, scale, wide) for words in (above[row], below[row])]
         for row, (_, where) in enumerate(states)
     ]
     heights = [tall + sum(_room(side) for side in sides) + 22 for sides in placed]
-    figure, axes = _sheet(round(wide), heights)
+    figure, axes = sheet(round(wide), heights)
     for ax, (title, where), sides, height in zip(axes, states, placed, heights, strict=True):
-        _frame(ax, start, scale, wide, height, tall, _room(sides[0]))
+        frame(ax, start, scale, wide, height, tall, _room(sides[0]))
         _draw(ax, build, where, scale)
         ax.text(start, 0.5 * tall / scale + _room(sides[0]) / scale, title, fontsize=style.FONT,
                 fontweight="bold", va="bottom")  # fmt: skip
@@ -154,7 +163,7 @@ def power_train(
     return figure
 
 
-def _sheet(width: int, heights: Sequence[float]) -> tuple[Drawing, list[Axes]]:
+def sheet(width: int, heights: Sequence[float]) -> tuple[Drawing, list[Axes]]:
     """A figure of rows of the heights given, without axes' frames [px]."""
     total = round(sum(heights))
     figure, axes = style.new_figure(
@@ -165,45 +174,57 @@ def _sheet(width: int, heights: Sequence[float]) -> tuple[Drawing, list[Axes]]:
     return figure, axes
 
 
-def _frame(
+def frame(
     ax: Axes, start: float, scale: float, width: float, height: float, tall: float, above: float
 ) -> None:
     """Limits that give one scale along and across, in metres per pixel both ways."""
-    ax.set_xlim(start - _MARGIN / scale, start + (width - _MARGIN) / scale)
+    ax.set_xlim(start - MARGIN / scale, start + (width - MARGIN) / scale)
     top = 0.5 * tall + above + 22
     ax.set_ylim((top - height) / scale, top / scale)
 
 
-def _box(ax: Axes, x: float, y: float, wide: float, tall: float, **look: Any) -> None:
+def box(ax: Axes, x: float, y: float, wide: float, tall: float, **look: Any) -> None:
     """A rectangle and its mirror image below the axis."""
     for low in (y, -y - tall):
         ax.add_patch(Rectangle((x, low), wide, tall, **{"linewidth": 0.8, "edgecolor": style.BLACK, **look}))
 
 
-def _draw(ax: Axes, build: Build, at: Layout, scale: float) -> None:
-    """Tube, plunger, springs, plate with port, barrel and dart."""
+def draw_still(ax: Axes, build: Build, at: Layout, scale: float) -> None:
+    """What does not move: tube, plate with port, barrel, the springs' fixed end, the axis."""
     si = build.si
     bore, wall = 0.5 * si["chamber.bore"], si["chamber.wall"]
     barrel, port = 0.5 * si["barrel.bore"], 0.5 * si["chamber.port_diameter"]
     thick = max(0.25 * wall, 1.2 / scale)
     plate = 0.06 * si["chamber.bore"]
-    _box(ax, -si["chamber.tube_length"], bore, si["chamber.tube_length"], wall, facecolor=_TUBE, hatch="////")
-    _box(ax, 0.0, port, plate, max(bore + wall - port, 0.0), facecolor=_SUPPOSED, hatch="\\\\\\\\")
+    box(ax, -si["chamber.tube_length"], bore, si["chamber.tube_length"], wall, facecolor=_TUBE, hatch="////")
+    box(ax, 0.0, port, plate, max(bore + wall - port, 0.0), facecolor=SUPPOSED, hatch="\\\\\\\\")
     end = at.drawn(at.muzzle)
-    _box(ax, plate, barrel, end - plate, max(thick, 0.5 * wall), facecolor=_TUBE, hatch="////")
-    ax.add_patch(Rectangle((at.back, -bore), at.face - at.back, 2 * bore, facecolor=_SUPPOSED, linewidth=1.0,
-                           edgecolor=style.BLACK))  # fmt: skip
-    seal = 0.5 * (at.back + at.face)
-    _rounds(ax, [(seal, bore - 0.05 * bore), (seal, -bore + 0.05 * bore)], 0.1 * bore, style.BLACK, scale)
-    for number in range(len(build.springs)):
-        _spring(ax, build, number, at, scale)
-    dart, tail = 0.5 * si["dart.diameter"], at.drawn(at.tail)
-    ax.add_patch(Rectangle((tail, -dart), si["dart.length"], 2 * dart, facecolor=_FOAM, linewidth=0.8,
-                           edgecolor=style.BLACK))  # fmt: skip
+    box(ax, plate, barrel, end - plate, max(thick, 0.5 * wall), facecolor=_TUBE, hatch="////")
     ax.plot([at.fixed, at.fixed], [-bore, bore], color=style.BLACK, linewidth=2.0, solid_capstyle="butt")
     if at.cut[1] > 0.0:
         _break(ax, at.cut[0], 1.6 * barrel, scale)
     ax.plot([at.fixed, end], [0.0, 0.0], color=style.GREY, linewidth=0.6, dashes=(8, 2, 2, 2))
+
+
+def _draw(ax: Axes, build: Build, at: Layout, scale: float) -> None:
+    """The whole section: what stands still, plunger with seal, springs, dart."""
+    draw_still(ax, build, at, scale)
+    si, bore = build.si, 0.5 * build.si["chamber.bore"]
+    if build.fit.rod_diameter is not None:
+        rod = units.si(build.fit.rod_diameter, "length")
+        box(
+            ax, at.fixed, 0.0, at.back - at.fixed, 0.5 * rod, facecolor=SUPPOSED, edgecolor="none", zorder=0.9
+        )
+    ax.add_patch(Rectangle((at.back, -bore), at.face - at.back, 2 * bore, facecolor=SUPPOSED, linewidth=1.0,
+                           edgecolor=style.BLACK))  # fmt: skip
+    thick = 0.1 * bore if build.fit.ring is None else units.si(ring(build.fit.ring).section, "length")
+    across = bore - 0.5 * thick
+    _rounds(ax, [(at.seal, across), (at.seal, -across)], thick, style.BLACK, scale)
+    for number in range(len(build.springs)):
+        _spring(ax, build, number, at, scale)
+    dart, tail = 0.5 * si["dart.diameter"], at.drawn(at.tail)
+    ax.add_patch(Rectangle((tail, -dart), si["dart.length"], 2 * dart, facecolor=FOAM, linewidth=0.8,
+                           edgecolor=style.BLACK))  # fmt: skip
 
 
 def _rounds(ax: Axes, places: Sequence[tuple[float, float]], size: float, colour: str, scale: float) -> None:
@@ -237,8 +258,8 @@ def _spring(ax: Axes, build: Build, number: int, at: Layout, scale: float) -> No
     upper = [(x, mean) for x in places[::2]]
     lower = [(x, -mean) for x in places[1::2]]
     zigzag = [mean if n % 2 == 0 else -mean for n in range(len(places))]
-    ax.plot(places, zigzag, color=_STEEL, linewidth=0.5, alpha=0.6)
-    _rounds(ax, upper + lower, wire, _STEEL, scale)
+    ax.plot(places, zigzag, color=STEEL, linewidth=0.5, alpha=0.6)
+    _rounds(ax, upper + lower, wire, STEEL, scale)
 
 
 def _break(ax: Axes, x: float, half: float, scale: float) -> None:
@@ -285,12 +306,12 @@ def _levels(targets: Sequence[tuple[str, float, float]], start: float, scale: fl
     ends: list[float] = []  # right end of each row, px
     for text, x, y in sorted(targets, key=lambda target: target[1]):
         half = 0.5 * _LETTER * max(map(len, text.split("\n"))) + 3.0
-        at = min(max(_MARGIN + (x - start) * scale, half), width - half)
+        at = min(max(MARGIN + (x - start) * scale, half), width - half)
         row = next((n for n, end in enumerate(ends) if at - half >= end), len(ends))
         if row == len(ends):
             ends.append(0.0)
         ends[row] = at + half
-        found.append((text, start + (at - _MARGIN) / scale, x, y, row))
+        found.append((text, start + (at - MARGIN) / scale, x, y, row))
     return found
 
 
@@ -316,6 +337,7 @@ def _mark(ax: Axes, build: Build, at: Layout, findings: Sequence[Any], scale: fl
         name: x for x, name in (
             (0.5 * (at.back + at.fixed), "spring"), (0.5 * (at.back + at.face), "chamber"),
             (at.drawn(at.tail), "dart"), (at.drawn(at.muzzle), "barrel"), (at.back, "prime"),
+            (at.seal, "fit"),
         )
     }  # fmt: skip
     badge = {"boxstyle": "circle,pad=0.25", "facecolor": style.VERMILION, "edgecolor": "white"}

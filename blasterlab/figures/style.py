@@ -430,10 +430,11 @@ class Painter:
         bytes
             An opaque RGB PNG at compress level 1 [-].
         """
-        figure, chosen = self.view.figure, units.use_units()
-        canvas: Any = figure.canvas
+        chosen = units.use_units()
         old = self._key[1] if self._key and self._key[0] == chosen else None
         frame = self.view.frame(result, old)
+        figure = self.view.figure  # after `frame`, which may bring a new one
+        canvas: Any = figure.canvas
         if self._key != (chosen, frame):
             self.view.draw_full(frame)
             for artist in self.view.draw_live(result):
@@ -450,6 +451,31 @@ class Painter:
             else:
                 artist.draw(renderer)
         return quick_png(pixels[:, :, :3])
+
+
+class Redrawn:
+    """A view of a picture that is drawn anew for each result.
+
+    Parameters
+    ----------
+    draw : callable [-]
+        Result to a `Drawing`.
+    """
+
+    def __init__(self, draw: Callable[[Any], Drawing]) -> None:
+        self._draw, self._count, self.figure = draw, 0, new_figure()[0]
+
+    def frame(self, result: Any, old: Frame | None) -> Frame:
+        """A new picture, and the number of it."""
+        self.figure, self._count = self._draw(result), self._count + 1
+        return (self._count,)
+
+    def draw_full(self, frame: Frame) -> None:
+        """Nothing more: the picture is whole."""
+
+    def draw_live(self, result: Any) -> list[Artist]:
+        """None moves."""
+        return []
 
 
 def quick_png(pixels: Any) -> bytes:

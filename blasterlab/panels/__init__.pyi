@@ -8,7 +8,11 @@ from .compare import compare_panel as compare_panel
 from .controls import Choice as Choice
 from .controls import Control as Control
 from .controls import Paste as Paste
+from .fit import ends_panel as ends_panel
+from .fit import seal_panel as seal_panel
+from .fit import strength_panel as strength_panel
 from .group import group_panel as group_panel
+from .motion import motion_panel as motion_panel
 from .progress import progress_bar as progress_bar
 from .question import question_panel as question_panel
 from .spring import scale_panel as scale_panel

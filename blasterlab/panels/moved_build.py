@@ -121,17 +121,18 @@ class MovedBuild:
     ----------
     build : Build [-]
         The build to start from; it is not changed.
-    names : iterable of str [-]
-        What can be moved, out of `ROWS`.
+    names : iterable of str, or mapping [-]
+        What can be moved, out of `ROWS`; or rows like those.
     """
 
     def __init__(self, build: Build, names: Iterable[str] = ROWS) -> None:
         self.build = build
         self.controls: list[Control] = []
+        rows = names if isinstance(names, Mapping) else ROWS
         for name in names:
-            label, low, high, step, why = ROWS[name]
+            label, low, high, step, why = rows[name]
             kind, own = _kind(name), _own(build, name)
-            fold = FOLD if name in WHOLE_SPRING else ""
+            fold = FOLD if rows is ROWS and name in WHOLE_SPRING else ""
             self.controls.append(
                 Control(name, label, kind, low, high, own, step, why, None, fold).stretched()
             )

@@ -1,6 +1,7 @@
-"""What tubes are made of: strength, kind, and what to mind, from the table.
+"""What tubes are made of and what glues them: strength, kind, and what to mind, from the tables.
 
-What it is for: one material by its name.  What it leaves out: what a tube bears (``checks.strength``).
+What it is for: a material or an adhesive by its name.  What it leaves out: what a tube bears
+(``checks.strength``).
 """
 
 from __future__ import annotations
@@ -81,3 +82,36 @@ def material(name: str) -> Material:
         which = "fits several of" if fits else "is none of"
         raise units.UnitError(f"material: got {units.shown(name)}, which {which}: {', '.join(fits or known)}")
     return known[fits[0]]
+
+
+@dataclass(frozen=True)
+class Adhesive:
+    """An adhesive, from memory: what it fills and what a good joint bears.
+
+    Attributes
+    ----------
+    name, note : str [-]
+        What it is, and what to mind.
+    gap : tuple of Quantity [mm]
+        Least and greatest, on each side.
+    shear : tuple of Quantity [MPa]
+        Least and greatest strength of a good joint.
+    """
+
+    name: str
+    note: str
+    gap: tuple[Quantity, Quantity]
+    shear: tuple[Quantity, Quantity]
+
+
+def adhesives() -> dict[str, Adhesive]:
+    """The adhesives of the table by their names, all from memory [mm, MPa]."""
+    return {
+        row["adhesive"]: Adhesive(
+            row["adhesive"],
+            row["note"],
+            (units.quantity(row["gap_low_mm"], "mm"), units.quantity(row["gap_high_mm"], "mm")),
+            (units.quantity(row["shear_low_MPa"], "MPa"), units.quantity(row["shear_high_MPa"], "MPa")),
+        )
+        for row in tables.read("tables/adhesives").to_dict("records")
+    }

@@ -29,6 +29,7 @@ _SAYS: dict[str, str] = {
     "GroupOnTarget": "groups.on_target",
     "Hold": "flight.hold_words",
     "HoldCurve": "flight.aim",
+    "LeakCost": "fit.leak",
     "MakeUp": "flight.make_up",
     "MeasuredDrag": "flight.measured_drag",
     "MeasuredGroup": "groups.measured_group",
@@ -44,6 +45,7 @@ _SAYS: dict[str, str] = {
     "StringComparison": "strings.comparison",
     "Summary": "strings.summary",
     "UnreadLine": "strings.unread_line",
+    "WaterCheck": "fit.water",
     "WaveShot": "waves.gas_waves",
 }
 #: The same for results that have a short table: in HTML, and as words where the above has none for them.

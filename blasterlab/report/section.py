@@ -9,8 +9,15 @@ from typing import NamedTuple
 
 from blasterlab import units
 from blasterlab.build import Build
+from blasterlab.report.told import Told
+from blasterlab.shot.moment import Moment
 from blasterlab.units import Quantity
 
+#: Stands beside the moving section.
+MOTION = (
+    "Pressures are absolute; the darker the gas, the higher its pressure. The spring is drawn as if it moved "
+    "as one; the shot model lets a wave run through it."
+)
 AT_REST, PRIMED = "At rest, plunger at its front stop", "Primed, plunger at the catch"
 
 
@@ -73,3 +80,24 @@ def caption(build: Build) -> str:
         f"{_size(at_catch)} long and {_size(left)} remain before its coils touch; the barrel is "
         f"{_size(build.barrel.length)} long"
     )
+
+
+def moment_words(now: Moment, short: bool = False) -> str:
+    """A moment of a shot in numbers, in one line or, for the picture, in two."""
+    first = f"{_size(now.time, 'time')}: {_size(now.chamber, 'pressure')} in the chamber"
+    dart = f"dart {_size(now.dart)} at {_size(now.dart_speed, 'speed')}"
+    if short:
+        return f"{first}, plunger {_size(now.plunger)}, {dart}"
+    behind = f"{_size(now.barrel, 'pressure')} behind the dart"
+    return f"{first}, {behind}\nplunger {_size(now.plunger)} at {_size(now.plunger_speed, 'speed')}, {dart}"
+
+
+def strip_caption(build: Build, moments: list[str]) -> str:
+    """What the strip of moments shows."""
+    return f"{build.title}, gas shaded by its pressure: " + "; ".join(moments)
+
+
+def motion(now: Moment) -> Told:
+    """What the panel of the moving shot says."""
+    line = moment_words(now)
+    return Told(moment_words(now, short=True), "", (line.replace("\n", "; ") + ".", MOTION))

@@ -9,7 +9,14 @@ from test_checks import TOLD
 
 import blasterlab as bl
 from blasterlab import units
-from blasterlab.checks.fit import annular_gap, check_fit, nested_tubes, seal_travel
+from blasterlab.checks.fit import (
+    annular_gap,
+    check_fit,
+    nested_tubes,
+    seal_travel,
+    telescoping,
+    water_check,
+)
 from blasterlab.checks.tolerance import stack
 
 ENDS = ("105 mm", "80 mm", "3 mm", "8 mm", "3.5 mm")
@@ -130,15 +137,21 @@ def test_a_build_text_may_tell_seal_rod_and_material_and_old_texts_stay_as_they_
 def test_findings_from_what_the_build_tells() -> None:
     told = bl.demo_build("workhorse").replace(TOLD)
     said = {finding.message.split(" ")[1] for finding in told.check() if finding.part == "fit"}
-    assert said == {"ring", "seal"}
+    assert said == {"plunger's", "seal", "empty,"}
     loose = told.replace({"fit.groove_diameter": "27 mm"})
-    finding, *_ = [f for f in loose.check() if f.message.startswith("The ring")]
+    finding, *_ = [f for f in loose.check() if f.message.startswith("The plunger's ring")]
     assert finding.severity == "warning"
     assert "squeezed too little" in finding.message
     out = told.replace({"fit.setback": "16 mm"})
     assert any(f.severity == "danger" and "out of the tube at the catch" in f.message for f in out.check())
-    thick = told.replace({"fit.rod_diameter": "14 mm"})
-    assert any(f.severity == "danger" and "does not pass" in f.message for f in thick.check())
+    assert any("5 mm of play on its rod" in f.message for f in told.check())
+    with pytest.raises(bl.BuildError) as caught:
+        told.replace({"fit.rod_diameter": "14 mm"})
+    (line,) = caught.value.faults
+    assert (
+        line
+        == 'fit.rod_diameter: got 14 mm; must be below 13 mm, the inside diameter of spring; try "12.3 mm"'
+    )
 
 
 def test_a_brittle_tube_and_a_thin_one_speak() -> None:
@@ -151,3 +164,66 @@ def test_a_brittle_tube_and_a_thin_one_speak() -> None:
     strong = told.replace({"fit.tube_material": "aluminium"})
     calm = [f for f in strong.check() if f.part == "chamber"]
     assert [f.severity for f in calm] == ["info"]
+
+
+def test_what_the_build_tells_of_tolerances_tells_the_bad_day() -> None:
+    told = bl.demo_build("workhorse").replace(TOLD | {"fit.setback": "10 mm"})
+    calm = [f for f in told.check() if "inside the tube at the catch" in f.message]
+    assert [f.severity for f in calm] == ["info"]
+    bad = told.replace({"fit.length_tolerance": "2.4 mm"}).check()
+    assert any(f.severity == "warning" and "out of it on a bad day" in f.message for f in bad)
+    (wide,) = [f for f in told.replace({"fit.length_tolerance": "9 mm"}).check() if "cannot be" in f.message]
+    assert (wide.severity, "tolerance of setback" in wide.message) == ("danger", True)
+    loose = told.replace({"fit.groove_diameter": "29.1 mm", "fit.diameter_tolerance": "0.4 mm"}).check()
+    (ring,) = [f for f in loose if f.message.startswith("The plunger's ring")]
+    assert (ring.severity, "not with every tolerance" in ring.message) == ("caution", True)
+
+
+def test_the_ring_of_the_tube_end_is_asked_for_a_tighter_squeeze() -> None:
+    same = {"ring": "29 x 3.5 mm", "groove_diameter": "29.1 mm", "groove_width": "4.7 mm"}
+    told = bl.demo_build("workhorse").replace(
+        {f"fit.{start}{key}": value for start in ("", "end_") for key, value in same.items()}
+    )
+    (sliding,) = [f for f in told.check() if f.message.startswith("The plunger's ring, 29 x 3.5 mm")]
+    (still,) = [f for f in told.check() if f.message.startswith("The ring of the tube's end, 29 x 3.5 mm")]
+    assert (sliding.severity, sliding.value) == ("info", still.value)
+    assert "squeezed too little" in still.message
+    wound = told.replace({"fit.end_wraps": 3}).check()
+    assert [f.severity for f in wound if "tube's end" in f.message] == ["info"]
+
+
+def test_a_pad_too_thin_for_an_empty_shot_speaks() -> None:
+    told = bl.demo_build("workhorse").replace(TOLD)
+    (calm,) = [f for f in told.check() if "Fired empty" in f.message]
+    spring = told.spring
+    energy = spring.energy(spring.front_length, spring.front_length - told.chamber.stroke).m_as("J")
+    assert calm.value.m_as("m") == pytest.approx(math.sqrt(2 * energy / 300e3))
+    thin = told.replace({"fit.pad_thickness": "2 mm"}).check()
+    assert [f.severity for f in thin if "it bottoms" in f.message] == ["caution"]
+
+
+def test_stock_tubes_slide_by_less_than_their_tolerance() -> None:
+    """ASTM B251 on stock brass tube (0.002 in outside, 0.001 in wall): some pairs will not go together."""
+    pairs = telescoping()
+    assert len(pairs) > 10
+    for name, gap in pairs.items():
+        assert gap.value == pytest.approx(0.0254e-3 * 0.5 * (1000 / 32 - 28), abs=2e-9), name
+        assert gap.worst[0] < 0.0 < gap.value, name
+
+
+def test_water_tells_a_chamber_that_is_not_what_its_dimensions_say() -> None:
+    build = bl.demo_build("workhorse")
+    volume = math.pi / 4 * 3.5**2 * 9.0 + 3.0
+    good = water_check(build, f"{volume} ml")
+    assert good.agrees
+    assert good.dead_volume.m_as("cm^3") == pytest.approx(3.0)
+    assert "agrees" in str(good)
+    low, high = good.expected.worst
+    assert low == pytest.approx(1e-6 * (math.pi / 4 * 3.49**2 * 8.95 + 3.0))
+    assert not water_check(build, f"{1e6 * low - 0.6} ml").agrees
+    assert water_check(build, f"{1e6 * high + 0.4} ml").agrees
+    short = water_check(build, "80 ml")
+    assert (short.agrees, short.dead_volume.m_as("cm^3") < 0.0) == (False, True)
+    assert "less" in str(short)
+    with pytest.raises(units.UnitError, match="water"):
+        water_check(build, "0 ml")

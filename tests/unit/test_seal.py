@@ -6,9 +6,10 @@ import math
 
 import pytest
 
+import blasterlab as bl
 from blasterlab import units
 from blasterlab.checks.seal import rings_for, seal_fit, wraps_for
-from blasterlab.checks.seal_friction import leak_from_leak_down, ring_load, seal_friction
+from blasterlab.checks.seal_friction import leak_cost, leak_from_leak_down, ring_load, seal_friction
 from blasterlab.parts.rings import THINNING, ring, sizes, squeeze_limits, thinned
 
 CASE = ("23.39 x 3.53 mm", "30 mm", "23.86 mm", "4.75 mm")
@@ -166,3 +167,14 @@ def test_a_leak_down_follows_bernoulli_at_a_light_push() -> None:
     assert quicker.m_as("m^2") == pytest.approx(2 * found.m_as("m^2"))
     with pytest.raises(units.UnitError, match="time"):
         leak_from_leak_down("35 mm", "20 mm", "0 s", "20 N")
+
+
+def test_a_leak_costs_speed_and_no_leak_costs_nothing() -> None:
+    build = bl.demo_build("workhorse")
+    cost = leak_cost(build, "2 mm^2")
+    assert cost.tight > cost.leaking
+    assert cost.leaking == bl.simulate(build.replace({"losses.seal_leak_area": "2 mm^2"})).muzzle_velocity
+    assert leak_cost(build, "0 mm^2").tight == leak_cost(build, "0 mm^2").leaking == cost.tight
+    assert "costs" in str(cost)
+    with pytest.raises(bl.BuildError, match="seal_leak_area"):
+        leak_cost(build, "-1 mm^2")

@@ -1,0 +1,172 @@
+"""The section of the power train moving through a shot: gas shaded by its pressure, a gauge and a clock.
+
+What it is for: `MotionView` for a panel, and `shot_strip`, a few moments below each other, for paper.  What
+it leaves out: anything between plunger tube and barrel but the port; springs move as one.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.patches import Circle, Rectangle
+
+from blasterlab import units
+from blasterlab.figures import style
+from blasterlab.figures.section import FOAM, MARGIN, STEEL, SUPPOSED, draw_still, frame, layout, sheet
+from blasterlab.figures.style import Drawing, Frame
+from blasterlab.report import section as say
+from blasterlab.shot.moment import Moment, moment
+from blasterlab.shot.simulate import Shot
+
+_ROOM = 46.0  # px above the section, for gauge, clock and words
+_SWEEP = 1.5 * math.pi  # of a needle, from lower left over the top to lower right
+
+
+class _Train:
+    """A section on axes: what stands still is drawn at once, the rest follows a moment."""
+
+    def __init__(self, ax: Axes, shot: Shot, width: float, height: float) -> None:
+        build = shot.build
+        self.shot, self.ax, rest = shot, ax, layout(build, build.si["chamber.stroke"], whole=True)
+        start = min(rest.fixed, -build.si["chamber.tube_length"])
+        end = rest.muzzle + build.si["dart.length"]
+        self.scale = (width - 2 * MARGIN) / (1.02 * (end - start))
+        tall = (build.si["chamber.bore"] + 2 * build.si["chamber.wall"]) * self.scale
+        frame(ax, start, self.scale, width, height, tall, _ROOM - 22)
+        self.peak = max(shot.outcome.chamber_peak, shot.outcome.barrel_peak, 1.0)
+        self.gas = [self._part(color=style.VERMILION, linewidth=0, zorder=0.5) for _ in range(2)]
+        draw_still(ax, build, rest, self.scale)
+        self.plunger, self.dart = (
+            self._part(facecolor=colour, edgecolor=style.BLACK, linewidth=0.8) for colour in (SUPPOSED, FOAM)
+        )
+        wires = [max(spring.si_wire * self.scale * 72.0 / style.DPI, 0.8) for spring in build.springs]
+        self.springs = [ax.plot([], [], color=STEEL, linewidth=wire)[0] for wire in wires]
+        level, size = (0.5 * tall + 24.0) / self.scale, 18.0 / self.scale
+        right = start + (width - 2 * MARGIN) / self.scale
+        self.dials = [
+            self._dial(right - k * 48.0 / self.scale, level, size, word)
+            for k, word in ((2, "pressure"), (1, "time"))
+        ]
+        self.words = ax.text(start, level, "", fontsize=style.SMALL, va="center", gid="words")
+
+    def _part(self, **look: Any) -> Rectangle:
+        part = Rectangle((0.0, 0.0), 0.0, 0.0, **look)
+        self.ax.add_patch(part)
+        return part
+
+    def _dial(self, x: float, y: float, size: float, word: str) -> tuple[Any, float, float, float]:
+        self.ax.add_patch(Circle((x, y), size, facecolor="white", edgecolor=style.BLACK, linewidth=0.8))
+        self.ax.text(x, y - 0.62 * size, units.show_unit(word), fontsize=6.0, ha="center", va="center")
+        return self.ax.plot([], [], color=style.BLACK, linewidth=1.6, gid=word)[0], x, y, 0.8 * size
+
+    def put(self, now: Moment) -> list[Artist]:
+        """Move everything to a moment; what moved, in drawing order."""
+        build = self.shot.build
+        at, si = layout(build, now.plunger, now.dart, whole=True), build.si
+        bore, barrel, dart = (0.5 * si[name] for name in ("chamber.bore", "barrel.bore", "dart.diameter"))
+        plate = 0.06 * si["chamber.bore"]
+        for patch, pressure, x, end, half in (
+            (self.gas[0], now.chamber, at.face, 0.0, bore), (self.gas[1], now.barrel, plate, at.tail, barrel),
+        ):  # fmt: skip
+            patch.set_bounds(x, -half, max(end - x, 0.0), 2 * half)
+            patch.set_alpha(min(max(pressure / self.peak, 0.0), 1.0))
+        self.plunger.set_bounds(at.back, -bore, at.face - at.back, 2 * bore)
+        self.dart.set_bounds(at.tail, -dart, si["dart.length"], 2 * dart)
+        for line, spring in zip(self.springs, build.springs, strict=True):
+            mean, places = 0.5 * spring.si_mean_diameter, max(round(2 * spring.total_coils), 2)
+            length = min(at.back - at.fixed, spring.si_values().free_length)
+            line.set_data(
+                np.linspace(at.back - length, at.back, places), [mean * (-1) ** k for k in range(places)]
+            )
+        for (needle, x, y, size), part in zip(
+            self.dials, (now.chamber / self.peak, now.time / self.shot.outcome.time), strict=True
+        ):
+            angle = 1.25 * math.pi - _SWEEP * min(max(part, 0.0), 1.0)
+            needle.set_data([x, x + size * math.cos(angle)], [y, y + size * math.sin(angle)])
+        self.words.set_text(say.moment_words(now))
+        return [
+            *self.gas,
+            *self.springs,
+            self.plunger,
+            self.dart,
+            *(dial[0] for dial in self.dials),
+            self.words,
+        ]
+
+
+def _height(shot: Shot, width: float) -> float:
+    """Of a section unbroken, with its room above [px]."""
+    build = shot.build
+    rest = layout(build, build.si["chamber.stroke"], whole=True)
+    long = 1.02 * (rest.muzzle + build.si["dart.length"] - min(rest.fixed, -build.si["chamber.tube_length"]))
+    return (
+        _ROOM + 6.0 + (build.si["chamber.bore"] + 2 * build.si["chamber.wall"]) * (width - 2 * MARGIN) / long
+    )
+
+
+class MotionView:
+    """The section at a moment of a shot, for a panel.
+
+    Parameters
+    ----------
+    width : int [px]
+        Of the picture.
+    """
+
+    def __init__(self, width: int = 560) -> None:
+        self._width = width
+        self._train: _Train | None = None
+        self.figure: Drawing = style.new_figure(width, 120)[0]
+
+    def frame(self, result: Moment, old: Frame | None) -> Frame:
+        """A new picture for another shot [-]."""
+        if self._train is None or self._train.shot is not result.shot or old is None:
+            height = _height(result.shot, self._width)
+            self.figure, axes = sheet(self._width, [height])
+            self._train = _Train(axes[0], result.shot, self._width, round(height))
+        return (id(self._train),)
+
+    def draw_full(self, frame: Frame) -> None:
+        """Nothing more: what stands still is drawn."""
+
+    def draw_live(self, result: Moment) -> list[Artist]:
+        """Everything that moves."""
+        return self._train.put(result) if self._train else []
+
+
+def shot_strip(shot: Shot, width: int = 720, frames: int = 5) -> Drawing:
+    """Moments of a shot below each other, evenly spaced in time from the release to the end.
+
+    Parameters
+    ----------
+    shot : Shot [-]
+        The shot.
+    width : int [px]
+        Of the picture, 320 to 1600.
+    frames : int [-]
+        How many, 2 to 12.
+
+    Returns
+    -------
+    Drawing
+        The picture, with the moments' numbers as its caption [-].
+
+    Raises
+    ------
+    UnitError
+        A width or a number of frames out of range.
+    """
+    wide = units.si_in(width, "number", "width", 320, 1600, "pixels")
+    count = int(units.si_in(frames, "number", "frames", 2, 12))
+    height = _height(shot, wide)
+    figure, axes = sheet(round(wide), [height] * count)
+    times = np.linspace(0.0, shot.outcome.time, count)
+    found = [moment(shot, units.quantity(float(time), "s")) for time in times]
+    for ax, now in zip(axes, found, strict=True):
+        _Train(ax, shot, wide, height).put(now)
+    figure.caption = say.strip_caption(shot.build, [say.moment_words(now, short=True) for now in found])
+    return figure

@@ -1,0 +1,179 @@
+"""The panels of notebook 40: which ring, does the seal stay in the tube at both ends, does the tube bear it.
+
+What it is for: `seal_panel`, `ends_panel` and `strength_panel`, each from a build or from nothing but what
+callipers show.  What it leaves out: the answers (``checks.fit_use``) and their words (``report.fit``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from operator import attrgetter
+from typing import Any
+
+from blasterlab import units
+from blasterlab.build import Build, demo_build
+from blasterlab.checks.cautions import EYES, SPRING, WORKSHOP
+from blasterlab.checks.finding import Finding
+from blasterlab.checks.fit_use import BothEnds, SealPick, TubeUse, both_ends, pick_seal, tube_use
+from blasterlab.checks.seal import MOST_WRAPS
+from blasterlab.checks.strength import FACTORS
+from blasterlab.figures.fit import seal_chart, tube_chart
+from blasterlab.figures.section import power_train
+from blasterlab.figures.style import Drawing, Redrawn
+from blasterlab.panels.base import Panel
+from blasterlab.panels.controls import Choice, Control, Paste
+from blasterlab.panels.moved_build import MovedBuild
+from blasterlab.parts.materials import adhesives, material, materials
+from blasterlab.report import fit as words
+from blasterlab.shot.simulate import simulate
+
+PLACES = ("plunger, it slides", "tube end, it stays")
+NEEDED, SET = "as needed", "as set below"
+_RING = "dash number, or inside by section: 216, or 29 x 3.5 mm"
+#: What can be moved: label, range, step, why.
+_ROWS = {
+    "chamber.bore": ("bore", "8 mm", "60 mm", "0.05 mm", "inside of the tube; measure it crosswise"),
+    "fit.groove_diameter": ("groove", "4 mm", "58 mm", "0.05 mm", "diameter at the groove's bottom"),
+    "fit.groove_width": ("groove width", "1 mm", "12 mm", "0.05 mm", "along the plunger"),
+    "fit.diameter_tolerance": ("bore, groove ±", "0 mm", "0.5 mm", "0.01 mm", "half width of your reading"),
+    "chamber.tube_length": ("tube", "30 mm", "300 mm", "0.5 mm", "inside, where the plunger can run"),
+    "chamber.stroke": ("stroke", "20 mm", "250 mm", "0.5 mm", "plunger travel, catch to front stop"),
+    "fit.setback": ("face to seal", "0 mm", "60 mm", "0.1 mm", "plunger's face to the middle of the seal"),
+    "fit.front_gap": ("front gap", "0 mm", "20 mm", "0.1 mm", "plunger's face at its stop to the tube's end"),
+    "fit.over_travel": ("over-travel", "0 mm", "15 mm", "0.1 mm", "drawn past the catch so that it engages"),
+    "fit.length_tolerance": ("lengths ±", "0 mm", "3 mm", "0.1 mm", "half width of tube, stroke and setback"),
+    "spring.free_length": ("spring", "40 mm", "400 mm", "1 mm", "unloaded"),
+    "spring.active_coils": ("active coils", 2, 80, 0.25, "without the dead ones at the ends"),
+    "spring.preload": ("preload", "0 mm", "150 mm", "1 mm", "compression left at the front stop"),
+    "fit.rod_diameter": ("rod", "1 mm", "40 mm", "0.1 mm", "that the spring runs on"),
+    "chamber.wall": ("wall", "0.3 mm", "10 mm", "0.05 mm", "of the plunger tube"),
+    "fit.design_factor": ("design factor", 1, 50, 0.5, "what the strength is divided by: yours to choose"),
+    "fit.pad_thickness": ("pad", "0.5 mm", "20 mm", "0.5 mm", "at the front stop"),
+    "fit.pad_stiffness": ("pad rate", "5 N/mm", "3000 N/mm", "5 N/mm", "weigh the pad down and measure"),
+}
+_SEAL, _ENDS, _TUBE = list(_ROWS)[:4], list(_ROWS)[4:14], ["chamber.bore", *list(_ROWS)[14:]]
+
+
+def _start(build: Build | None, names: Iterable[str]) -> tuple[MovedBuild, str]:
+    """A build with all that these rows need, and in words what it did not tell."""
+    build = demo_build("workhorse") if build is None else build
+    inside = build.spring.si_mean_diameter - build.spring.si_wire
+    supposed: dict[str, Any] = {
+        "fit.groove_diameter": build.chamber.bore - units.parse("6.2 mm", "length"),
+        "fit.groove_width": "4.75 mm", "fit.diameter_tolerance": "0.05 mm", "fit.length_tolerance": "0.5 mm",
+        "fit.front_gap": "2 mm", "fit.setback": "6 mm", "fit.rod_diameter": f"{0.8e3 * inside:.1f} mm",
+        "fit.pad_thickness": "5 mm", "fit.pad_stiffness": "300 N/mm",
+        "fit.design_factor": FACTORS[material(build.fit.tube_material or "acrylic").kind],
+    }  # fmt: skip
+    missing = {
+        name: value for name, value in supposed.items() if name in names and not attrgetter(name)(build)
+    }
+    filled = build.replace(missing)
+    note = words.supposed({_ROWS[name][0]: attrgetter(name)(filled) for name in missing})
+    return MovedBuild(filled, {name: _ROWS[name] for name in names}), note
+
+
+def seal_panel(build: Build | None = None) -> Panel:
+    """The ring picker: a ring for a bore and a groove, with the tape that it needs.
+
+    Parameters
+    ----------
+    build : Build or None [-]
+        Whose tube and groove to start from; None starts from a demo build.
+
+    Returns
+    -------
+    Panel
+        The panel; ``panel.result`` is the `SealPick` [-].
+    """
+    start, note = _start(build, _SEAL)
+    fit, more = start.build.fit, "tolerances and tape"
+    bore, groove, width, half = start.controls
+    controls: list[Any] = [
+        Paste("ring", "your ring", fit.ring or "", f"{_RING}; leave it empty for the best one", rows=1),
+        Choice("place", "ring at the", PLACES, PLACES[0], "a ring that stays put is squeezed more"),
+        bore, groove, width,
+        Choice("wound", "tape", (NEEDED, SET), SET if fit.wraps else NEEDED, "under the ring"),
+        Control("fit.wraps", "turns", "number", 0, MOST_WRAPS, fit.wraps, 1, "of tape", ("wound", SET)),
+        replace(half, fold=more),
+        Control("section", "section ±", "length", "0 mm", "0.5 mm", "0.1 mm", "0.01 mm", "half width",
+                fold=more),
+        Control("tape", "tape", "length", "0.03 mm", "0.3 mm", "0.09 mm", "0.005 mm", "one turn; measure ten",
+                fold=more),
+        Control("tape_stretch", "tape stretch", "number", 0, 1, 0, 0.05, "share, as it is wound", fold=more),
+    ]  # fmt: skip
+
+    def compute(state: Mapping[str, Any]) -> SealPick:
+        across, deep, wide, off, section, tape = (
+            units.quantity(state[name], "m") for name in (*_SEAL, "section", "tape")
+        )
+        wraps = None if state["wound"] == NEEDED else int(state["fit.wraps"])
+        return pick_seal(
+            across, deep, wide, state["ring"], wraps, tape, state["tape_stretch"],
+            state["place"] == PLACES[0], {"bore": off, "groove": off, "section": section},
+        )  # fmt: skip
+
+    views = [Redrawn(seal_chart)]
+    return Panel("Ring and groove", controls, compute, lambda r: words.seal(r, note), views, SPRING)
+
+
+def ends_panel(build: Build | None = None) -> Panel:
+    """Both ends of the stroke: does the seal stay in the tube, the spring clear solid, the rod pass?
+
+    Parameters
+    ----------
+    build : Build or None [-]
+        The build to start from; None starts from a demo build.
+
+    Returns
+    -------
+    Panel
+        The panel; ``panel.result.build`` is the build as moved [-].
+    """
+    start, note = _start(build, _ENDS)
+    kept: dict[object, list[Finding]] = {}
+    box = Paste(
+        "fit.ring", "seal's ring", start.build.fit.ring or "216", f"{_RING}; its section counts", rows=1
+    )
+
+    def compute(state: Mapping[str, Any]) -> BothEnds:
+        moved = start.moved({name: state[name] for name in _ENDS})
+        return both_ends(moved.replace({"fit.ring": state["fit.ring"]}), kept)
+
+    def draw(result: BothEnds) -> Drawing:
+        return power_train(result.build, 480, result.findings, names=False)
+
+    controls: list[Any] = [*start.controls, box]
+    return Panel("Both ends", controls, compute, lambda r: words.ends(r, note), [Redrawn(draw)], SPRING)
+
+
+def strength_panel(build: Build | None = None) -> Panel:
+    """What the tube bears, with which margin; what reaches the front stop; what the glue line carries.
+
+    Parameters
+    ----------
+    build : Build or None [-]
+        The build to start from; None starts from a demo build.
+
+    Returns
+    -------
+    Panel
+        The panel; ``panel.result`` is the `TubeUse` [-].
+    """
+    start, note = _start(build, _TUBE)
+    glues, own = list(adhesives()), material(start.build.fit.tube_material or "acrylic").name
+    controls: list[Any] = [
+        Choice("fit.tube_material", "material", list(materials()), own, "of the tube"),
+        *start.controls,
+        Choice("adhesive", "glue of the end", glues, glues[0], "between tube and plug"),
+        Control("overlap", "glued length", "length", "2 mm", "60 mm", "15 mm", "0.5 mm", "along the tube"),
+    ]
+
+    def compute(state: Mapping[str, Any]) -> TubeUse:
+        moved = start.moved({name: state[name] for name in _TUBE})
+        shot = simulate(moved.replace({"fit.tube_material": state["fit.tube_material"]}))
+        return tube_use(shot, state["adhesive"], units.quantity(state["overlap"], "m"))
+
+    views, caution = [Redrawn(tube_chart)], f"{EYES} {WORKSHOP}"
+    return Panel("Strength", controls, compute, lambda r: words.strength(r, note), views, caution)

@@ -1,0 +1,201 @@
+"""The panels of ring, both ends, strength and the moving shot: from a build or from nothing but callipers."""
+
+from __future__ import annotations
+
+import pytest
+
+import blasterlab as bl
+from blasterlab import figures, panels, units
+from blasterlab.checks.fit_use import both_ends, pick_seal, tube_use
+from blasterlab.figures.motion import MotionView
+from blasterlab.figures.style import Painter
+from blasterlab.shot.moment import moment
+
+#: Nothing but what callipers and a scale show; invented.
+CALLIPERS = """
+title = "Callipers only (invented)"
+[spring]
+wire_diameter = "1.8 mm"
+outer_diameter = "15 mm"
+free_length = "254 mm"
+[chamber]
+bore = "36 mm"
+wall = "2 mm"
+tube_length = "105 mm"
+[barrel]
+bore = "12.9 mm"
+[dart]
+mass = "1 g"
+"""
+
+
+@pytest.fixture(scope="module")
+def build() -> bl.Build:
+    return bl.Build.from_text(CALLIPERS)
+
+
+def test_a_ring_is_picked_from_callipers_numbers(build: bl.Build) -> None:
+    panel = panels.seal_panel(build)
+    assert panel.result.fit.faults == ()
+    assert "Not in the build text" in "\n".join(panel.lines)
+    panel.set("fit.groove_diameter", "29 mm")
+    panel.set("ring", "29 x 3.5 mm")
+    assert panel.result.fit.wraps > 0
+    assert f"Wind {panel.result.fit.wraps} turns of tape under the ring." in panel.verdict
+    panel.set("place", "tube end, it stays")
+    assert not panel.result.fit.moving
+    panel.set("place", "plunger, it slides")
+    panel.set("wound", "as set below")
+    panel.set("fit.wraps", "0")
+    assert panel.result.fit.wraps == 0
+    assert panel.verdict.startswith("It is squeezed too little to seal")
+    assert any(line.startswith("This one would do") for line in panel.lines)
+    with pytest.raises(units.UnitError, match="cannot be stretched onto a groove of 29"):
+        panel.set("ring", "10 x 3.5 mm")
+    panel.reset()
+    with pytest.raises(units.UnitError, match="groove: got"):
+        panel.set("fit.groove_diameter", "40 mm")
+
+
+def test_no_ring_near_is_said_and_not_a_crash() -> None:
+    with pytest.raises(units.UnitError, match="no ring of the list comes near"):
+        pick_seal("59 mm", "20 mm", "5 mm")
+
+
+def test_both_ends_move_with_their_lengths(build: bl.Build) -> None:
+    panel = panels.ends_panel(build)
+    assert panel.verdict.startswith("The seal stays in the tube at both ends; the spring keeps")
+    inside = panel.result.travel.at_catch.value
+    panel.set("fit.setback", "10 mm")
+    assert panel.result.travel.at_catch.value == pytest.approx(inside - 0.004)
+    panel.set("fit.over_travel", "9 mm")
+    assert "comes out of the tube at the catch" in panel.verdict
+    panel.set("fit.over_travel", "4.1 mm")
+    assert "but not at the catch with every tolerance at its worst" in panel.verdict
+    with pytest.raises(ValueError, match=r"fit\.rod_diameter: got 14 mm; must be below 11\.4 mm"):
+        panel.set("fit.rod_diameter", "14 mm")
+    panel.reset()
+    with pytest.raises(units.UnitError, match="ring: got"):
+        panel.set("fit.ring", "nine")
+    with pytest.raises(
+        units.UnitError, match=r"fit\.ring, fit\.setback, fit\.front_gap: not in the build text"
+    ):
+        both_ends(build)
+
+
+def test_the_margin_follows_wall_material_and_factor(build: bl.Build) -> None:
+    panel = panels.strength_panel(build)
+    margin = panel.result.margin
+    assert panel.verdict.startswith(f"The tube bears a blocked barrel, with {margin:.2g} times")
+    panel.set("fit.design_factor", "16")
+    assert panel.result.margin == pytest.approx(margin / 2)
+    assert panel.verdict.startswith("Too thin for a blocked barrel")
+    panel.set("fit.tube_material", "printed ABS across layers")
+    panel.set("chamber.wall", "0.5 mm")
+    assert panel.verdict.startswith("A blocked barrel can burst this tube")
+    panel.reset()
+    hard = panel.result.blow
+    panel.set("fit.pad_stiffness", "75 N/mm")
+    assert panel.result.blow.force.m_as("N") == pytest.approx(hard.force.m_as("N") / 2)
+    assert panel.result.blow.energy == hard.energy
+    panel.set("overlap", "2 mm")
+    assert any("glue line is too short" in line for line in panel.lines)
+    shot = bl.simulate(build)
+    with pytest.raises(units.UnitError, match=r"fit\.tube_material, fit\.pad_thickness"):
+        tube_use(shot, "epoxy", "10 mm")
+    with pytest.raises(units.UnitError, match="adhesive"):
+        tube_use(panel.result.shot, "chewing gum", "10 mm")
+
+
+def test_the_blow_in_the_shot_is_no_more_than_the_empty_one_and_never_nothing(build: bl.Build) -> None:
+    for name in (None, *bl.demo_builds()):
+        one = panels.strength_panel(build if name is None else bl.demo_build(name)).result
+        assert 0.0 < one.blow.energy.m_as("J") < one.empty.energy.m_as("J")
+
+
+@pytest.mark.parametrize("make", [panels.seal_panel, panels.ends_panel, panels.strength_panel])
+def test_each_panel_starts_from_a_demo_and_speaks_both_unit_sets(make: object) -> None:
+    panel = make()  # type: ignore[operator]
+    assert panel.pictures[0][:4] == b"\x89PNG"
+    try:
+        panel.units = "US customary"
+        assert len(panel.text) <= 110
+        assert " mm" not in panel.text
+    finally:
+        units.use_units("metric")
+
+
+def test_the_moving_shot_starts_at_its_peak_and_follows_the_time() -> None:
+    shot = bl.simulate(bl.demo_build("workhorse"))
+    panel = panels.motion_panel(shot)
+    peak = shot.peak_pressure.m_as("Pa")
+    assert panel.result.chamber == pytest.approx(peak, rel=2e-3)
+    panel.set("time", "0 ms")
+    assert (panel.result.plunger, panel.result.dart) == (0.0, 0.0)
+    assert "0 ms: 101 kPa in the chamber" in panel.text
+    first = panel.pictures[0]
+    panel.set("time", shot.exit_time)
+    assert panel.result.dart_speed == pytest.approx(shot.muzzle_velocity.m_as("m/s"))
+    assert panel.result.dart == pytest.approx(shot.build.barrel.length.m_as("m"))
+    assert panel.pictures[0] != first
+
+
+def test_play_moves_the_slider_and_starts_where_it_stands() -> None:
+    shot = bl.simulate(bl.demo_build("workhorse"))
+    panel = panels.motion_panel(shot)
+    play = panel.children[1]
+    assert play.max == pytest.approx(100, abs=60)
+    play.value = 20
+    assert panel.result.time == pytest.approx(20 / play.max * shot.exit_time.m_as("s"), rel=0.03)
+    panel.set("time", "4 ms")
+    play.playing = True
+    step = panel.box("time").grid[2]
+    assert play.value == round(4.0 / step)
+    assert panel.result.time == pytest.approx(4e-3, rel=0.03)
+
+
+def test_only_what_moves_is_drawn_for_a_frame() -> None:
+    shot = bl.simulate(bl.demo_build("workhorse"))
+    view = MotionView()
+    painter = Painter(view)
+    pictures = {painter.png(moment(shot, f"{ms} ms")) for ms in (0, 2, 4, 6)}
+    assert len(pictures) == 4
+    assert painter.full_draws == 1
+    painter.png(moment(bl.simulate(bl.demo_build("apprentice")), "1 ms"))
+    assert painter.full_draws == 2
+
+
+def test_gas_is_shaded_by_its_pressure_and_lies_between_plunger_and_dart() -> None:
+    shot = bl.simulate(bl.demo_build("workhorse"))
+    now = moment(shot, "6 ms")
+    view = MotionView()
+    Painter(view).png(now)
+    chamber, barrel = view._train.gas  # type: ignore[union-attr]
+    assert chamber.get_alpha() == pytest.approx(now.chamber / shot.outcome.chamber_peak)
+    assert chamber.get_alpha() != barrel.get_alpha()
+    plunger, dart = view._train.plunger, view._train.dart  # type: ignore[union-attr]
+    assert chamber.get_x() == pytest.approx(plunger.get_x() + plunger.get_width())
+    assert barrel.get_x() + barrel.get_width() == pytest.approx(dart.get_x())
+
+
+def test_the_strip_has_its_frames_and_their_numbers() -> None:
+    shot = bl.simulate(bl.demo_build("workhorse"))
+    strip = figures.shot_strip(shot)
+    assert len(strip.axes) == 5
+    assert strip.caption.count("in the chamber") == 5
+    assert units.show(shot.muzzle_velocity, "speed", 3) in strip.caption
+    with pytest.raises(units.UnitError, match="frames"):
+        figures.shot_strip(shot, frames=1)
+    with pytest.raises(units.UnitError, match="time"):
+        moment(shot, "-1 ms")
+
+
+def test_the_ring_picture_shows_tape_only_where_there_is_some() -> None:
+    wound = figures.seal_chart(pick_seal("36 mm", "29 mm", "4.8 mm", "29 x 3.5 mm"))
+    turns = pick_seal("36 mm", "29 mm", "4.8 mm", "29 x 3.5 mm").fit.wraps
+    assert wound.artist("tape").get_height() == pytest.approx(0.09 * turns)
+    ring = wound.artist("ring")
+    assert ring.height < 3.5 < ring.width
+    bare = figures.seal_chart(pick_seal("36 mm", "29 mm", "4.8 mm", "28 x 4 mm"))
+    with pytest.raises(KeyError):
+        bare.artist("tape")
