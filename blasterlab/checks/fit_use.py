@@ -53,6 +53,8 @@ class SealPick:
         The best for this bore and groove, each with the tape that it needs.
     bore, groove, width, tape : Quantity [mm]
         What it was asked for; the tape's thickness as wound.
+    note : str [-]
+        What the build did not tell and was put in, in words; "" for nothing.
     """
 
     fit: SealFit
@@ -62,6 +64,7 @@ class SealPick:
     groove: Quantity
     width: Quantity
     tape: Quantity
+    note: str = ""
 
 
 def pick_seal(
@@ -135,11 +138,14 @@ class BothEnds:
         With the tolerances of the build.
     findings : tuple of Finding [-]
         Of the whole build, the gravest first.
+    note : str [-]
+        What the build did not tell and was put in, in words; "" for nothing.
     """
 
     build: Build
     travel: SealTravel
     findings: tuple[Finding, ...]
+    note: str = ""
 
 
 def both_ends(build: Build, kept: dict[object, list[Finding]] | None = None) -> BothEnds:
@@ -199,6 +205,8 @@ class TubeUse:
         Of the plug in the tube's end.
     glue : Quantity [MPa]
         Mean shear in that glue line, the barrel blocked.
+    note : str [-]
+        What the build did not tell and was put in, in words; "" for nothing.
     """
 
     shot: Shot
@@ -212,6 +220,7 @@ class TubeUse:
     empty: StopLoad
     adhesive: Adhesive
     glue: Quantity
+    note: str = ""
 
 
 def tube_use(shot: Shot, adhesive: str, overlap: QuantityLike) -> TubeUse:

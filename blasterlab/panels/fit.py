@@ -6,13 +6,14 @@ callipers show.  What it leaves out: the answers (``checks.fit_use``) and their 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from operator import attrgetter
 from typing import Any
 
 from blasterlab import units
-from blasterlab.build import Build, demo_build
+from blasterlab.bench.kept import Start, my_builds
+from blasterlab.build import Build
 from blasterlab.checks.cautions import EYES, SPRING, WORKSHOP
 from blasterlab.checks.finding import Finding
 from blasterlab.checks.fit_use import BothEnds, SealPick, TubeUse, both_ends, pick_seal, tube_use
@@ -55,23 +56,31 @@ _ROWS = {
 _SEAL, _ENDS, _TUBE = list(_ROWS)[:4], list(_ROWS)[4:14], ["chamber.bore", *list(_ROWS)[14:]]
 
 
-def _start(build: Build | None, names: Iterable[str]) -> tuple[MovedBuild, str]:
-    """A build with all that these rows need, and in words what it did not tell."""
-    build = demo_build("workhorse") if build is None else build
-    inside = build.spring.si_mean_diameter - build.spring.si_wire
-    supposed: dict[str, Any] = {
-        "fit.groove_diameter": build.chamber.bore - units.parse("6.2 mm", "length"),
-        "fit.groove_width": "4.75 mm", "fit.diameter_tolerance": "0.05 mm", "fit.length_tolerance": "0.5 mm",
-        "fit.front_gap": "2 mm", "fit.setback": "6 mm", "fit.rod_diameter": f"{0.8e3 * inside:.1f} mm",
-        "fit.pad_thickness": "5 mm", "fit.pad_stiffness": "300 N/mm",
-        "fit.design_factor": FACTORS[material(build.fit.tube_material or "acrylic").kind],
-    }  # fmt: skip
-    missing = {
-        name: value for name, value in supposed.items() if name in names and not attrgetter(name)(build)
-    }
-    filled = build.replace(missing)
-    note = words.supposed({_ROWS[name][0]: attrgetter(name)(filled) for name in missing})
-    return MovedBuild(filled, {name: _ROWS[name] for name in names}), note
+class _FitBuild(MovedBuild):
+    """A build with all that a panel needs of [fit]: what it does not tell is put in, and said."""
+
+    def __init__(self, build: Build, names: Sequence[str]) -> None:
+        inside = build.spring.si_mean_diameter - build.spring.si_wire
+        supposed: dict[str, Any] = {
+            "fit.groove_diameter": build.chamber.bore - units.parse("6.2 mm", "length"),
+            "fit.groove_width": "4.75 mm", "fit.diameter_tolerance": "0.05 mm",
+            "fit.length_tolerance": "0.5 mm", "fit.front_gap": "2 mm", "fit.setback": "6 mm",
+            "fit.rod_diameter": f"{0.8e3 * inside:.1f} mm", "fit.pad_thickness": "5 mm",
+            "fit.pad_stiffness": "300 N/mm",
+            "fit.design_factor": FACTORS[material(build.fit.tube_material or "acrylic").kind],
+        }  # fmt: skip
+        told = {name: attrgetter(name)(build) for name in names}
+        missing = {name: value for name, value in supposed.items() if name in names and not told[name]}
+        self.origin, filled = build, build.replace(missing)
+        self.note = words.supposed({_ROWS[name][0]: attrgetter(name)(filled) for name in missing})
+        super().__init__(filled, {name: _ROWS[name] for name in names})
+
+    def changes(self, state: Mapping[str, Any]) -> dict[str, Any]:
+        """As for any moved build, with its ring, tape and material."""
+        said = {
+            name: state[name] for name in ("fit.ring", "fit.wraps", "fit.tube_material") if state.get(name)
+        }
+        return super().changes(state) | said
 
 
 def seal_panel(build: Build | None = None) -> Panel:
@@ -80,42 +89,52 @@ def seal_panel(build: Build | None = None) -> Panel:
     Parameters
     ----------
     build : Build or None [-]
-        Whose tube and groove to start from; None starts from a demo build.
+        Whose tube and groove to start from; None takes the one on the bench, or a demo.
 
     Returns
     -------
     Panel
-        The panel; ``panel.result`` is the `SealPick` [-].
+        The panel; ``panel.result`` is the `SealPick`; what it saves has the ring and the tape [-].
     """
-    start, note = _start(build, _SEAL)
-    fit, more = start.build.fit, "tolerances and tape"
-    bore, groove, width, half = start.controls
-    controls: list[Any] = [
-        Paste("ring", "your ring", fit.ring or "", f"{_RING}; leave it empty for the best one", rows=1),
-        Choice("place", "ring at the", PLACES, PLACES[0], "a ring that stays put is squeezed more"),
-        bore, groove, width,
-        Choice("wound", "tape", (NEEDED, SET), SET if fit.wraps else NEEDED, "under the ring"),
-        Control("fit.wraps", "turns", "number", 0, MOST_WRAPS, fit.wraps, 1, "of tape", ("wound", SET)),
-        replace(half, fold=more),
-        Control("section", "section ±", "length", "0 mm", "0.5 mm", "0.1 mm", "0.01 mm", "half width",
-                fold=more),
-        Control("tape", "tape", "length", "0.03 mm", "0.3 mm", "0.09 mm", "0.005 mm", "one turn; measure ten",
-                fold=more),
-        Control("tape_stretch", "tape stretch", "number", 0, 1, 0, 0.05, "share, as it is wound", fold=more),
-    ]  # fmt: skip
+
+    def asked(start: Start[Build]) -> tuple[_FitBuild, list[Any]]:
+        moved, fit, more = _FitBuild(start.value, _SEAL), start.value.fit, "Tolerances and tape"
+        *sizes, half = moved.controls
+        return moved, [
+            Paste("fit.ring", "your ring", fit.ring or "", f"{_RING}; empty: the best", rows=1),
+            Choice("place", "ring at the", PLACES, PLACES[0], "a ring that stays put is squeezed more"),
+            *sizes,
+            Choice("wound", "tape", (NEEDED, SET), SET if fit.wraps else NEEDED, "under the ring"),
+            Control("fit.wraps", "turns", "number", 0, MOST_WRAPS, fit.wraps, 1, "of tape", ("wound", SET)),
+            replace(half, fold=more),
+            Control("section", "section ±", "length", "0 mm", "0.5 mm", "0.1 mm", "0.01 mm", "half width",
+                    fold=more),
+            Control("tape", "tape", "length", "0.03 mm", "0.3 mm", "0.09 mm", "0.005 mm", "one turn",
+                    fold=more),
+            Control("tape_stretch", "tape stretch", "number", 0, 1, 0, 0.05, "as it is wound", fold=more),
+        ]  # fmt: skip
 
     def compute(state: Mapping[str, Any]) -> SealPick:
         across, deep, wide, off, section, tape = (
             units.quantity(state[name], "m") for name in (*_SEAL, "section", "tape")
         )
         wraps = None if state["wound"] == NEEDED else int(state["fit.wraps"])
-        return pick_seal(
-            across, deep, wide, state["ring"], wraps, tape, state["tape_stretch"],
+        found = pick_seal(
+            across, deep, wide, state["fit.ring"], wraps, tape, state["tape_stretch"],
             state["place"] == PLACES[0], {"bore": off, "groove": off, "section": section},
         )  # fmt: skip
+        return replace(found, note=state["start"].note)
 
-    views = [Redrawn(seal_chart)]
-    return Panel("Ring and groove", controls, compute, lambda r: words.seal(r, note), views, SPRING)
+    def text(state: Mapping[str, Any]) -> str:
+        pick, head = compute(state), "fit." if state["place"] == PLACES[0] else "fit.end_"
+        ring = {"ring": pick.fit.ring.name, "wraps": pick.fit.wraps,
+                "groove_diameter": pick.groove, "groove_width": pick.width}  # fmt: skip
+        bore = {"chamber.bore": pick.bore, "fit.diameter_tolerance": f"{state['fit.diameter_tolerance']} m"}
+        kept = bore | {f"{head}{key}": value for key, value in ring.items()}
+        return str(state["start"].origin.replace(kept).to_text())
+
+    return Panel("Ring and groove", asked, compute, words.seal, [Redrawn(seal_chart)], SPRING,
+                 start=my_builds.begin(given=build), text=text)  # fmt: skip
 
 
 def ends_panel(build: Build | None = None) -> Panel:
@@ -124,28 +143,28 @@ def ends_panel(build: Build | None = None) -> Panel:
     Parameters
     ----------
     build : Build or None [-]
-        The build to start from; None starts from a demo build.
+        The build to start from; None takes the one on the bench, or a demo.
 
     Returns
     -------
     Panel
         The panel; ``panel.result.build`` is the build as moved [-].
     """
-    start, note = _start(build, _ENDS)
     kept: dict[object, list[Finding]] = {}
-    box = Paste(
-        "fit.ring", "seal's ring", start.build.fit.ring or "216", f"{_RING}; its section counts", rows=1
-    )
+
+    def asked(start: Start[Build]) -> tuple[_FitBuild, list[Any]]:
+        moved, size = _FitBuild(start.value, _ENDS), start.value.fit.ring or "216"
+        box = Paste("fit.ring", "seal's ring", size, f"{_RING}; its section counts here", rows=1)
+        return moved, [*moved.controls, box]
 
     def compute(state: Mapping[str, Any]) -> BothEnds:
-        moved = start.moved({name: state[name] for name in _ENDS})
-        return both_ends(moved.replace({"fit.ring": state["fit.ring"]}), kept)
+        return replace(both_ends(state["start"].moved(state), kept), note=state["start"].note)
 
     def draw(result: BothEnds) -> Drawing:
         return power_train(result.build, 480, result.findings, names=False)
 
-    controls: list[Any] = [*start.controls, box]
-    return Panel("Both ends", controls, compute, lambda r: words.ends(r, note), [Redrawn(draw)], SPRING)
+    start = my_builds.begin(given=build)
+    return Panel("Both ends", asked, compute, words.ends, [Redrawn(draw)], SPRING, start=start)
 
 
 def strength_panel(build: Build | None = None) -> Panel:
@@ -154,26 +173,30 @@ def strength_panel(build: Build | None = None) -> Panel:
     Parameters
     ----------
     build : Build or None [-]
-        The build to start from; None starts from a demo build.
+        The build to start from; None takes the one on the bench, or a demo.
 
     Returns
     -------
     Panel
         The panel; ``panel.result`` is the `TubeUse` [-].
     """
-    start, note = _start(build, _TUBE)
-    glues, own = list(adhesives()), material(start.build.fit.tube_material or "acrylic").name
-    controls: list[Any] = [
-        Choice("fit.tube_material", "material", list(materials()), own, "of the tube"),
-        *start.controls,
-        Choice("adhesive", "glue of the end", glues, glues[0], "between tube and plug"),
-        Control("overlap", "glued length", "length", "2 mm", "60 mm", "15 mm", "0.5 mm", "along the tube"),
-    ]
+
+    def asked(start: Start[Build]) -> tuple[_FitBuild, list[Any]]:
+        moved, glues = _FitBuild(start.value, _TUBE), list(adhesives())
+        own = material(start.value.fit.tube_material or "acrylic").name
+        return moved, [
+            Choice("fit.tube_material", "material", list(materials()), own, "of the tube"),
+            *moved.controls,
+            Choice("adhesive", "glue of the end", glues, glues[0], "between tube and plug"),
+            Control(
+                "overlap", "glued length", "length", "2 mm", "60 mm", "15 mm", "0.5 mm", "along the tube"
+            ),
+        ]
 
     def compute(state: Mapping[str, Any]) -> TubeUse:
-        moved = start.moved({name: state[name] for name in _TUBE})
-        shot = simulate(moved.replace({"fit.tube_material": state["fit.tube_material"]}))
-        return tube_use(shot, state["adhesive"], units.quantity(state["overlap"], "m"))
+        shot = simulate(state["start"].moved(state))
+        found = tube_use(shot, state["adhesive"], units.quantity(state["overlap"], "m"))
+        return replace(found, note=state["start"].note)
 
-    views, caution = [Redrawn(tube_chart)], f"{EYES} {WORKSHOP}"
-    return Panel("Strength", controls, compute, lambda r: words.strength(r, note), views, caution)
+    return Panel("Strength", asked, compute, words.strength, [Redrawn(tube_chart)], f"{EYES} {WORKSHOP}",
+                 start=my_builds.begin(given=build))  # fmt: skip

@@ -75,8 +75,8 @@ def ring_row(fit: SealFit) -> str:
     return "; ".join([f"{fit.ring.name} with {_turns(fit)}: {shares}", *fit.faults])
 
 
-def seal(pick: SealPick, note: str = "") -> Told:
-    """What the ring panel says; `note` is what it started with."""
+def seal(pick: SealPick) -> Told:
+    """What the ring panel says."""
     fit, drag = pick.fit, pick.friction
     least, usual, most, start = (kept(force, "force", 2) for force in (*drag.running, drag.breakaway))
     tape = f" Wind {_turns(fit)} under the ring." if fit.wraps else ""
@@ -89,7 +89,7 @@ def seal(pick: SealPick, note: str = "") -> Told:
         (
             *(f"This one would do: {ring_row(one)}." for one in better),
             *(f"{fault}." for fault in wrong[1:]),
-            *filter(None, [note]),
+            *filter(None, [pick.note]),
         ),
         (
             f"Squeeze {_percent(fit.squeeze.value)}, {_percent(*fit.squeeze.worst)} at worst, "
@@ -113,8 +113,8 @@ def seal_caption(pick: SealPick) -> str:
     )
 
 
-def ends(found: BothEnds, note: str = "") -> Told:
-    """What the panel of both ends says; `note` is what it started with."""
+def ends(found: BothEnds) -> Told:
+    """What the panel of both ends says."""
     build, places = (
         found.build,
         {"at the catch": found.travel.at_catch, "at the front": found.travel.at_front},
@@ -135,7 +135,7 @@ def ends(found: BothEnds, note: str = "") -> Told:
     return Told(
         f"seal {', '.join(f'{place} {where}' for where, place in said.items())}; {left} to solid",
         f"{verdict}; the spring keeps {left} before its coils touch.",
-        (*heard, *filter(None, [note])),
+        (*heard, *filter(None, [found.note])),
         (
             *folded,
             *(
@@ -150,8 +150,8 @@ def ends(found: BothEnds, note: str = "") -> Told:
     )
 
 
-def strength(use: TubeUse, note: str = "") -> Told:
-    """What the strength panel says; `note` is what it started with."""
+def strength(use: TubeUse) -> Told:
+    """What the strength panel says."""
     build, made, hoop = use.shot.build, use.material, use.in_block.hoop_inside
     allowed, bears = made.strength[0] / use.factor, f"{use.margin:.2g} times what the design factor asks for"
     verdict = f"The tube bears a blocked barrel, with {bears}"
@@ -169,7 +169,7 @@ def strength(use: TubeUse, note: str = "") -> Told:
         f"{_stress(hoop)} with the barrel blocked, {_stress(allowed)} allowed, margin {use.margin:.2g}, "
         f"stop {show(use.blow.force, 'force', 2)}",
         f"{verdict}; the shot itself asks for {share(use.in_shot.hoop_inside.m / hoop.m)} of that stress.",
-        (*heard, *filter(None, [note])),
+        (*heard, *filter(None, [use.note])),
         (
             f"Barrel blocked: {show(use.blocked, 'pressure', 3)} absolute, {_stress(hoop)} around the bore "
             f"(thin-wall value {_stress(use.in_block.thin_wall)}), {_stress(use.in_block.radial)} across, "

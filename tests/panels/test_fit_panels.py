@@ -39,7 +39,7 @@ def test_a_ring_is_picked_from_callipers_numbers(build: bl.Build) -> None:
     assert panel.result.fit.faults == ()
     assert "Not in the build text" in "\n".join(panel.lines)
     panel.set("fit.groove_diameter", "29 mm")
-    panel.set("ring", "29 x 3.5 mm")
+    panel.set("fit.ring", "29 x 3.5 mm")
     assert panel.result.fit.wraps > 0
     assert f"Wind {panel.result.fit.wraps} turns of tape under the ring." in panel.verdict
     panel.set("place", "tube end, it stays")
@@ -51,7 +51,7 @@ def test_a_ring_is_picked_from_callipers_numbers(build: bl.Build) -> None:
     assert panel.verdict.startswith("It is squeezed too little to seal")
     assert any(line.startswith("This one would do") for line in panel.lines)
     with pytest.raises(units.UnitError, match="cannot be stretched onto a groove of 29"):
-        panel.set("ring", "10 x 3.5 mm")
+        panel.set("fit.ring", "10 x 3.5 mm")
     panel.reset()
     with pytest.raises(units.UnitError, match="groove: got"):
         panel.set("fit.groove_diameter", "40 mm")
@@ -199,3 +199,24 @@ def test_the_ring_picture_shows_tape_only_where_there_is_some() -> None:
     bare = figures.seal_chart(pick_seal("36 mm", "29 mm", "4.8 mm", "28 x 4 mm"))
     with pytest.raises(KeyError):
         bare.artist("tape")
+
+
+def test_what_a_panel_keeps_has_the_ring_and_its_tape(build: bl.Build) -> None:
+    panel = panels.seal_panel(build)
+    panel.set("fit.groove_diameter", "29 mm")
+    panel.set("fit.ring", "29 x 3.5 mm")
+    kept = bl.Build.from_text(panel.kept_text).fit
+    assert (kept.ring, kept.wraps, kept.groove_diameter.m_as("mm")) == ("29 x 3.5 mm", 5, pytest.approx(29.0))
+    panel.set("place", "tube end, it stays")
+    end = bl.Build.from_text(panel.kept_text).fit
+    assert (end.end_ring, end.ring, end.end_groove_diameter.m_as("mm")) == (
+        "29 x 3.5 mm",
+        None,
+        pytest.approx(29.0),
+    )
+    panel.set("place", "plunger, it slides")
+    again = panels.ends_panel(bl.Build.from_text(panel.kept_text))
+    assert again.values["fit.ring"] == "29 x 3.5 mm"
+    wall = panels.strength_panel(build)
+    wall.set("fit.tube_material", "PVC")
+    assert bl.Build.from_text(wall.kept_text).fit.tube_material == "PVC"
