@@ -331,7 +331,7 @@ def _tube(build: Build) -> list[Finding]:
     lines = [Finding(grave, "chamber", text + end, hoop, allowed, source)]
     if found.kind != "tough":
         note = (
-            f"{found.name[:1].upper()}{found.name[1:]} breaks without warning: "
+            f"{found.name[:1].upper()}{found.name[1:]} breaks without warning; "
             f"{found.note or 'a crack runs at once'}. "
             "Sleeve the tube, look at it before each use, and wear eye protection."
         )

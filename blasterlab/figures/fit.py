@@ -115,7 +115,13 @@ def tube_chart(use: TubeUse, width: int = 480) -> Drawing:
         value = style.shown(stress.hoop_inside, "stress")
         ax.barh(place, value, height=0.5, color=style.BLUE)
         ax.text(
-            value, place, " " + units.show(stress.hoop_inside, "stress", 2), fontsize=style.FONT, va="center"
+            value,
+            place,
+            " " + units.show(stress.hoop_inside, "stress", 2),
+            fontsize=style.FONT,
+            va="center",
+            zorder=3,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},
         )
         ax.plot(
             [style.shown(stress.thin_wall, "stress")] * 2,

@@ -117,7 +117,7 @@ class MotionView:
         Of the picture.
     """
 
-    def __init__(self, width: int = 560) -> None:
+    def __init__(self, width: int = 440) -> None:
         self._width = width
         self._train: _Train | None = None
         self.figure: Drawing = style.new_figure(width, 120)[0]

@@ -453,31 +453,6 @@ class Painter:
         return quick_png(pixels[:, :, :3])
 
 
-class Redrawn:
-    """A view of a picture that is drawn anew for each result.
-
-    Parameters
-    ----------
-    draw : callable [-]
-        Result to a `Drawing`.
-    """
-
-    def __init__(self, draw: Callable[[Any], Drawing]) -> None:
-        self._draw, self._count, self.figure = draw, 0, new_figure()[0]
-
-    def frame(self, result: Any, old: Frame | None) -> Frame:
-        """A new picture, and the number of it."""
-        self.figure, self._count = self._draw(result), self._count + 1
-        return (self._count,)
-
-    def draw_full(self, frame: Frame) -> None:
-        """Nothing more: the picture is whole."""
-
-    def draw_live(self, result: Any) -> list[Artist]:
-        """None moves."""
-        return []
-
-
 def quick_png(pixels: Any) -> bytes:
     """RGB pixels as a PNG without row filters: no larger than the usual writer makes it, in half the time.
 

@@ -20,8 +20,9 @@ from blasterlab.checks.fit_use import BothEnds, SealPick, TubeUse, both_ends, pi
 from blasterlab.checks.seal import MOST_WRAPS
 from blasterlab.checks.strength import FACTORS
 from blasterlab.figures.fit import seal_chart, tube_chart
+from blasterlab.figures.redrawn import Redrawn
 from blasterlab.figures.section import power_train
-from blasterlab.figures.style import Drawing, Redrawn
+from blasterlab.figures.style import Drawing
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.panels.moved_build import MovedBuild
