@@ -30,6 +30,7 @@ STYLE = """<style>
 .bl-row label small{display:block}
 .bl-row .widget-dropdown{flex:1 1 150px;min-width:0}
 .bl-row details{flex:none}
+.bl-panel .widget-dropdown{min-width:0;flex-shrink:1}
 .bl-row summary{display:inline-block;width:20px;height:20px;line-height:20px;text-align:center;
 border:1px solid currentcolor;border-radius:50%;cursor:pointer;list-style:none;box-sizing:border-box;
 font-size:12px;line-height:18px}

@@ -104,7 +104,9 @@ def python_part(presses: int) -> list[str]:
         panel.set("chamber.bore", f"{34 + press % 2} mm")
         whole.append(1e3 * (time.perf_counter() - start))
         start = time.perf_counter()
-        result = KeptResults().swept_shot(build.replace(panel.values))
+        result = KeptResults().swept_shot(
+            build.replace({name: panel.values[name] for name in ("barrel.length", "chamber.bore")})
+        )
         physics.append(1e3 * (time.perf_counter() - start))
         start = time.perf_counter()
         painter.png(result)
