@@ -37,10 +37,12 @@ class LastSight:
     ----------
     sight, text : callable [-]
         What the panel shows, HTML, and its line of key numbers.
+    below : str [-]
+        What stands under it.
     """
 
-    def __init__(self, sight: Callable[[], str], text: Callable[[], str]) -> None:
-        self._sight, self._text = sight, text
+    def __init__(self, sight: Callable[[], str], text: Callable[[], str], below: str = RUN_THIS) -> None:
+        self._sight, self._text, self._below = sight, text, below
         self._handle: Any = None
         self._later = threading.Timer(0.0, self._follow)
 
@@ -61,5 +63,5 @@ class LastSight:
 
     def _html(self) -> str:
         if kept.folder() is None:
-            return f'<div class="bl-last">{escape(self._text())}<br>{RUN_THIS}</div>'
-        return f'<div class="bl-last">{_STYLE}{self._sight()}<div>{RUN_THIS}</div></div>'
+            return f'<div class="bl-last">{escape(self._text())}<br>{self._below}</div>'
+        return f'<div class="bl-last">{_STYLE}{self._sight()}<div>{self._below}</div></div>'

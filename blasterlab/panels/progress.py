@@ -7,19 +7,26 @@ and scripts, which stay silent.
 from __future__ import annotations
 
 from collections.abc import Callable
+from html import escape
 from typing import Any
 
 import ipywidgets as W  # noqa: N812
 from IPython.display import display
+
+from blasterlab.bench.kept import folder
+from blasterlab.panels.last import LastSight
+from blasterlab.panels.look import PANEL
 
 
 class _Bar(W.IntProgress):
     """A bar that a saved notebook shows in words."""
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        return super()._repr_mimebundle_(**kwargs) | {
-            "text/plain": f"a bar that counted the {self.description}"
-        }
+        words = f"a bar that counted the {self.description}"
+        self.add_class(PANEL)
+        if folder() is not None:
+            LastSight(lambda: escape(words), str, "").show()
+        return super()._repr_mimebundle_(**kwargs) | {"text/plain": words}
 
 
 def progress_bar(label: str = "shots", show: bool = True) -> Callable[[int, int], None]:
