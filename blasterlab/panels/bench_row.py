@@ -83,4 +83,4 @@ class BenchRow:
 
 
 def _wide(least: str, most: str) -> W.Layout:
-    return W.Layout(flex=f"1 1 {least}", width="auto", max_width=most)
+    return W.Layout(flex=f"1 1 {least}", width="auto", min_width="0", max_width=most)
