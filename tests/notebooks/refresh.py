@@ -55,7 +55,6 @@ def refresh(path: Path, folder: Path = FOLDER) -> Any:
     for cell in notebook.cells:
         if cell.cell_type == "code":
             cell.outputs, cell.execution_count = [], None
-    os.environ["BLASTERLAB_BENCH"] = ""  # nobody's own builds
     client = NotebookClient(
         notebook, timeout=300, kernel_name="python3", record_timing=False, store_widget_state=False,
         coalesce_streams=True, resources={"metadata": {"path": str(folder)}},
