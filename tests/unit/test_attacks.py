@@ -21,7 +21,7 @@ from blasterlab import build, buildtext
 from blasterlab.bench import reading, string_data
 from blasterlab.figures import style
 from blasterlab.panels import base
-from blasterlab.report import strings
+from blasterlab.report import tables
 from blasterlab.shot import many
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="kills with a signal and limits a disk")
@@ -113,7 +113,7 @@ FAULTS: dict[str, tuple[attacks.Attack, Callable[[Patch], None]]] = {
     "a batch that is a bit off": (attacks.one_and_many, wrapped(many, "simulate_rows", _slightly_off)),
     "a slow shot": (attacks.one_and_many, instead(attacks, "SLOW_SHOT", 1e-5)),
     "a title as mathematics": (attacks.hostile_build, instead(style.Drawing, "draw", style.Figure.draw)),
-    "a title as markup": (attacks.hostile_string, instead(strings, "escape", str)),
+    "a title as markup": (attacks.hostile_string, instead(tables, "escape", str)),
     "a title as a formula": (
         attacks.hostile_string,
         wrapped(string_data, "csv_text", lambda text: text.replace('"# title: ', '"')),
