@@ -74,8 +74,10 @@ from .plan.compare import compare_builds as compare_builds
 from .plan.cutting import cut_list as cut_list
 from .plan.cutting import cut_to_reach as cut_to_reach
 from .plan.cutting import with_cut as with_cut
+from .plan.search import plan_build as plan_build
 from .plan.stock import Stock as Stock
 from .plan.stock import demo_stock as demo_stock
+from .plan.wants import Wants as Wants
 from .report import html as html
 from .report import table as table
 from .report import words as words

@@ -135,6 +135,7 @@ def predict(
     if learned and CHRONOGRAPH in learned.names:
         chronograph = speeds[0] * learned.sd_si[learned.names.index(CHRONOGRAPH)]
     found = (mean.best, mean.low, mean.high, min(ends[0], mean.low), max(ends[1], mean.high))
+    spread = learned.shot_spread if learned else SHOT_SPREAD
     parts = (asked.carried(speeds), mean.best * asked.setup, chronograph, mean.best * spread)
     quantities = [units.quantity(max(float(v), 0.0), "m/s") for v in (*found, *parts)]
     shares = {name: float(share) for name, share in mean.shares.items()}
@@ -187,3 +188,9 @@ def chance_over(build: Build, cap: Caps, shots: int = 1) -> float:
     scale, weights = scale_nodes(dof)
     margins = (limit / np.maximum(means, 1e-9) - 1.0) / spread
     return float(np.mean(-np.expm1(many * log_ndtr(np.outer(margins, scale))) @ weights))
+
+
+def shot_factors(scores: np.ndarray, learned: LossUncertainty | None) -> np.ndarray:
+    """What one shot does beside its string's mean, in each case of a crowd of `Unknowns.crowd` scores [-]."""
+    spread, dof = (learned.shot_spread, learned.spread_dof) if learned else (SHOT_SPREAD, SPREAD_DOF)
+    return np.asarray(1.0 + spread * stdtrit(dof, ndtr(scores[:, -1])))

@@ -56,7 +56,8 @@ KINDS = {
     "ring": Kind(("ring",), {}),
     "dart": Kind(("mass", "diameter", "length"), dart.FIELDS),
 }  # fmt: skip
-_DAYS = {"day": 1.0, "days": 1.0, "week": 7.0, "weeks": 7.0}
+#: Units of a lead time, in days.
+DAYS = {"day": 1.0, "days": 1.0, "week": 7.0, "weeks": 7.0}
 _HEADER = re.compile(r"\s*([^\[\]]+?)\s*(?:\[\s*([^\[\]]*?)\s*\])?\s*$")
 _CURRENCY = re.compile(r"[A-Z]{3}$")
 MOST_ROWS = 2000
@@ -271,10 +272,10 @@ def _item(
             elif key == "price":
                 told[key] = _number(cell, key, unit)
             elif key == "lead_time":
-                if unit not in _DAYS:
+                if unit not in DAYS:
                     raise StockError(fault("lead time", f"[{unit}]", "in days or weeks"))
                 days = _number(cell, "lead time", unit)
-                told[key] = None if days is None else days * _DAYS[unit]
+                told[key] = None if days is None else days * DAYS[unit]
             elif cell or key in (*KINDS[kind].needs, *_COUNTS):
                 values[key] = cell if key in _WORDS else _value(KINDS[kind].fields[key], key, cell, unit)
         except ValueError as error:
@@ -299,13 +300,7 @@ def _value(field: Field, key: str, cell: str, unit: str) -> Quantity | float:
 def _whole(kind: str, values: dict[str, Any]) -> None:
     """Refuse values that make no part together, and a ring or a material that is not known."""
     if kind == "spring":
-        wrong: list[str] = []
-        given = {"ends": "closed"} | values
-        fields = {"rate": "measured_rate", "mass": "measured_mass"}
-        read: dict[str, Any] = {"active_coils": 1.0, **measured.read("spring", given, given, wrong)}
-        if wrong:
-            raise StockError("\n".join(wrong))
-        spring.Spring(**{fields.get(key, key): value for key, value in read.items()})
+        spring_of(values)
     elif kind == "ring":
         ring(values["ring"])
     elif kind == "tube":
@@ -315,6 +310,17 @@ def _whole(kind: str, values: dict[str, Any]) -> None:
             raise StockError(fault("inner_diameter", got, must, "columns mixed up?"))
         if "material" in values:
             material(values["material"])
+
+
+def spring_of(values: Mapping[str, Any]) -> spring.Spring:
+    """A listed spring as a part, without preload; UnitError or StockError with what is wrong; no units."""
+    wrong: list[str] = []
+    given = {"ends": "closed", **values}
+    fields = {"rate": "measured_rate", "mass": "measured_mass"}
+    read: dict[str, Any] = {"active_coils": 1.0, **measured.read("spring", given, given, wrong)}
+    if wrong:
+        raise StockError("\n".join(wrong))
+    return spring.Spring(**{fields.get(key, key): value for key, value in read.items()})
 
 
 def demo_stock(kinds: Iterable[str] = tuple(KINDS)) -> Stock:

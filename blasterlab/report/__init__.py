@@ -34,6 +34,7 @@ _SAYS: dict[str, str] = {
     "MeasuredDrag": "flight.measured_drag",
     "MeasuredGroup": "groups.measured_group",
     "OddShots": "strings.odd_shots",
+    "Plan": "plan.plan",
     "Prediction": "calibration.prediction",
     "RateFit": "scale.rate_fit",
     "RunOrder": "strings.run_order",
