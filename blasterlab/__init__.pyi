@@ -75,6 +75,9 @@ from .plan.cutting import cut_list as cut_list
 from .plan.cutting import cut_to_reach as cut_to_reach
 from .plan.cutting import with_cut as with_cut
 from .plan.search import plan_build as plan_build
+from .plan.sensitivity import steps as steps
+from .plan.sensitivity import what_matters as what_matters
+from .plan.staged import next_cut as next_cut
 from .plan.stock import Stock as Stock
 from .plan.stock import demo_stock as demo_stock
 from .plan.wants import Wants as Wants

@@ -80,8 +80,8 @@ def with_cut(
     return dataclasses.replace(build, springs=springs)
 
 
-def _reach(build: Build, end: str, which: int) -> tuple[float, float]:
-    """Least and greatest length that a search cuts off [m]."""
+def reach(build: Build, end: str, which: int) -> tuple[float, float]:
+    """Least and greatest length that a search cuts off [m]; UnitError for no such spring or end."""
     if not 0 <= which < len(build.springs):
         raise units.UnitError(f"which: got {which}; this build has springs 0 to {len(build.springs) - 1}")
     spring = build.springs[which]
@@ -134,7 +134,7 @@ def cut_list(
     """
     import pandas as pd
 
-    least, most = _reach(build, end, which)
+    least, most = reach(build, end, which)
     spring = build.springs[which]
     free = spring.si_values().free_length
     if cuts is None:
@@ -242,7 +242,7 @@ def cut_to_reach(
     spring goes solid.  The search looks at 40 cuts and solves in the first interval that holds the answer.
     """
     wanted = units.si_in(velocity, "speed", "velocity", 0.1, 400.0, "a muzzle velocity")
-    least, most = _reach(build, end, which)
+    least, most = reach(build, end, which)
     free = build.springs[which].si_values().free_length
 
     def cut(off: float) -> Build:

@@ -165,10 +165,13 @@ def _spring(item: Item, off: float, build: Build) -> Option:
     except units.UnitError:
         return Option(None, names, cut=off, reason="no_cut")
     room = new.si_values().free_length - seat
-    fitted = {"preload": units.quantity(max(room, 0.0), "m"), "gap": units.quantity(max(-room, 0.0), "m")}
-    kept = {"guide": old.guide, "guide_diameter": old.guide_diameter, "name": old.name}
+    fitted: dict[str, Any] = {
+        "preload": units.quantity(max(room, 0.0), "m"),
+        "gap": units.quantity(max(-room, 0.0), "m"),
+    }
+    fitted |= {"guide": old.guide, "guide_diameter": old.guide_diameter, "name": old.name}
     try:
-        return Option(dataclasses.replace(new, **fitted, **kept), names, cut=off)
+        return Option(dataclasses.replace(new, **fitted), names, cut=off)
     except units.UnitError:
         return Option(None, names, cut=off, reason="solid")
 

@@ -118,6 +118,8 @@ class Wants:
         ------
         UnitError
             A limit that cannot be read or is out of range.
+        StockError
+            A price or a lead time that cannot be read.
         """
         found = {
             name: units.si_in(getattr(self, name), kind, f"wants.{name}", low, high)

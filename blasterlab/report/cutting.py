@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 
 from blasterlab import units
 from blasterlab.plan.cutting import Cut
+from blasterlab.plan.staged import SHOTS, NextCut
 from blasterlab.report.calibration import prediction
+from blasterlab.report.numbers import as_typed, kept
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -49,3 +51,28 @@ def cut(found: Cut) -> list[str]:
         *prediction(found.expected),
         "a cut cannot be undone: cut less, shoot, and cut again",
     ]
+
+
+def next_cut(found: NextCut) -> list[str]:
+    """What to do next with a part that can only get shorter, units as chosen."""
+    now, then = (
+        f"{kept(middle, 'speed')} ({kept(low, 'speed')} to {kept(high, 'speed')})"
+        for low, middle, high in (found.now, found.then)
+    )
+    goal, length = as_typed(found.target, "speed"), units.show(found.length, "length", 4)
+    if found.code == "shoot":
+        return [
+            f"do not cut yet: shoot {SHOTS} with the {found.part} of {length} and type their mean",
+            f"expected {now}; wanted {goal}",
+        ]
+    if found.to is not None:
+        to = units.show(found.to, "length", 4)
+        return [
+            f"cut the {found.part} to {to}, {units.show(found.length - found.to, 'length', 3)} off, "
+            f"shoot {SHOTS} and type their mean",
+            f"expected after the cut {then}, still on this side of the wanted {goal}",
+            "a cut cannot be undone: mark it twice, deburr it, and wear eye protection",
+        ]
+    if found.code == "done":
+        return [f"stop cutting at {length}: the mean is {now}, and no safe cut is closer to {goal}"]
+    return [f"no cut of this {found.part} reaches {goal}: now {now}; change another part"]

@@ -5,6 +5,7 @@ What it is for: the sentences of `Stock` and `Plan`.  What it leaves out: any co
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from blasterlab import units
@@ -81,7 +82,7 @@ def plan(found: Plan) -> list[str]:
     return [*lines, CAUTION]
 
 
-def candidate(row: dict[str, Any], currency: str) -> str:
+def candidate(row: Mapping[Any, Any], currency: str) -> str:
     """One row of a plan's table in a sentence, units as chosen."""
     cut = f"{row['coils_cut_off']:g} coils cut off" if row["coils_cut_off"] else "uncut"
     parts = [f"spring {row['spring']} {cut}", f"tube {row['tube']}"]
@@ -135,3 +136,11 @@ def _nearest(found: Plan) -> list[str]:
         row = found.rows(found.nearest).iloc[0].to_dict()
         lines.append(f"nearest in all: {candidate(row, found.currency)}")
     return lines
+
+
+def front_caption(found: Plan) -> str:
+    """What a picture of the front shows, with its first candidate, units as chosen."""
+    best = candidate(found.front.iloc[0].to_dict(), found.currency)
+    return (
+        f"{len(found.order)} candidates by price and chance, {len(found.front)} on the front. First: {best}."
+    )

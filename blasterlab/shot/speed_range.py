@@ -143,7 +143,7 @@ class Unknowns:
         """Values for the rows, shape (rows, names): the best ones first [SI, or a factor]."""
         return np.vstack([self.best, self.values(_grid(len(self.names))[0])])
 
-    def rows(self, values: Mapping[str, Any], count: int = 1) -> Floats:
+    def rows(self, values: Mapping[str, Any], count: int = 1, table: Floats | None = None) -> Floats:
         """Rows of `Parameters` to be shot: as many as `table` has for each of `count` builds, its own first.
 
         Parameters
@@ -152,15 +152,18 @@ class Unknowns:
             `Build.si`, or the same with arrays of `count` values for what differs between builds.
         count : int [-]
             How many builds.
+        table : ndarray, shape (rows, names), or None [SI, or a factor]
+            Values of the unknowns that are not those of `table`.
 
         Returns
         -------
         ndarray, shape (count * rows, parameters)
             For ``simulate_rows``; its speeds, reshaped to (count, rows) and transposed, go to `range` [SI].
         """
-        many = len(self.table)
+        table = self.table if table is None else table
+        many = len(table)
         found = {k: np.repeat(v, many) if isinstance(v, np.ndarray) else v for k, v in values.items()}
-        for name, column in zip(self.names, np.tile(self.table, (count, 1)).T, strict=True):
+        for name, column in zip(self.names, np.tile(table, (count, 1)).T, strict=True):
             spring = name.partition(".")[0]
             if name in FIELDS:
                 found[f"losses.{name}"] = column
