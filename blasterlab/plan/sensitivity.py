@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -262,7 +262,7 @@ def what_matters(
     for name, size in (TOLERANCES if tolerances is None else tolerances).items():
         value = _own(build, name)
         share = isinstance(size, (int, float))
-        half = value * float(size) if share else units.si(size, kind_of(name) or "number", name)  # type: ignore[arg-type]
+        half = value * float(size) if share else units.si(size, kind_of(name) or "number", name)
         if not 0.0 <= half < value or si_name(name) not in build.si:
             raise units.UnitError(f"tolerance of {name}: got {size}; must be less than the value itself")
         if half > 0.0:
@@ -308,7 +308,6 @@ def sobol(function: Callable[[Floats], Floats], count: int, samples: int) -> tup
     """
     from scipy.stats import norm, sobol_indices
 
-    found = sobol_indices(
-        func=lambda x: function(np.asarray(x).T), n=samples, dists=[norm()] * count, random_state=1
-    )
+    normals: Any = [norm()] * count
+    found = sobol_indices(func=lambda x: function(np.asarray(x).T), n=samples, dists=normals, random_state=1)
     return np.asarray(found.first_order), np.asarray(found.total_order)

@@ -133,7 +133,8 @@ def _read(
     means: Sequence[tuple[QuantityLike, QuantityLike]], whole: float, part: str
 ) -> list[tuple[float, float]]:
     """Lengths and means so far, checked [m, m/s]."""
-    found, most = [], whole
+    found: list[tuple[float, float]] = []
+    most = whole
     for place, (length, mean) in enumerate(means):
         at = units.si_in(length, "length", f"means[{place}] length", 1e-3, 5.0)
         if at > most * (1 + 1e-9) or (found and at >= most):

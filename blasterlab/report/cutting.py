@@ -54,7 +54,18 @@ def cut(found: Cut) -> list[str]:
 
 
 def next_cut(found: NextCut) -> list[str]:
-    """What to do next with a part that can only get shorter, units as chosen."""
+    """What to do next with a part that can only get shorter, units as chosen.
+
+    Parameters
+    ----------
+    found : NextCut [-]
+        From `blasterlab.plan.staged.next_cut`.
+
+    Returns
+    -------
+    list of str
+        What to do, what to expect, a caution [-].
+    """
     now, then = (
         f"{kept(middle, 'speed')} ({kept(low, 'speed')} to {kept(high, 'speed')})"
         for low, middle, high in (found.now, found.then)

@@ -44,7 +44,18 @@ def step_name(row: Mapping[Any, Any]) -> str:
 
 
 def steps(found: Steps) -> list[str]:
-    """What one step of each part does, the strongest first, units as chosen."""
+    """What one step of each part does, the strongest first, units as chosen.
+
+    Parameters
+    ----------
+    found : Steps [-]
+        From `blasterlab.plan.sensitivity.steps`.
+
+    Returns
+    -------
+    list of str
+        The strongest step, the build as it is, one line a step, a caution [-].
+    """
     now, *rows = found.table.to_dict("records")
     lines = []
     if rows:
