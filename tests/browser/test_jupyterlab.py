@@ -121,6 +121,7 @@ def test_holes_are_clicked_on_the_sheet_and_on_a_photograph(
     panel = notebook.panel("Group")
     holes = panel.locator("textarea").first
     before = holes.input_value().splitlines()
+    panel.get_by_text("Click holes on a sheet").click()
     sheet = panel.locator("svg[aria-label^='A sheet']")
     side = sheet.bounding_box()["width"]
     sheet.click(position={"x": 0.75 * side, "y": 0.5 * side})
