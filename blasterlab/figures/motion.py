@@ -51,7 +51,7 @@ class _Train:
             self._dial(right - k * 48.0 / self.scale, level, size, word)
             for k, word in ((2, "pressure"), (1, "time"))
         ]
-        self.words = ax.text(start, level, "", fontsize=style.SMALL, va="center", gid="words")
+        self.words = ax.text(start, level, "", fontsize=style.SMALL - 1, va="center", gid="words")
 
     def _part(self, **look: Any) -> Rectangle:
         part = Rectangle((0.0, 0.0), 0.0, 0.0, **look)
@@ -117,7 +117,7 @@ class MotionView:
         Of the picture.
     """
 
-    def __init__(self, width: int = 440) -> None:
+    def __init__(self, width: int = 480) -> None:
         self._width = width
         self._train: _Train | None = None
         self.figure: Drawing = style.new_figure(width, 120)[0]

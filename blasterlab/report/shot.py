@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from blasterlab import units
 from blasterlab.bench.cap_risk import SpeedCap
+from blasterlab.checks.cautions import EYES, LAW
 from blasterlab.checks.finding import Finding
 from blasterlab.report.build import cost
 from blasterlab.report.caps import standing
@@ -23,10 +24,7 @@ from blasterlab.shot.rules import TIME_LIMIT
 from blasterlab.shot.simulate import Shot
 from blasterlab.shot.speed_range import SpeedRange, range_of
 
-CAUTION = (
-    "Eye protection for everybody in range, always; never at faces, nor at people who have not agreed. "
-    "Event rules and local law decide what may be shot, not this kit. A spring in its tube is loaded."
-)
+CAUTION = f"{EYES} {LAW} A spring in its tube is loaded."
 #: `rules.STATUS` in words that need no number; "" for a dart that left.
 ENDINGS = {
     "exited": "",

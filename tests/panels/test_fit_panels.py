@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from matplotlib.patches import Circle
 
 import blasterlab as bl
 from blasterlab import figures, panels, units
@@ -220,3 +221,18 @@ def test_what_a_panel_keeps_has_the_ring_and_its_tape(build: bl.Build) -> None:
     wall = panels.strength_panel(build)
     wall.set("fit.tube_material", "PVC")
     assert bl.Build.from_text(wall.kept_text).fit.tube_material == "PVC"
+
+
+@pytest.mark.parametrize("system", units.UNIT_SETS)
+def test_the_words_of_a_moment_end_before_the_gauge(system: str) -> None:
+    shot = bl.simulate(bl.demo_build("two_springs"))
+    view = MotionView()
+    units.use_units(system)
+    try:
+        Painter(view).png(moment(shot, shot.exit_time))
+        train = view._train
+        box = train.words.get_window_extent(view.figure.canvas.get_renderer())  # type: ignore[union-attr]
+        dial = min(patch.get_window_extent().x0 for patch in train.ax.patches if isinstance(patch, Circle))  # type: ignore[union-attr]
+    finally:
+        units.use_units("metric")
+    assert box.x1 < dial
