@@ -23,7 +23,7 @@ import numpy as np
 
 from blasterlab.bench.predict import shot_factors
 from blasterlab.build import Build
-from blasterlab.checks.all import check_build
+from blasterlab.checks.all import CHECKS, check_build
 from blasterlab.checks.finding import SEVERITIES
 from blasterlab.doors import Spoken
 from blasterlab.faults import fault
@@ -48,7 +48,9 @@ REASONS = (
     "tube_diameter", "overall_length", "price", "lead_time", "prime_force", "prime_work",
     "not_shot", "stuck", "least", "target", "velocity_cap", "energy_cap", "finding", "cap_chance",
 )  # fmt: skip
-MOST, RANGED, GROUP = 500_000, 5000, 1024
+MOST, RANGED, GROUP = 500_000, 2000, 1024
+#: Whether any check looks at a barrel's length: if none does, all cuts of a barrel have the same findings.
+LENGTH_COUNTS = any(name in ("barrel", "barrel.length") for names in CHECKS.values() for name in names)
 
 
 @dataclass(frozen=True)
@@ -385,17 +387,22 @@ def _finished(
     passed = np.flatnonzero(reason == 0)
     passed = passed[np.lexsort((passed, v["price"][passed], -v["margin"][passed]))]
     kept: dict[object, Any] = {}
+    gravest: dict[tuple[object, ...], int] = {}
     builds: dict[int, Build] = {}
     complete = plan.complete
     try:
         for at in passed.tolist():
-            build = build_of(plan._chosen(at), plan.build)
-            found = check_build(build, kept)
-            v["gravest"][at] = SEVERITIES.index(found[0].severity) if found else 0
-            if v["gravest"][at] > worst:
+            chosen = plan._chosen(at)
+            barrel = chosen[2].names["barrel"], chosen[2].cut if LENGTH_COUNTS else 0.0
+            key = (id(chosen[0]), id(chosen[1]), id(chosen[3]), *barrel)
+            if key not in gravest:
+                found = check_build(build_of(chosen, plan.build), kept)
+                gravest[key] = SEVERITIES.index(found[0].severity) if found else 0
+            v["gravest"][at] = gravest[key]
+            if gravest[key] > worst:
                 reason[at] = REASONS.index("finding")
             elif len(builds) < most:
-                builds[at] = build
+                builds[at] = build_of(chosen, plan.build)
     except KeyboardInterrupt:
         complete = False
     v["gravest"][np.isnan(v["gravest"])] = 0

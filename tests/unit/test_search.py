@@ -15,7 +15,9 @@ from hypothesis import strategies as st
 
 from blasterlab import units
 from blasterlab.build import Build, BuildError, demo_build
+from blasterlab.checks.finding import SEVERITIES
 from blasterlab.plan import shooting
+from blasterlab.plan.options import build_of
 from blasterlab.plan.search import REASONS, Plan, front_of, plan_build
 from blasterlab.plan.stock import Stock, StockError, demo_stock
 from blasterlab.plan.wants import Wants
@@ -123,6 +125,15 @@ def test_a_candidate_shoots_as_planned_to_the_last_digit(plan: Plan) -> None:
         assert one.prime.work.m_as("J") == pytest.approx(row["prime_work_J"], rel=1e-12)
     with pytest.raises(StockError, match="a row of the table"):
         plan.candidate(len(table))
+
+
+def test_findings_are_those_of_each_build_on_its_own(build: Build, plan: Plan) -> None:
+    judged = np.flatnonzero(~np.isnan(plan.values["margin"]) & np.isin(plan.reason, (0, len(REASONS) - 1)))
+    refused = np.flatnonzero(plan.reason == REASONS.index("finding"))
+    assert len(judged)
+    for at in (*judged, *refused):
+        one = build_of([found[k] for found, k in zip(plan.choices, plan.index[:, at], strict=True)], build)
+        assert SEVERITIES[int(plan.values["gravest"][at])] == one.check()[0].severity
 
 
 def test_two_springs_keep_the_second_and_prime_both() -> None:
