@@ -22,8 +22,9 @@ EYES = "Eye protection for everybody in range, always; never at faces, nor at pe
 LAW = "Event rules and local law decide what may be shot, not this kit."
 SPRING = "A compressed spring is loaded: keep fingers out of its way, and never open a primed blaster."
 WORKSHOP = (
-    "Cutters throw wire ends, saws and solvents want gloves, glasses and air; a brittle tube under pressure "
-    "breaks in shards, a printed one splits between its layers. Nothing here is approval by an engineer."
+    "Cutters throw wire ends, saws and solvents call for gloves, glasses and fresh air; a brittle tube under "
+    "pressure breaks in shards, a printed one splits between its "
+    "layers. Nothing here is approval by an engineer."
 )
 #: Share of a dart's cross section that touches first, by the kind of its tip: the kit's own choice.
 TIPS = {"flat": 1.0, "rounded": 0.5, "hard or pointed": 0.1}

@@ -308,7 +308,7 @@ def _seal_ends(build: Build) -> list[Finding]:
     try:
         there = travel_of(build)
     except units.UnitError as error:
-        return [Finding("danger", "fit", f"The lengths cannot be: {error}.", None, None, _GEOMETRY)]
+        return [Finding("danger", "fit", f"The lengths are impossible: {error}.", None, None, _GEOMETRY)]
     if there is None:
         return []
     found, zero = [], units.quantity(0.0, "m")
@@ -351,7 +351,7 @@ def _loose_dart(build: Build) -> list[Finding]:
     text = (
         f"The dart lies loose: {units.show(build.dart.diameter, 'length', 3)} in a bore of "
         f"{units.show(build.barrel.bore, 'length', 3)} leaves a gap of {units.show(gap, 'area', 2)} that "
-        f"could {cost}. The losses count with {units.show(told, 'area', 2)} of blow-by. It will wander too; "
+        f"could {cost}. The losses assume {units.show(told, 'area', 2)} of blow-by. It will wander too; "
         "a tighter barrel or a wider dart would do."
     )
     severity = "warning" if loose < 0.99 * tight else "caution"

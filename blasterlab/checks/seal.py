@@ -305,11 +305,11 @@ READS = (
 _CHART = "printed charts of glands for reciprocating seals, data/tables/orings_gland_moving_inch.csv"
 #: What each fault means and what would help, in the order of `SealFit.faults`.
 FAULTS = {
-    "loose": "it is squeezed too little to seal: a thicker ring, or tape under this one",
-    "tight": "it is squeezed too hard: it will drag and wear; a thinner ring or a deeper groove",
-    "slack": "it is wider than its groove and will wander: a smaller ring",
-    "stretched": "it is stretched too far and will thin and crack: a larger ring",
-    "overfull": "it has no room to swell: a wider groove",
+    "loose": "it is squeezed too little to seal: use a thicker ring, or tape under this one",
+    "tight": "it is squeezed too hard and will drag and wear: use a thinner ring or a deeper groove",
+    "slack": "it is wider than its groove and will wander: use a smaller ring",
+    "stretched": "it is stretched too far and will thin and crack: use a larger ring",
+    "overfull": "it has no room to swell: make the groove wider",
 }
 
 
@@ -337,7 +337,7 @@ def _ring(build: Build, start: str, what: str, moving: bool) -> list[Finding]:
     try:
         found = seal_fit(size, build.chamber.bore, groove, width, int(wraps), moving=moving, tolerances=half)
     except units.UnitError as error:
-        return [Finding("danger", "fit", f"{what} cannot be: {error}.", None, None, "geometry")]
+        return [Finding("danger", "fit", f"{what} cannot fit: {error}.", None, None, "geometry")]
     low, high = (f"{100 * end:.0f}" for end in found.limits)
     least = f"{100 * found.squeeze.value:.0f} % of its section, where {low} to {high} % are usual"
     text, limit = f"{what}, {found.ring.name}, is squeezed by {least}", found.limits[0]

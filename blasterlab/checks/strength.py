@@ -298,7 +298,7 @@ def _pad(build: Build) -> list[Finding]:
         f"with {units.show(blow.force, 'force', 2)}"
     )
     end = (
-        "; more than half of it, so it bottoms and the blow is harder: a thicker pad."
+        "; more than half of it, so it bottoms and the blow is harder: use a thicker pad."
         if blow.bottoms
         else "."
     )
@@ -326,7 +326,7 @@ def _tube(build: Build) -> list[Finding]:
         f"over a design factor of {factor:g}, {'the kit' if own is None else 'the builder'}'s own choice)"
     )
     grave = "info" if margin >= 1.0 else "danger" if margin < 1.0 / factor else "warning"
-    end = "." if margin >= 1.0 else "; a thicker wall, a tougher material or less spring."
+    end = "." if margin >= 1.0 else "; use a thicker wall, a tougher material or less spring."
     source = f"Lamé; strength {found.certainty}, data/tables/materials.csv"
     lines = [Finding(grave, "chamber", text + end, hoop, allowed, source)]
     if found.kind != "tough":

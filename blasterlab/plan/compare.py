@@ -60,7 +60,7 @@ class BuildComparison(Spoken):
     expected : tuple of Prediction or None [-]
         The same with its range; None for a dart that never leaves.
     sweeps : tuple of BarrelSweep or None [-]
-        Each with other barrels; None where no barrel lets the dart out.
+        Each with other barrels; None where the dart does not leave any barrel.
     shares : tuple of dict of tuple of str to Quantity [m/s]
         For each build after the first, by the names that change together, what that change did to the muzzle
         velocity; they sum to the whole difference, in which a dart that stays in counts as 0 m/s.

@@ -98,10 +98,10 @@ def options(
     """
     known = {item.name for item in stock.items} | set(PLACES.values()) | {"ring"}
     if unknown := [name for name in wants.owned if name not in known]:
-        raise StockError(fault("wants.owned", ", ".join(unknown), "parts of the stock by name, or kinds"))
+        raise StockError(fault("wants.owned", ", ".join(unknown), "names of parts in the stock, or kinds"))
     for kind in ("spring", "tube", "barrel"):
         if not stock.of(kind) and kind not in wants.owned:
-            own = f'wants.owned = ("{kind}",) keeps the one of the build'
+            own = f'wants.owned = ("{kind}",) keeps the one in the build'
             raise StockError(fault("stock", f"no {kind}s", f"a list with {kind}s, or {own}"))
     cuts = (
         None if lengths is None else [units.si(v, "length", f"lengths[{i}]") for i, v in enumerate(lengths)]
@@ -109,7 +109,7 @@ def options(
     bought = [item for item in stock.of("barrel") if "barrel" not in wants.owned]
     longest = max((units.si(item.values["length"], "length") for item in bought), default=0.0)
     if cuts and bought and max(cuts) > longest * (1 + 1e-9):
-        must = f"at most {units.show(longest, 'length')}, the longest barrel of the stock"
+        must = f"at most {units.show(longest, 'length')}, the longest barrel in the stock"
         raise units.UnitError(fault("lengths", units.show(max(cuts), "length"), must, "a cut only shortens"))
 
     def each(kind: str, own: Option, make: Callable[[Item], list[Option]]) -> list[Option]:

@@ -313,7 +313,7 @@ def _cap_darts(stock: Stock, wants: Wants, build: Build) -> list[dict[str, float
     """Values of the darts with which the caps must hold beside the build's own [SI]."""
     known = {item.name: item for item in stock.of("dart")}
     if unknown := [name for name in wants.cap_darts if name not in known]:
-        must = f"darts of the stock: {', '.join(known) or 'none there'}"
+        must = f"darts in the stock: {', '.join(known) or 'none there'}"
         raise StockError(fault("wants.cap_darts", ", ".join(unknown), must))
     return [
         part_si("dart", build.changed_part("dart", {f"dart.{k}": v for k, v in known[name].values.items()}))

@@ -63,8 +63,9 @@ class Steps(Spoken):
     table : DataFrame [SI]
         One row a step, the largest change of speed first: name, step, muzzle_velocity_m_s (with the step),
         speed_m_s (change) with its range speed_low_m_s and speed_high_m_s, pull_N (change) with pull_low_N
-        and pull_high_N, margin_m_s (from one shot's upper end to the cap; not a number without a cap),
-        best_barrel_m with best_low_m and best_high_m.  The first row, without a name, is the build as it is.
+        and pull_high_N, margin_m_s (to the cap from one shot's upper end; not a number without
+        a cap), best_barrel_m with best_low_m and best_high_m.  The first row, without a name, is the build
+        as it is.
     cap : float or None [m/s]
         The cap.
     """

@@ -131,7 +131,7 @@ class Stock(Spoken):
         """The one currency of all prices; empty without prices, a StockError with two [-]."""
         seen = sorted({item.currency for item in self.items if item.price is not None})
         if len(seen) > 1:
-            must = "in one currency (the kit knows no rates)"
+            must = "in one currency (the kit knows no exchange rates)"
             raise StockError(fault("price", " and ".join(seen), must, example="a list converted beforehand"))
         return seen[0] if seen else ""
 
@@ -216,13 +216,13 @@ def _kind_of(keys: list[str]) -> str:
     name = next((name for name, kind in KINDS.items() if kind.needs[0] in keys), None)
     if name is None:
         first = ", ".join(f"{kind.needs[0]} for a {name}" for name, kind in KINDS.items())
-        raise StockError(fault("header", ", ".join(keys)[:80], f"columns that tell the part: {first}"))
+        raise StockError(fault("header", ", ".join(keys)[:80], f"columns that describe the part: {first}"))
     kind = KINDS[name]
     known = {"name", "price", "lead_time", *kind.needs, *kind.fields}
     known |= {"ends", "material"} if name == "spring" else {"material"} if name == "tube" else set()
     wrong = [f"{key}: no such column for a {name}; {guess(key, known)}" for key in keys if key not in known]
     wrong += [f"{key}: missing; a {name} needs it" for key in ("name", *kind.needs) if key not in keys]
-    wrong += [f"{key}: stands twice" for key in dict.fromkeys(keys) if key != "price" and keys.count(key) > 1]
+    wrong += [f"{key}: given twice" for key in dict.fromkeys(keys) if key != "price" and keys.count(key) > 1]
     if name == "spring" and len(set(_COUNTS) & set(keys)) != 1:
         wrong.append("a spring needs one column of active coils, total coils or pitch")
     if wrong:
@@ -250,7 +250,7 @@ def _number(cell: str, name: str, unit: str) -> float | None:
         value = math.nan
     if not 0.0 <= value < 1e6:
         raise StockError(
-            fault(name, shown(cell), f"a number from 0 on, without words ({unit} by the header)")
+            fault(name, shown(cell), f"a number, 0 or more, without words ({unit} by the header)")
         )
     return value
 

@@ -54,7 +54,7 @@ class Wants:
     price, lead_time : str or None [-]
         Most, such as ``"40 EUR"`` for all parts together and ``"2 weeks"`` for the slowest of them.
     owned : tuple of str [-]
-        What need not be ordered: parts of the stock by name, or kinds (``"tube"``), which the build at hand
+        What need not be ordered: names of parts in the stock, or kinds (``"tube"``), which the build at hand
         then keeps.
     gravest : str [-]
         The gravest finding of the checks that is accepted.
@@ -96,7 +96,7 @@ class Wants:
                 object.__setattr__(self, name, (getattr(self, name),))
         limits = self.limits()
         if not {"target", "least", "velocity_cap", "energy_cap"} & set(limits):
-            raise StockError("wants: no speed is wanted; give target, least, velocity_cap or energy_cap")
+            raise StockError("wants: no speed is asked for; give target, least, velocity_cap or energy_cap")
         low = max(limits.get("least", 0.0), limits.get("target", 0.0) * (1.0 - self.within))
         for name, most in (
             ("velocity_cap", limits.get("velocity_cap", math.inf)),

@@ -18,7 +18,7 @@ SAVE, SAVE_WHY = "Save picture", "as PNG and SVG, its numbers as CSV, and a buil
 
 #: Under the last picture of a panel that no kernel moves.
 RUN_THIS = "Run this cell to move it."
-NO_STEP = "there is no change to take back, or to make again"
+NO_STEP = "there is nothing to undo or redo"
 
 
 def too_long(most: int) -> str:

@@ -118,13 +118,14 @@ def remarks(found: BuildComparison) -> list[str]:
     said = []
     for place in range(1, len(found.builds)):
         parts, whole = shares(found, place)
-        told = ", ".join(f"{name} {part}" for name, part in parts) or "nothing that a shot reads"
-        said.append(f"{place + 1} against 1: {whole}, of which {told}.")
+        told = ", ".join(f"{name} {part}" for name, part in parts)
+        why = f", of which {told}" if parts else "; nothing that differs changes the shot"
+        said.append(f"{place + 1} against 1: {whole}{why}.")
     stuck = [shot for shot in found.shots if not shot.exited]
     return [
         *said,
         "Each share is the mean over all orders of making the changes: none depends on which came first.",
-        *(["A dart that stays in counts as no speed."] if stuck else []),
+        *(["A dart that stays in the barrel counts as zero speed."] if stuck else []),
     ]
 
 

@@ -94,7 +94,7 @@ def seal(pick: SealPick) -> Told:
         (
             f"Squeeze {_percent(fit.squeeze.value)}, {_percent(*fit.squeeze.worst)} at worst, "
             f"{_percent(*fit.squeeze.likely)} likely; {_limits(fit)} are usual for "
-            f"{_length(fit.ring.section)}. What it hangs on: {_shares(fit.squeeze)}.",
+            f"{_length(fit.ring.section)}. What it depends on: {_shares(fit.squeeze)}.",
             f"Rings that come nearest: {'; '.join(map(ring_row, pick.others))}.",
             f"It may drag with {usual} (greased {least}, dry {most}, up to {start} to start): an estimate "
             "from memory, so pull it with a scale. Start value: "
@@ -140,7 +140,7 @@ def ends(found: BothEnds) -> Told:
             *folded,
             *(
                 f"Seal {where}: {said[where]}, {_length(*one.worst)} at worst, {_length(*one.likely)} "
-                f"likely; it hangs on {_shares(one)}."
+                f"likely; it depends on {_shares(one)}."
                 for where, one in places.items()
             ),
             f"Preload at the front {_length(build.spring.preload)}; the dart is {dart} in its bore.",
@@ -159,7 +159,7 @@ def strength(use: TubeUse) -> Told:
         verdict = f"Too thin for a blocked barrel: only {bears}"
     if use.margin * use.factor < 1.0:
         verdict = "A blocked barrel can burst this tube"
-    heard = [f"Fired {what}, the pad bottoms: a thicker or stiffer one." for what, load in
+    heard = [f"Fired {what}, the pad bottoms: use a thicker or stiffer one." for what, load in
              (("as it is", use.blow), ("empty", use.empty)) if load.bottoms]  # fmt: skip
     if made.kind != "tough":
         heard.append(f"{made.name} is {made.kind}: {made.note or 'it gives no warning'}.")
@@ -210,7 +210,7 @@ def water(check: WaterCheck) -> str:
     if not check.agrees:
         more = check.measured.m_as("m^3") > check.expected.value
         verdict = f"The water is {'more' if more else 'less'} than the dimensions say"
-        why = "" if more else "; the stroke is shorter or the bore narrower than told, or air stayed in"
+        why = "" if more else "; stroke or bore may be smaller than the build says, or air stayed in"
     dead = f"; a dead volume of {dead} would explain it" if check.dead_volume.magnitude > 0.0 else ""
     return f"{verdict}: {got}, and {want} ({low} to {high}) by the dimensions{why}{dead}."
 

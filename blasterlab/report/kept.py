@@ -25,7 +25,7 @@ def start(begun: Start) -> str:
 def shelf(shelf: Shelf) -> list[str]:
     """What a notebook starts from, and what else was saved."""
     begun, names, demos = shelf.begin(), shelf.names(), f"demo {shelf.kind}s"
-    now = f"nothing of yours is on the bench: panels and examples start from {demos}"
+    now = f"nothing of yours is saved: panels and examples start from {demos}"
     if begun.saved is not None:
         now = f"{start(begun)}: panels start from it, examples from {demos}"
     return [now] + [begun.trouble] * bool(begun.trouble) + [f"saved: {', '.join(names)}"] * bool(names)

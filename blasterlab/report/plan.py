@@ -27,8 +27,8 @@ _REASONS = {
     "misfit": "have a dart, bore or port that cannot go together",
     "tube_diameter": "are thicker than {}",
     "overall_length": "are longer than {}",
-    "price": "cost more than {}, or do not say",
-    "lead_time": "take longer than {}, or do not say",
+    "price": "cost more than {}, or give no price",
+    "lead_time": "take longer than {}, or give no lead time",
     "prime_force": "need more than {} to prime",
     "prime_work": "need more than {} to prime",
     "not_shot": "were not shot before you stopped the run",
@@ -67,7 +67,8 @@ def plan(found: Plan) -> list[str]:
     lines = [f"{met} of {count} candidates meet every want"]
     if met:
         lines[0] += (
-            f", {len(found.front)} of them on the front (no other is as good in everything and better)"
+            f", {len(found.front)} of them on the front"
+            " (no other is as good in everything and better in something)"
         )
         lines.append(f"best: {candidate(found.table.iloc[0].to_dict(), found.currency)}")
     else:
@@ -76,7 +77,9 @@ def plan(found: Plan) -> list[str]:
     if not found.complete:
         lines.append("stopped before the end: what was found until then is kept")
     if met and not found.ranged:
-        lines.append("only the best have a range and stand on the front; narrower wants would give it to all")
+        lines.append(
+            "only the best have a range and can be on the front; narrower wants would give all of them one"
+        )
     if found.rings_left_out:
         lines.append("rings were left out: give fit.groove_diameter and fit.groove_width of the plunger")
     return [*lines, CAUTION]
@@ -85,10 +88,11 @@ def plan(found: Plan) -> list[str]:
 def candidate(row: Mapping[Any, Any], currency: str) -> str:
     """One row of a plan's table in a sentence, units as chosen."""
     cut = f"{row['coils_cut_off']:g} coils cut off" if row["coils_cut_off"] else "uncut"
-    parts = [f"spring {row['spring']} {cut}", f"tube {row['tube']}"]
-    parts += [f"ring {row['ring']}"] * (row["ring"] != "own")
-    parts.append(f"barrel {row['barrel']} of {units.show(row['barrel_length_m'], 'length', 4)}")
-    text = f"{', '.join(parts)}, dart {row['dart']}: {kept(row['muzzle_velocity_m_s'], 'speed')}"
+    named = {kind: f"your {kind}" if row[kind] == "own" else f"{kind} {row[kind]}" for kind in KINDS}
+    parts = [f"{named['spring']} {cut}", named["tube"]]
+    parts += [named["ring"]] * (row["ring"] != "own")
+    parts.append(f"{named['barrel']} of {units.show(row['barrel_length_m'], 'length', 4)}")
+    text = f"{', '.join(parts)}, {named['dart']}: {kept(row['muzzle_velocity_m_s'], 'speed')}"
     if row["chance"] == row["chance"]:
         low, high = (kept(row[f"velocity_{end}_m_s"], "speed") for end in ("low", "high"))
         text += (
@@ -96,8 +100,8 @@ def candidate(row: Mapping[Any, Any], currency: str) -> str:
         )
     text += f"; prime {kept(row['prime_force_N'], 'force', 3)}, {kept(row['prime_work_J'], 'energy', 3)}"
     price, days = row.get(f"price_{currency}", float("nan")), row["lead_time_days"]
-    text += f"; {price:.2f} {currency}" if price == price else "; price not told"
-    return text + (f", {days:.0f} days" if days == days else ", lead time not told")
+    text += f"; {price:.2f} {currency}" if price == price else "; no price given"
+    return text + (f", {days:.0f} days" if days == days else ", no lead time given")
 
 
 def _limit(found: Plan, code: str, value: float) -> str:
@@ -126,7 +130,7 @@ def _nearest(found: Plan) -> list[str]:
     code, miss = found.hardest
     name = _LIMITS[code][1] if code in _LIMITS else code.replace("_", " ")
     if not miss < float("inf"):
-        return [f"the hardest want is the {name}: no candidate says its own"]
+        return [f"the hardest want is the {name}: no candidate gives one"]
     lines = [
         f"the hardest want is the {name}: the nearest candidate misses it by {_limit(found, code, miss)}"
         if miss > 0.0

@@ -22,7 +22,7 @@ def _rate(fit: RateFit) -> str:
 def interval_from(fit: RateFit) -> str:
     """Where the interval comes from, or why there is none."""
     if not fit.interval_from:
-        return "no reading more than needed and no resolution given, so no interval; take one more reading"
+        return "no spare reading and no resolution given, so no interval; take one more reading"
     if fit.interval_from == "resolution":
         return "interval from the ruler's resolution"
     return f"interval from {fit.spare} reading{'s' if fit.spare != 1 else ''} more than needed"
@@ -55,7 +55,7 @@ def scale_words(fit: RateFit) -> Told:
         half = 0.5 * float((fit.rate_high - fit.rate_low) / fit.rate)
         verdict += f", give or take {100 * half:.2g} %"
     else:
-        verdict += "; how sure that is, one more reading would tell"
+        verdict += "; one more reading would tell how sure that is"
     return Told(key, f"{verdict}.", (), tuple(more))
 
 

@@ -66,7 +66,7 @@ def steps(found: Steps) -> list[str]:
     best = [kept(now[f"best_{end}_m"], "length", 3) for end in ("barrel", "low", "high")]
     state = f"as it is: best barrel {best[0]} ({best[1]} to {best[2]})"
     if found.cap is not None:
-        state += f", {_signed(now['margin_m_s'], 'speed')} from one shot's upper end to the cap"
+        state += f", {_signed(now['margin_m_s'], 'speed')} from the upper end of one shot's range to the cap"
     return [*lines, state, *(step_line(row, found.cap) for row in rows), CAUTION]
 
 

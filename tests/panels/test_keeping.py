@@ -159,9 +159,9 @@ def test_undo_takes_back_step_by_step_and_a_drag_is_one_step(monkeypatch: pytest
         panel.press("Undo")
     assert panel.text == start
     panel.press("Undo")
-    assert panel.message == "there is no change to take back, or to make again"
+    assert panel.message == "there is nothing to undo or redo"
     panel.set("free", "given below")
-    with pytest.raises(ValueError, match="no change"):
+    with pytest.raises(ValueError, match="nothing to undo or redo"):
         panel.redo()
     with pytest.raises(ValueError, match="has no build and no string to keep"):
         panel.save("x")

@@ -76,7 +76,7 @@ def test_every_difference_is_listed(found: core.BuildComparison) -> None:
     assert core.differing([OLD, OLD.replace({"barrel.length": "0.4 m", "title": "same"})]) == {}
     same = bl.compare_builds([OLD, OLD])
     assert same.shares == ({},)
-    assert "nothing that a shot reads" in str(same)
+    assert "nothing that differs changes the shot" in str(same)
 
 
 def test_a_switch_and_the_seal() -> None:

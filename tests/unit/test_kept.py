@@ -50,7 +50,7 @@ def test_elsewhere_the_folder_lies_beside_the_notebook(tmp_path: Path) -> None:
         [sys.executable, "-c", "import blasterlab as bl; print(bl.my_builds)"],
         env=clean | {kept.VARIABLE: ""}, **given,
     ).stdout  # fmt: skip
-    assert quiet == "nothing of yours is on the bench: panels and examples start from demo builds\n"
+    assert quiet == "nothing of yours is saved: panels and examples start from demo builds\n"
 
 
 def test_a_saved_build_is_the_current_one_until_another_is_chosen(bench: Path) -> None:

@@ -353,7 +353,7 @@ def test_wants_that_each_somebody_meets_but_nobody_all(build: Build) -> None:
 @pytest.mark.parametrize(
     ("wants", "says"),
     [
-        ({}, "no speed is wanted"),
+        ({}, "no speed is asked for"),
         ({"least": "60 m/s", "velocity_cap": "50 m/s"}, "velocity_cap: got 50 m/s; must be at least 60 m/s"),
         ({"target": "60 m/s", "velocity_cap": "180 fps"}, "velocity_cap"),
         ({"target": "50 m/s", "least": "60 m/s"}, "target"),

@@ -74,9 +74,9 @@ def test_a_spring_is_told_by_coils_or_by_pitch() -> None:
     [
         ("name,bore [mm],length [mm],price\nB,13,200,3", "price with its currency"),
         ("name,bore [mm],length [mm],price [EUR],price [USD]\nB,13,200,3,4", "one column in one currency"),
-        ("name,colour\nB,red", "columns that tell the part"),
+        ("name,colour\nB,red", "columns that describe the part"),
         ("name,bore [mm],length [mm],colour\nB,13,200,red", "no such column"),
-        ("name,bore [mm],length [mm],bore [in]\nB,13,200,1", "stands twice"),
+        ("name,bore [mm],length [mm],bore [in]\nB,13,200,1", "given twice"),
         ("name,bore [mm]\nB,13", "missing"),
         ("name,bore [mm,length\nB,13,2", "a name and its unit"),
         ("name,bore [mm],length [mm]\n", "a header and 1 to"),
