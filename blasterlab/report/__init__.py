@@ -154,7 +154,9 @@ def table(result: object) -> pd.DataFrame:
 
         numbered = {number: table(each) for number, each in enumerate(result, 1)}
         return pd.concat(numbered, names=["of"]).reset_index(level=0)
-    where, show = _FRAMES.get(type(result).__name__, "table"), _find(_SHOWS, result)
+    names = [kind.__name__ for kind in type(result).__mro__]
+    where = next((_FRAMES[name] for name in names if name in _FRAMES), "table")
+    show = _find(_SHOWS, result)
     try:
         return attrgetter(where)(result)
     except AttributeError:

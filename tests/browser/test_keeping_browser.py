@@ -117,7 +117,7 @@ def test_a_pasted_string_is_kept_and_a_huge_paste_is_refused(page: Any, lab: Ser
 def test_every_state_has_a_picture(page: Any, lab: Server, bench: Path, chrome: Any, artifacts: Path) -> None:
     """Before running, while it lives, after a restart, opened again, and as a page without a network."""
     notebook = LabPage(page, lab, BARREL)
-    last = page.locator(".bl-last")
+    last = page.locator(".bl-last").filter(has=page.locator("img"))
     assert last.is_visible()
     assert RUN in last.inner_text()
     notebook.run_all()
@@ -164,7 +164,7 @@ def test_every_state_has_a_picture(page: Any, lab: Server, bench: Path, chrome: 
     context = chrome.new_context(offline=True)
     alone = context.new_page()
     alone.goto((bench / BARREL).with_suffix(".html").as_uri(), wait_until="commit")
-    kept = alone.locator(".bl-last")
+    kept = alone.locator(".bl-last").filter(has=alone.locator("img"))
     kept.locator("img").wait_for(timeout=30_000)
     assert kept.locator("img").evaluate("x => x.complete && x.naturalWidth > 300")
     assert re.search(r"405 mm: \d", kept.inner_text())

@@ -128,7 +128,7 @@ def test_a_solid_spring_names_the_largest_stroke_and_that_stroke_fits(chosen: st
         (message,) = [m for _, m in said(spring, "34 mm") if "before the catch" in m]
         most = message.partition("The stroke may be at most ")[2].partition(" with this preload")[0]
         force_line(spring, most)
-        hair = "0.11 mm" if chosen == "metric" else "0.0011 in"
+        hair = "0.0011 in" if chosen == "US customary" else "0.11 mm"
         more = units.si(most, "length") + units.si(hair, "length")
         with pytest.raises(units.UnitError, match=f"at most {most} with this preload .* before the catch"):
             force_line(spring, units.quantity(more, "m"))
