@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -17,8 +18,11 @@ WITH_A_BUILD = {
     "barrel": panels.barrel_panel,
     "build": panels.build_panel,
     "compare": panels.compare_panel,
+    "ends": panels.ends_panel,
     "group": panels.group_panel,
+    "seal": panels.seal_panel,
     "spring": panels.spring_panel,
+    "strength": panels.strength_panel,
     "trajectory": panels.trajectory_panel,
     "tuning": panels.tuning_panel,
     "volume": panels.volume_ratio_panel,
@@ -42,9 +46,7 @@ def save(panel: panels.Panel, name: str) -> None:
 
 
 def test_every_panel_of_a_build_is_tried() -> None:
-    # the four of notebook 40 write what they found into the build: test_fit_panels
-    fit = {"ends_panel", "motion_panel", "seal_panel", "strength_panel"}
-    known = {"chronograph_panel", "scale_panel", "question_panel", *fit} | {
+    known = {"chronograph_panel", "motion_panel", "scale_panel", "question_panel"} | {
         f"{name}_panel" for name in WITH_A_BUILD
     }
     assert {name.replace("_ratio", "") for name in panels.__all__ if name.endswith("_panel")} == known
@@ -67,7 +69,10 @@ def test_a_panel_starts_from_the_bench_and_says_so(name: str, bench: Path) -> No
     assert (first.text, place(first)) == (before, said)
     first.redo()
     assert first.text == small.text
-    assert bl.Build.from_text(small.kept_text) == bl.my_builds.current()
+    kept, current = bl.Build.from_text(small.kept_text), bl.my_builds.current()
+    if name in ("ends", "seal", "strength"):  # they write what they found into the build
+        kept = replace(kept, fit=current.fit)
+    assert kept == current
 
 
 def test_what_sliders_made_is_saved_found_elsewhere_and_says_when_it_changed(bench: Path) -> None:
