@@ -20,6 +20,7 @@ pytestmark = pytest.mark.browser
 START, BARREL, DAY = "00_start_here.ipynb", "10_barrel_length.ipynb", "50_chronograph_day.ipynb"
 TEXT = bl.demo_build("workhorse").replace({"title": "Typed here", "barrel.length": "30 cm"}).to_text()
 RUN = "Run this cell to move it."
+CELL, MAKES = ".jp-CodeCell", "panels.barrel_panel()"
 
 
 @pytest.fixture
@@ -117,7 +118,7 @@ def test_a_pasted_string_is_kept_and_a_huge_paste_is_refused(page: Any, lab: Ser
 def test_every_state_has_a_picture(page: Any, lab: Server, bench: Path, chrome: Any, artifacts: Path) -> None:
     """Before running, while it lives, after a restart, opened again, and as a page without a network."""
     notebook = LabPage(page, lab, BARREL)
-    last = page.locator(".bl-last").filter(has=page.locator("img"))
+    last = page.locator(CELL, has_text=MAKES).locator(".bl-last")
     assert last.is_visible()
     assert RUN in last.inner_text()
     notebook.run_all()
@@ -143,7 +144,7 @@ def test_every_state_has_a_picture(page: Any, lab: Server, bench: Path, chrome: 
     assert last.locator("img").get_attribute("alt").startswith("Barrel length: 405 mm: ")
     last.scroll_into_view_if_needed()
     page.screenshot(path=artifacts / "last_picture_opened_again_1280.png")
-    cell = page.locator(".jp-CodeCell", has_text="panels.barrel_panel()")
+    cell = page.locator(CELL, has_text=MAKES)
     assert not cell.get_by_text("model not found").is_visible()
     again.run_all()
     assert not last.is_visible()
@@ -164,7 +165,7 @@ def test_every_state_has_a_picture(page: Any, lab: Server, bench: Path, chrome: 
     context = chrome.new_context(offline=True)
     alone = context.new_page()
     alone.goto((bench / BARREL).with_suffix(".html").as_uri(), wait_until="commit")
-    kept = alone.locator(".bl-last").filter(has=alone.locator("img"))
+    kept = alone.locator(CELL, has_text=MAKES).locator(".bl-last")
     kept.locator("img").wait_for(timeout=30_000)
     assert kept.locator("img").evaluate("x => x.complete && x.naturalWidth > 300")
     assert re.search(r"405 mm: \d", kept.inner_text())
