@@ -206,7 +206,7 @@ def test_down_range_is_flat_fire_and_nearly_the_flight(opened: Callable[..., Any
         assert flown.drop.m_as("m") < 0.05 * x  # no further does the page go
     assert page.inner_text("#there") == "36.5 m/s at 10 m, after 211 ms, 184 mm lower"
     page.fill("#far-at", "25")
-    assert "falls too far before 25 m" in page.inner_text("#there")
+    assert "drops too far before 25 m" in page.inner_text("#there")
     page.fill("#far-at", "")
     assert page.inner_text("#there") == ""
 
