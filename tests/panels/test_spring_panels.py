@@ -247,7 +247,7 @@ def test_scale_panel_reads_pasted_lines() -> None:
     panel.set("readings", "150 mm, 12 N\n120 mm, 24.2 N\n105 mm, 30 N\n90 mm, 36 N")
     assert scale_words(panel.result)[1].startswith("Interval from 2 readings more than needed; confidence")
     panel.set("readings", "150 mm, 12 N\n90 mm, 36 N")
-    assert scale_words(panel.result)[1].startswith("No reading more than needed and no resolution given")
+    assert scale_words(panel.result)[1].startswith("No spare reading and no resolution given")
     panel.set("free", "given below")
     panel.set("free_length", "181 mm")
     assert panel.result.free_length.m_as("mm") == 181
