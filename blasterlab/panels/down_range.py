@@ -11,6 +11,7 @@ from typing import Any, Self
 
 from blasterlab import units
 from blasterlab.build import Build
+from blasterlab.checks.cautions import LAW
 from blasterlab.flight.launch import Launch
 from blasterlab.flight.projectile import Projectile
 from blasterlab.panels.controls import Control
@@ -20,8 +21,7 @@ from blasterlab.units import Quantity
 
 CAUTION = (
     "Eye protection for everybody in range; never at faces, nor at people who have not agreed. Know what is "
-    "behind the target; an aim above a person's chest is a face. Event rules and local law decide what "
-    "may be shot, not this kit."
+    f"behind the target; an aim above a person's chest is a face. {LAW}"
 )
 
 
