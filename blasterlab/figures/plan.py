@@ -22,7 +22,7 @@ class StepsView:
     """Change of speed by one step of each part, as bars with their ranges."""
 
     def __init__(self, width: int = 480, height: int = 380) -> None:
-        self.figure, (self.ax,) = style.new_figure(width, height, left=182, right=14)
+        self.figure, (self.ax,) = style.new_figure(width, height, left=206, right=14)
 
     def frame(self, result: Steps, old: Frame | None) -> Frame:
         """All that is drawn: the labels, and speeds in display units.
@@ -159,6 +159,6 @@ def front_chart(found: Plan) -> Drawing:
         ax.plot(table[price], 100.0 * table["chance"], color=colour, marker=marker, markersize=size,
                 linestyle="none", label=label)  # fmt: skip
     style.key(ax)
-    style.dress(ax, f"price, {found.currency}", "chance to meet every want, %", "Candidates and the front")
+    style.dress(ax, f"price, {found.currency}", "chance to meet every want, %")
     figure.caption = front_caption(found)
     return figure
