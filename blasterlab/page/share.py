@@ -29,7 +29,7 @@ from blasterlab.report import page as words
 from blasterlab.report.barrel_length import band, best
 from blasterlab.report.build import sources
 from blasterlab.report.findings import gravest
-from blasterlab.report.shot import CAUTION, energy_rows, here, warnings
+from blasterlab.report.shot import CAUTION, energy_rows, here, reach, warnings
 from blasterlab.shot import equations as k
 from blasterlab.shot import rules
 from blasterlab.shot.assumptions import MACH, strained
@@ -204,7 +204,7 @@ def _filled(build: Build) -> dict[str, str]:
         "curve": curve,
         "rows": "".join(
             f"<tr><th scope=row>{units.show(length, 'length', 3)}</th><td>{words.shown(best)}</td>"
-            f"<td>{words.between(under, over)}</td></tr>"
+            f"<td>{reach(under, over)}</td></tr>"
             for length, best, under, over in speeds
         ),
         "ledger": "".join(
@@ -234,7 +234,7 @@ def _answers(build: Build, shot: Shot, asked: Unknowns) -> tuple[str, dict[str, 
     left, time, drop = flight(p, v, FAR, *_air(build))
     facts["there"] = words.there(left, FAR, time, drop)
     facts |= {
-        "range": words.between(ends.low, ends.high),
+        "range": reach(ends.low, ends.high),
         "energy": units.show(shot.muzzle_energy, "energy", 3),
     }
     found = barrel_sweep(build, units.quantity(float(LENGTHS[0]), "m"), units.quantity(LONGEST, "m"))

@@ -172,7 +172,7 @@ def panel_words(
     """
     build = shot.build
     at = f"{units.show(build.si['barrel.length'], 'length')}: {here(shot)}"
-    at += f" ({reach(near).rpartition(' ')[0]})" if near is not None and shot.exited else ""
+    at += f" ({reach(near.low, near.high).rpartition(' ')[0]})" if near is not None and shot.exited else ""
     short, long = (units.show(end, "length", 3) for end in found.flat_range(0.01))
     rest = f"; {best(found)}; within 1 % {short.split()[0]} to {long}"
     energy = f", {units.show(shot.muzzle_energy, 'energy', 3)}" if shot.exited else ""

@@ -57,6 +57,7 @@ PHRASES: dict[str, Any] = {
     "rising": "still rising at {}",
     "falling": "already falling at {}",
     "between": "{} to {}",
+    "scaled": "{}, only scaled from the build as sent",
     "over": "{} over the cap",
     "reaches": "{} under the cap, but the range reaches over it",
     "under": "{} under the cap",
@@ -102,12 +103,6 @@ def there(speed: float, distance: float, time: float, drop: float) -> str:
     """What a dart does down range, SI in, in the chosen units."""
     told = (units.show(speed, "speed", 3), units.show(distance, "distance", 3), units.show(time, "time", 3))
     return str(PHRASES["there"].format(*told, units.show(drop, "length", 3)))
-
-
-def between(low: float, high: float) -> str:
-    """A range of speeds [m/s] in the chosen units."""
-    ends = (units.show(end, "speed") for end in (low, high))
-    return str(PHRASES["between"].format(*ends))
 
 
 def not_known(build: Build, asked: Unknowns) -> list[str]:

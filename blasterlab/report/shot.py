@@ -181,17 +181,16 @@ def here(shot: Shot) -> str:
     return kept(shot.muzzle_velocity, "speed") if shot.exited else "the dart stays in"
 
 
-def reach(found: SpeedRange) -> str:
-    """The ends of a speed's range, such as ``"57.9 to 67.2 m/s"`` [-]."""
-    low, high = (kept(end, "speed", 3) for end in (found.low, found.high))
-    return f"{low.split()[0]} to {high}"
+def reach(low: float, high: float) -> str:
+    """The ends of a speed's range [m/s], such as ``"57.9 to 67.2 m/s"`` [-]."""
+    return f"{kept(low, 'speed', 3).split()[0]} to {kept(high, 'speed', 3)}"
 
 
 def answer(shot: Shot, found: SpeedRange | None, cap: SpeedCap | None) -> str:
     """The speed of a shot that came out, its range and what that rests on, and how it stands to a cap."""
     said = [here(shot)]
     if found is not None:
-        said.append(f"{reach(found)} {WHEN[found.source]}")
+        said.append(f"{reach(found.low, found.high)} {WHEN[found.source]}")
     if cap is not None:
         said.append(standing(cap, shot.muzzle_velocity, None if found is None else found.high))
     return ", ".join(said)

@@ -175,7 +175,7 @@ def test_units_and_cap(opened: Callable[..., Any]) -> None:
     page, build = opened(bl.demo_build("workhorse")), bl.demo_build("workhorse")
     v, band = bl.simulate(build).muzzle_velocity, bl.range_of(build)
     assert page.inner_text("#said") == f"{v.m_as('m/s'):.2f} m/s with a barrel of 400 mm"
-    assert page.inner_text("#range") == pytest.approx(f"{band.low:.2f} m/s to {band.high:.2f} m/s")
+    assert page.inner_text("#range") == f"{band.low:.1f} to {band.high:.1f} m/s"
     page.fill("#limit-at", "65")
     assert (
         page.inner_text("#cap")
@@ -192,6 +192,42 @@ def test_units_and_cap(opened: Callable[..., Any]) -> None:
     assert sum(float(x) for x in re.findall(r"([\d.]+) %", page.inner_text("#ledger"))) == pytest.approx(
         100, abs=0.5
     )
+
+
+def test_a_range_that_is_only_scaled_says_so(opened: Callable[..., Any]) -> None:
+    page, build = opened(bl.demo_build("workhorse")), bl.demo_build("workhorse")
+    page.evaluate("at[0] += 1; update()")
+    band = bl.range_of(
+        build.replace({"barrel.length": "405 mm"})
+    )  # computed, between two lengths of the page
+    low, high = map(float, re.findall(r"[\d.]+", page.inner_text("#range")))
+    assert (low, high) == (pytest.approx(band.low, rel=0.1), pytest.approx(band.high, rel=0.02))
+    assert "scaled" not in page.inner_text("#range")
+    page.evaluate("at[1] -= 1; update()")
+    assert page.inner_text("#range").endswith(" m/s, only scaled from the build as sent")
+    assert "does not compute it again" in page.inner_text("main")
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize("units", ["metric", "US customary"])
+def test_no_number_of_the_scales_lies_on_the_curve(
+    opened: Callable[..., Any], width: int, units: str
+) -> None:
+    page = opened(bl.demo_build("workhorse"), viewport={"width": width, "height": 844})
+    page.select_option("#set", units)
+    boxes = page.evaluate(
+        """[...document.querySelectorAll('#ticks text')].map(one => {
+          const {x, y, width, height} = one.getBBox();
+          return [x, y, x + width, y + height];
+        }).sort((a, b) => a[0] - b[0])"""
+    )
+    assert len(boxes) > 5
+    assert all(right < 0 or bottom < 0 or top > 299 for _, top, right, bottom in boxes)
+    assert all(
+        -72 <= left and right <= 612 and -36 <= top and bottom <= 340 for left, top, right, bottom in boxes
+    )
+    along = [box for box in boxes if box[1] > 299]
+    assert all(one[2] < other[0] for one, other in zip(along, along[1:], strict=False))
 
 
 def test_down_range_is_flat_fire_and_nearly_the_flight(opened: Callable[..., Any]) -> None:
