@@ -6,6 +6,7 @@ Also by keyboard, on a phone, light and dark, and with its script blocked.
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -224,10 +225,10 @@ def test_no_number_of_the_scales_lies_on_the_curve(
     assert len(boxes) > 5
     assert all(right < 0 or bottom < 0 or top > 299 for _, top, right, bottom in boxes)
     assert all(
-        -72 <= left and right <= 612 and -36 <= top and bottom <= 340 for left, top, right, bottom in boxes
+        left >= -72 and right <= 612 and top >= -36 and bottom <= 340 for left, top, right, bottom in boxes
     )
     along = [box for box in boxes if box[1] > 299]
-    assert all(one[2] < other[0] for one, other in zip(along, along[1:], strict=False))
+    assert all(one[2] < other[0] for one, other in itertools.pairwise(along))
 
 
 def test_down_range_is_flat_fire_and_nearly_the_flight(opened: Callable[..., Any]) -> None:
