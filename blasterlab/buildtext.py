@@ -220,7 +220,7 @@ def _whole(text: str, typed: str) -> dict[str, Any]:
     except ValueError as error:
         hint = 'a value with a unit stands in quotes: length = "25 cm"'
         place, lines = re.search(r"at line (\d+)", str(error)), typed.rstrip().split("\n")
-        line = lines[int(place[1]) - 1 if place else -1].strip()
+        line = "".join(lines[int(place[1]) - 1 :][:1] if place else lines[-1:]).strip()
         raise BuildError([f"not readable as build text: {error}: {shown(line)} ({hint})"]) from None
 
 

@@ -145,7 +145,7 @@ def unaccounted(text: str, reading: Reading) -> list[int]:
     """Numbers of lines that are neither blank nor read nor reported, found without the reader's own steps."""
     lines = dict(enumerate(text.lstrip("\ufeff").splitlines(), start=1))
     told = {*reading.lines, *reading.header, *(line.number for line in reading.unread)}
-    said = " ".join([*reading.fields, *reading.fields.values(), *reading.comments])
+    said = "".join([*reading.fields, *reading.fields.values(), *reading.comments])  # long words were cut
     for number, line in lines.items():
         if re.match(r'\s*"?(#|//)', line):  # a comment: its words are kept
             words = re.findall(r"[^\W_]+", line.replace('""', '"'))
@@ -549,7 +549,7 @@ def _build_route(words: str, rng: random.Random) -> Iterator[str]:
             {name: bl.zero(build, distance="10 m") for name in (words, "other")}, distance="10 m"
         ),
     ]  # fmt: skip
-    yield from picture(rng.choice(drawings)())
+    yield from picture(rng.choice(drawings)(), words)
     panel = panels.trajectory_panel({words: build, "other": bl.demo_build("workhorse")})
     if wrong := markup(panel.sight + panel.alert):
         yield f"a panel's HTML holds {wrong}"
@@ -578,15 +578,15 @@ def _string_route(words: str, rng: random.Random) -> Iterator[str]:
         lambda: figures.string_chart(string.summary()),
         lambda: figures.cap_chart(bl.cap_curve(string, "58 m/s", 10)),
     ]
-    yield from picture(rng.choice(drawings)())
+    yield from picture(rng.choice(drawings)(), words)
 
 
-def picture(drawing: Any) -> Iterator[str]:
+def picture(drawing: Any, words: str) -> Iterator[str]:
     """What broke as a picture was shown in a notebook: drawn, its HTML, and its alternative text."""
     data, about = drawing._repr_mimebundle_()
     if wrong := markup(str(data.get("text/html", ""))):
         yield f"a picture's HTML holds {wrong}"
-    if nan_in(str(data.get("text/plain", "")) + str(about)):
+    if nan_in((data.get("text/plain", "") + about["image/png"]["alt"]).replace(words, " ")):
         yield f"nan in a picture's words: {str(about)[:200]}"
 
 

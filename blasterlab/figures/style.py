@@ -68,7 +68,7 @@ class Drawing(Figure):
     def draw(self, renderer: Any) -> None:
         """Draw it, every text as it stands, without mathematics after a dollar sign, and dark enough."""
         for text in self.findobj(Text):
-            text.set_parse_math(False)
+            _as_it_stands(text)
             text.set_color(_INK.get(str(text.get_color()), text.get_color()))
         super().draw(renderer)
 
@@ -223,8 +223,15 @@ def on(
     finally:
         _LENT.reset(token)
     for text in (text for ax in mine for text in ax.findobj(Text)):
-        text.set_parse_math(False)
+        _as_it_stands(text)
     return mine
+
+
+def _as_it_stands(text: Any) -> None:
+    """No mathematics after a dollar sign; half a character, which no font has, as a question mark."""
+    text.set_parse_math(False)
+    if not text.get_text().isascii():
+        text.set_text(text.get_text().encode("utf-8", "replace").decode())
 
 
 def _plain(ax: Axes) -> None:

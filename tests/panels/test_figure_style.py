@@ -178,3 +178,10 @@ def test_a_dollar_sign_starts_no_mathematics(words):
     text, bare = (ax.text(0.5, 0.5, each) for each in (words, words.replace("$", "")))
     style.png(figure)
     assert text.get_window_extent().width > bare.get_window_extent().width + 4
+
+
+def test_half_a_character_is_drawn_as_a_question_mark():
+    figure, (ax,) = style.new_figure(400, 300)
+    text = ax.text(0.5, 0.5, "dart \ud800 é")
+    style.png(figure)
+    assert text.get_text() == "dart ? é"

@@ -245,6 +245,7 @@ def test_any_text_loads_and_comes_back_or_is_refused(
         ("a = 1\na = 2", "not readable"),
         ("", "missing"),
         ("PK\x03\x04", "not readable"),
+        ("title = 'a'\n\x0c", "missing"),
         ("spring = 3", "must be tables"),
     ],
 )
