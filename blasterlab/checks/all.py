@@ -6,7 +6,7 @@ findings rest on, so that nobody shows stale ones.  What it leaves out: the chec
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
@@ -17,9 +17,11 @@ from blasterlab.checks.finding import Finding, gravest_first
 if TYPE_CHECKING:
     from blasterlab.build import Build
 
+Check = Callable[["Build"], list[Finding]]
 #: What is asked, in the order of findings among equals, with the names of the build's values that each reads.
-CHECKS: dict[Callable[[Build], list[Finding]], tuple[str, ...]] = {
+CHECKS: dict[Check, tuple[str, ...]] = {
     spring_findings.check_springs: spring_findings.READS,
+    fit.check_loose_dart: fit.LOOSE_READS,
     fit.check_fit: fit.READS,
     seal.check_seal: seal.READS,
     strength.check_strength: strength.READS,
@@ -27,7 +29,11 @@ CHECKS: dict[Callable[[Build], list[Finding]], tuple[str, ...]] = {
 }
 
 
-def check_build(build: Build, kept: dict[object, list[Finding]] | None = None) -> list[Finding]:
+def check_build(
+    build: Build,
+    kept: dict[object, list[Finding]] | None = None,
+    checks: Mapping[Check, Sequence[str]] = CHECKS,
+) -> list[Finding]:
     """Everything that the kit has to say about a build.
 
     Parameters
@@ -37,6 +43,8 @@ def check_build(build: Build, kept: dict[object, list[Finding]] | None = None) -
     kept : dict or None [-]
         Findings of earlier builds, which this one adds to: a check is not asked again about values that it
         has seen.
+    checks : mapping of callable to sequence of str [-]
+        What is asked, and what each reads; all of `CHECKS` where nothing is said.
 
     Returns
     -------
@@ -44,8 +52,8 @@ def check_build(build: Build, kept: dict[object, list[Finding]] | None = None) -
         Findings of all checks, the gravest first [-].
     """
     found: dict[object, list[Finding]] = {} if kept is None else kept
-    keys = [(units.use_units(), check, *rests_on(build, names)) for check, names in CHECKS.items()]
-    for check, key in zip(CHECKS, keys, strict=True):
+    keys = [(units.use_units(), check, *rests_on(build, names)) for check, names in checks.items()]
+    for check, key in zip(checks, keys, strict=True):
         if key not in found:
             found[key] = check(build)
     return gravest_first(item for key in keys for item in found[key])

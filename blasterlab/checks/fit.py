@@ -28,13 +28,19 @@ from blasterlab.units import Quantity, QuantityLike
 #: The values of a shot, which a loose dart's cost rests on, beside the springs.
 _SHOT = {"chamber": chamber, "barrel": barrel, "dart": dart, "losses": losses}
 READS = (
-    "fit.front_gap", "fit.length_tolerance", "fit.over_travel", "fit.ring", "fit.rod_diameter", "fit.setback",
+    "chamber.stroke", "chamber.tube_length", "fit.front_gap", "fit.length_tolerance", "fit.over_travel",
+    "fit.ring", "fit.rod_diameter", "fit.setback", "springs",
+)  # fmt: skip
+#: What a loose dart's cost rests on: a shot.
+LOOSE_READS = (
     "springs",
     *(f"{part}.{name}" for part, module in _SHOT.items() for name in module.FIELDS),
     "losses.spring_waves", "losses.gas_inertia", "losses.air_ahead", "losses.wall_heat",
     "air.temperature", "air.pressure", "air.gas_constant",
 )  # fmt: skip
 _GEOMETRY = "geometry"
+#: A loose dart that keeps less than this share of its speed is a warning, else a caution (own choice).
+LOOSE_WARNS = 0.99
 _COMMON = "common practice, no source"
 #: A plunger that keeps less of the tube than this share of the stroke is suspect: common practice, no source.
 _HEAD = 0.05
@@ -285,7 +291,7 @@ def check_fit(build: Build) -> list[Finding]:
         A loose dart, a stroke that leaves no tube for the plunger, a spring longer than its tube, a seal that
         comes out, play on the rod.
     """
-    return [*_loose_dart(build), *_short_tube(build), *_room(build), *_seal_ends(build), *_rod(build)]
+    return [*_short_tube(build), *_room(build), *_seal_ends(build), *_rod(build)]
 
 
 def travel_of(build: Build) -> SealTravel | None:
@@ -339,13 +345,43 @@ def _rod(build: Build) -> list[Finding]:
     return found
 
 
-def _loose_dart(build: Build) -> list[Finding]:
-    """A bore wider than the dart leaks by the gap around it, whatever the losses say."""
-    values: dict[str, Any] = {name: build.si[name] for name in build.si}
-    gap, told = annular_gap(build.barrel.bore, build.dart.diameter), build.losses.blowby_area
-    if gap.m_as("m^2") <= values["losses.blowby_area"]:
+def loose_gap(values: Mapping[str, Any]) -> Any:
+    """Area of the gap around a dart that lies loose: wider than the blow-by of the losses; 0 elsewhere.
+
+    Parameters
+    ----------
+    values : mapping of str to float or ndarray [SI]
+        `Build.si`, or the same with arrays.
+
+    Returns
+    -------
+    float or ndarray
+        Area [m²].
+    """
+    bore, dart = values["barrel.bore"], values["dart.diameter"]
+    gap = 0.25 * math.pi * (bore * bore - dart * dart)
+    return gap * (gap > values["losses.blowby_area"])
+
+
+def check_loose_dart(build: Build) -> list[Finding]:
+    """A bore wider than the dart leaks by the gap around it, whatever the losses say.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build.
+
+    Returns
+    -------
+    list of Finding
+        The gap's area and what it could cost, for a loose dart.
+    """
+    area = loose_gap(build.si)
+    if not area:
         return []
-    values["losses.blowby_area"] = np.array([values["losses.blowby_area"], gap.m_as("m^2")])
+    gap, told = units.quantity(1e6 * area, "mm^2"), build.losses.blowby_area
+    values: dict[str, Any] = {name: build.si[name] for name in build.si}
+    values["losses.blowby_area"] = np.array([values["losses.blowby_area"], area])
     tight, loose = simulate_rows(rows(values, 2)).muzzle_velocity.m
     cost = f"cost {units.show(tight - loose, 'speed', 2)}" if loose > 0.0 else "keep it in the barrel"
     text = (
@@ -354,7 +390,7 @@ def _loose_dart(build: Build) -> list[Finding]:
         f"could {cost}. The losses assume {units.show(told, 'area', 2)} of blow-by. It will wander too; "
         "a tighter barrel or a wider dart would do."
     )
-    severity = "warning" if loose < 0.99 * tight else "caution"
+    severity = "warning" if loose < LOOSE_WARNS * tight else "caution"
     return [Finding(severity, "barrel", text, gap, told, _GEOMETRY)]
 
 

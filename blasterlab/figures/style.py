@@ -47,8 +47,7 @@ CYCLE = (
     (BLACK, (0, (1, 1)), "x"),
 )
 FONT, SMALL = 9.0, 8.0
-DPI = 96.0
-_SHARP = 1.5  # a still picture is stored with this many pixels for each pixel on the page
+DPI, _SHARP = 96.0, 1.5  # a still picture is stored with so many pixels for each pixel on the page
 _STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
 Frame = tuple[Any, ...]
@@ -222,16 +221,15 @@ def on(
         picture(*args, **kwargs)
     finally:
         _LENT.reset(token)
-    for text in (text for ax in mine for text in ax.findobj(Text)):
-        _as_it_stands(text)
+    for ax in mine:
+        for text in ax.findobj(Text):
+            _as_it_stands(text)
     return mine
 
 
 def _as_it_stands(text: Any) -> None:
     """No mathematics after a dollar sign; half a character, which no font has, as a question mark."""
-    text.set_parse_math(False)
-    if not text.get_text().isascii():
-        text.set_text(text.get_text().encode("utf-8", "replace").decode())
+    text.set(parse_math=False, text=text.get_text().encode("utf-8", "replace").decode())
 
 
 def _plain(ax: Axes) -> None:

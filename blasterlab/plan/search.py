@@ -25,10 +25,11 @@ from blasterlab.bench.predict import shot_factors
 from blasterlab.build import Build
 from blasterlab.checks.all import CHECKS, check_build
 from blasterlab.checks.finding import SEVERITIES
+from blasterlab.checks.fit import check_loose_dart
 from blasterlab.doors import Spoken
 from blasterlab.faults import fault
 from blasterlab.plan.options import COILS, PLACES, Option, build_of, columns, judges_rings, options, total
-from blasterlab.plan.shooting import Progress, shoot
+from blasterlab.plan.shooting import Progress, loose_darts, shoot
 from blasterlab.plan.stock import Stock, StockError
 from blasterlab.plan.wants import Wants
 from blasterlab.shot import from_build
@@ -49,8 +50,10 @@ REASONS = (
     "not_shot", "stuck", "least", "target", "velocity_cap", "energy_cap", "finding", "cap_chance",
 )  # fmt: skip
 MOST, RANGED, GROUP = 500_000, 2000, 1024
-#: Whether any check looks at a barrel's length: if none does, all cuts of a barrel have the same findings.
-LENGTH_COUNTS = any(name in ("barrel", "barrel.length") for names in CHECKS.values() for name in names)
+#: All checks but that of a loose dart, which takes two shots: those are shot for many candidates at once.
+ASKED = {check: names for check, names in CHECKS.items() if check is not check_loose_dart}
+#: Whether any of them looks at a barrel's length: if none does, all cuts of a barrel have the same findings.
+LENGTH_COUNTS = any(name in ("barrel", "barrel.length") for names in ASKED.values() for name in names)
 
 
 @dataclass(frozen=True)
@@ -301,7 +304,9 @@ def plan_build(
     misses = {name: np.full(count, np.nan) for name in missed}
     for name, miss in missed.items():
         misses[name][there] = miss
-    complete = not bool(np.isnan(known["speed"]).any())
+    left = np.flatnonzero(reason[there] == 0)
+    values["gravest"][there[left]] = loose = loose_darts(si, known["speed"], left, executor)
+    complete = not bool(np.isnan(known["speed"]).any() or np.isnan(loose).any())
     plan = Plan(
         wants, build, choices, index, reason, values, misses, np.array([], dtype=int), np.zeros(count, bool),
         currency, complete, True, bool(stock.of("ring")) and not judges_rings(build),
@@ -396,10 +401,10 @@ def _finished(
             barrel = chosen[2].names["barrel"], chosen[2].cut if LENGTH_COUNTS else 0.0
             key = (id(chosen[0]), id(chosen[1]), id(chosen[3]), *barrel)
             if key not in gravest:
-                found = check_build(build_of(chosen, plan.build), kept)
+                found = check_build(build_of(chosen, plan.build), kept, ASKED)
                 gravest[key] = SEVERITIES.index(found[0].severity) if found else 0
-            v["gravest"][at] = gravest[key]
-            if gravest[key] > worst:
+            v["gravest"][at] = max(gravest[key], v["gravest"][at])
+            if v["gravest"][at] > worst:
                 reason[at] = REASONS.index("finding")
             elif len(builds) < most:
                 builds[at] = build_of(chosen, plan.build)

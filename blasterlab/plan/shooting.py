@@ -6,12 +6,18 @@ stopped.  What it leaves out: which shots (``search``).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from contextlib import suppress
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
+from blasterlab.checks.finding import SEVERITIES
+from blasterlab.checks.fit import LOOSE_WARNS, loose_gap
+from blasterlab.shot import from_build
+from blasterlab.shot.integrate import TOLERANCE
 from blasterlab.shot.many import CHUNK, simulate_rows
 from blasterlab.shot.parameters import Floats
 
@@ -68,3 +74,34 @@ def shoot(
     for future in sent:
         future.cancel()
     return found
+
+
+def loose_darts(
+    si: Mapping[str, Any], speed: Floats, which: npt.NDArray[np.intp], executor: Executor | None
+) -> Floats:
+    """How grave the finding on a loose dart is, for many builds at once, as `check_loose_dart` has it.
+
+    Parameters
+    ----------
+    si : mapping of str to float or ndarray [SI]
+        As `Build.si`, with arrays of one length for what varies.
+    speed : ndarray, shape (n,) [m/s]
+        Muzzle velocities with the losses as told.
+    which : ndarray of int [-]
+        The builds that are asked.
+    executor : concurrent.futures.Executor or None [-]
+        As for `shoot`.
+
+    Returns
+    -------
+    ndarray, shape of `which` [-]
+        Places in `SEVERITIES`; not a number where an interrupt came first.
+    """
+    gap = np.broadcast_to(loose_gap(si), speed.shape)[which]
+    asked, grave = which[gap > 0.0], np.zeros(len(which))
+    some = {name: v[asked] if isinstance(v, np.ndarray) else v for name, v in si.items()}
+    rows = from_build.rows(some | {"losses.blowby_area": gap[gap > 0.0]}, len(asked))
+    loose = shoot(rows, TOLERANCE, executor)
+    worse = np.where(loose < LOOSE_WARNS * speed[asked], *map(SEVERITIES.index, ("warning", "caution")))
+    grave[gap > 0.0] = np.where(np.isnan(loose), np.nan, worse)
+    return grave

@@ -58,6 +58,9 @@ def test_stress_grows_from_margin_to_set_to_overload() -> None:
     spring = make()
     assert one(spring, "100 mm", "leaves a margin") == "info"
     assert one(spring, "50 mm", "expect a set in the first primings") == "caution"
+    pressed = 80.0 / limits(spring, "100 mm").use_of_yield  # mm at which a new spring starts to shorten
+    assert one(spring, f"{180 - 0.995 * pressed} mm", "leaves a margin") == "info"
+    assert one(spring, f"{180 - 1.005 * pressed} mm", "expect a set in the first primings") == "caution"
     hot = make(free_length="320 mm")
     assert one(hot, "70 mm", "will take a set") == "warning"
     none(hot, "70 mm", "never press this spring solid")  # the graver word is enough
