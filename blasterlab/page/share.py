@@ -199,8 +199,10 @@ def _filled(build: Build) -> dict[str, str]:
             f'<div><dt>{escape(label)}</dt><dd id="{name}">{escape(facts.get(name, ""))}</dd></div>'
             for name, label in words.FACTS.items()
         ),
-        "top": escape(units.show(top, "speed", 3)),
-        "end": escape(units.show(LONGEST, "length", 3)),
+        "up": units.show_unit("speed"),
+        "along": units.show_unit("length"),
+        "top": units.show(top, "speed", 3).split()[0],
+        "end": units.show(LONGEST, "length", 3).split()[0],
         "curve": curve,
         "rows": "".join(
             f"<tr><th scope=row>{units.show(length, 'length', 3)}</th><td>{words.shown(best)}</td>"
