@@ -15,7 +15,7 @@ pytestmark = pytest.mark.browser
 FOLDER = Path(__file__).parents[2] / "notebooks"
 #: Those with controls; the pictures and words of the others are compared without a browser.
 WITH_PANELS = {path.name for path in FOLDER.glob("*.ipynb") if "panels." in path.read_text(encoding="utf-8")}
-START, BARREL, DOWN_RANGE = "00_start_here.ipynb", "10_barrel_length.ipynb", "60_down_range.ipynb"
+START, BARREL, GROUPS = "00_start_here.ipynb", "10_barrel_length.ipynb", "62_groups.ipynb"
 WIDTHS = (1280, 720)
 
 
@@ -38,11 +38,16 @@ def run_through(notebook: LabPage, name: str, artifacts: Path) -> None:
 
 
 def test_panels_are_found() -> None:
-    others = {"20_volume_ratio.ipynb", "30_spring_and_prime.ipynb", "50_chronograph_day.ipynb"}
-    assert {START, BARREL, DOWN_RANGE} | others <= WITH_PANELS
+    others = {
+        "20_volume_ratio.ipynb",
+        "30_spring_and_prime.ipynb",
+        "50_chronograph_day.ipynb",
+        "60_down_range.ipynb",
+    }
+    assert {START, BARREL, GROUPS} | others <= WITH_PANELS
 
 
-@pytest.mark.parametrize("name", sorted(WITH_PANELS - {START, BARREL, DOWN_RANGE}))
+@pytest.mark.parametrize("name", sorted(WITH_PANELS - {START, BARREL, GROUPS}))
 def test_runs_from_top_to_bottom_without_a_fault(name: str, page: Any, lab: Any, artifacts: Path) -> None:
     """The three left out here are run in the same way before a control is moved, below."""
     run_through(LabPage(page, lab, name), name, artifacts)
@@ -116,8 +121,8 @@ def test_holes_are_clicked_on_the_sheet_and_on_a_photograph(
     )
     Image.effect_noise((3600, 4800), 90).convert("RGB").save(photograph, quality=97, exif=lying)
     assert photograph.stat().st_size > 10e6  # more than JupyterLab takes in one message
-    notebook = LabPage(page, lab, DOWN_RANGE)
-    run_through(notebook, DOWN_RANGE, artifacts)
+    notebook = LabPage(page, lab, GROUPS)
+    run_through(notebook, GROUPS, artifacts)
     panel = notebook.panel("Group")
     holes = panel.locator("textarea").first
     before = holes.input_value().splitlines()
