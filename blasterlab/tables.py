@@ -9,10 +9,21 @@ from __future__ import annotations
 
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import pandas as pd
+else:
+
+    class _Pandas:
+        """pandas, which takes a third of a second to load: imported when one of its names is first used."""
+
+        def __getattr__(self, name: str) -> Any:
+            import pandas
+
+            return getattr(pandas, name)
+
+    pd = _Pandas()
 
 
 def data_folder() -> Path:
@@ -86,6 +97,4 @@ def read(name: str) -> pd.DataFrame:
     DataFrame
         Columns named with their units, as in the file.
     """
-    import pandas as pd
-
     return pd.read_csv(data_folder() / f"{name}.csv", comment="#", skipinitialspace=True)

@@ -9,7 +9,6 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,10 +20,8 @@ from blasterlab.build import Build
 from blasterlab.doors import Spoken
 from blasterlab.parts.loss_uncertainty import LossUncertainty, loss_value
 from blasterlab.parts.priors import Prior
+from blasterlab.tables import pd
 from blasterlab.units import Quantity
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 #: A correlation beyond this is a trade-off to be said aloud; a spread this share of its prior's is no news.
 _TRADE, _NO_NEWS = 0.5, 0.8
@@ -124,16 +121,12 @@ class Calibration(Spoken):
     @property
     def correlation(self) -> pd.DataFrame:
         """Between the losses, and the chronograph's error when one was given."""
-        import pandas as pd
-
         names = self.learned.names
         return pd.DataFrame(self.learned.correlation, index=names, columns=names)
 
     @property
     def residuals(self) -> pd.DataFrame:
         """Each string: measured and predicted mean in m/s, and the difference in standard uncertainties."""
-        import pandas as pd
-
         return pd.DataFrame(
             {
                 "string": [string.title or build.title for build, string in self.pairs],
@@ -147,8 +140,6 @@ class Calibration(Spoken):
     @property
     def table(self) -> pd.DataFrame:
         """Each free loss in SI: range before, best value and 90 % limits after, and the width left."""
-        import pandas as pd
-
         before = np.array([prior.si for prior in self.priors])
         low, high = self._ends(0.9)[:, : len(before)]
         columns = {"loss": self.names, "before_low": before[:, 0], "before_high": before[:, 1]}

@@ -15,7 +15,6 @@ import contextlib
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -23,10 +22,8 @@ from blasterlab.bench.loss_model import CalibrationError, LossModel
 from blasterlab.build import Build, BuildError
 from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.parts.priors import Prior
+from blasterlab.tables import pd
 from blasterlab.units import QuantityLike
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 @dataclass(frozen=True)
@@ -134,8 +131,6 @@ def rank(
     CalibrationError
         No candidate that can be done, or a dart that would never leave from the build.
     """
-    import pandas as pd
-
     names = [prior.name for prior in priors]
     strings, direct = _possible(candidates, first, names)
     builds = [target, *(build for _, build in strings)]

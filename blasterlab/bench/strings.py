@@ -8,7 +8,6 @@ reading (`string_data`), intervals (`summary`), the cap (`cap_risk`), two string
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from blasterlab.bench import cap_risk as _cap
 from blasterlab.bench import comparison as _comparison
@@ -16,9 +15,7 @@ from blasterlab.bench import summary as _summary
 from blasterlab.bench.instrument import Chronograph
 from blasterlab.bench.string_data import StringData
 from blasterlab.doors import Spoken
-
-if TYPE_CHECKING:
-    import pandas as pd
+from blasterlab.tables import pd
 
 
 @dataclass(frozen=True)
@@ -35,8 +32,6 @@ class ChronoString(StringData, Spoken):
     @property
     def table(self) -> pd.DataFrame:
         """Shots in order: number, reading in its unit, muzzle velocity in m/s, odd or not."""
-        import pandas as pd
-
         columns = {"shot": self.numbers, f"reading_{self.unit.replace('/', '_per_')}": self.readings}
         odd = self.odd_shots().flags
         return pd.DataFrame({**columns, "muzzle_velocity_m_per_s": self.speeds_si, "odd": odd})

@@ -6,18 +6,14 @@ numbers in words.  What it leaves out: every computation; it draws results.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 from matplotlib.axes import Axes
 
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing
 from blasterlab.report import waves as words
+from blasterlab.tables import pd
 from blasterlab.waves.model_grid import LARGE
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 _EDGE = 7.0  # percent, at which larger errors are drawn
 

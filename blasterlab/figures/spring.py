@@ -7,7 +7,7 @@ computation; it draws results.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
@@ -20,9 +20,7 @@ from blasterlab.parts.prime import Prime
 from blasterlab.parts.spring_rate import RateFit
 from blasterlab.report.scale import scale_caption
 from blasterlab.report.spring import CUT_COLUMNS, cut_caption, line_caption, prime_caption
-
-if TYPE_CHECKING:
-    import pandas as pd
+from blasterlab.tables import pd
 
 
 def _shown(value: float, kind: str) -> float:

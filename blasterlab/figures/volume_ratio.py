@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
@@ -30,9 +30,7 @@ from blasterlab.shot.parameters import Floats
 from blasterlab.shot.simulate import Shot
 from blasterlab.shot.speed_range import SpeedRange
 from blasterlab.shot.volume_map import VolumeMap
-
-if TYPE_CHECKING:
-    import pandas as pd
+from blasterlab.tables import pd
 
 #: Candidates for lines of one ratio, swept chamber over barrel volume.
 RATIOS = (0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 10.0)

@@ -14,7 +14,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from statistics import NormalDist
-from typing import TYPE_CHECKING, Literal, TypeAlias, Unpack
+from typing import Literal, TypeAlias, Unpack
 
 import numpy as np
 
@@ -27,10 +27,8 @@ from blasterlab.flight.launch import distance_si
 from blasterlab.flight.measured_group import MeasuredGroup
 from blasterlab.flight.target import Size, Target
 from blasterlab.shot.parameters import Floats
+from blasterlab.tables import pd
 from blasterlab.units import Quantity, QuantityLike
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 #: How the aim follows the distance.
 HoldRule: TypeAlias = Literal["corrected", "unchanged"]
@@ -205,8 +203,6 @@ class Dispersion(Spoken):
         DataFrame
             ``distance [m]``, ``chance``, ``low``, ``high``; one row a distance.
         """
-        import pandas as pd
-
         shape = Target.of(**target)
         rows = [self._chance(shape, plane, hold) for plane in range(len(self._planes))]
         found = {name: [getattr(row, name) for row in rows] for name in ("value", "low", "high")}

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,10 +16,8 @@ from blasterlab.flight.dispersion_result import Dispersion
 from blasterlab.flight.group_statistics import Interval
 from blasterlab.flight.measured_group import MeasuredGroup
 from blasterlab.flight.target import Size, Target
+from blasterlab.tables import pd
 from blasterlab.units import Quantity
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 @dataclass(frozen=True)

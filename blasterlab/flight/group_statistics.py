@@ -17,16 +17,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Generic, TypeVar
+from typing import Generic, TypeVar
 
 import numpy as np
 
 from blasterlab import units
 from blasterlab.shot.parameters import Floats
+from blasterlab.tables import pd
 from blasterlab.units import Quantity
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 #: Mean radius and circular error probable (half of the shots) over σ of a circular normal pattern.
 MEAN_RADIUS, CEP = math.sqrt(math.pi / 2.0), math.sqrt(2.0 * math.log(2.0))
@@ -179,8 +177,6 @@ def trust_table(counts: Sequence[int] = (3, 5, 10, 20, 30, 50), level: float = 0
     >>> trust_table([10]).round(3).to_string(index=False).split()[-3:]
     ['10', '0.756', '1.479']
     """
-    import pandas as pd
-
     level, rows = read_level(level), []
     for count in counts:
         if count < 2:

@@ -7,7 +7,7 @@ air on the shot inside the blaster, which is `blasterlab.simulate`'s business.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Unpack
+from typing import Any, Unpack
 
 from blasterlab import units
 from blasterlab.air import Air
@@ -15,10 +15,8 @@ from blasterlab.build import Build
 from blasterlab.flight.fly import fly
 from blasterlab.flight.launch import Flying, Launch, Settings, distance_si
 from blasterlab.shot.speed_range import range_of
+from blasterlab.tables import pd
 from blasterlab.units import QuantityLike
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 _LOSS = ["muzzle velocity [m/s]", "distance [m]", "time [s]", "speed [m/s]", "speed left", "energy [J]",
          "energy left"]  # fmt: skip
@@ -63,8 +61,6 @@ def loss_table(
     >>> table["speed left"].round(3).tolist()
     [0.591]
     """
-    import pandas as pd
-
     tables = []
     several: Sequence[Any] = speeds if isinstance(speeds, list | tuple) else [speeds]
     for speed in several:
@@ -177,8 +173,6 @@ def air_effect(
     >>> table.loc["3000 m", "speed change [m/s]"].round(1)
     np.float64(4.2)
     """
-    import pandas as pd
-
     if airs is None:
         airs = {f"{t} °C": Air(temperature=units.quantity(float(t), "degC")) for t in (20, 0, 35)}
         for altitude in ("1500 m", "3000 m"):

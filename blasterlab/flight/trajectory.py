@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal, TypeAlias
+from typing import Literal, TypeAlias
 
 import numpy as np
 
@@ -17,10 +17,8 @@ from blasterlab import units
 from blasterlab.flight import equations as eq
 from blasterlab.flight.launch import Launch, distance_si
 from blasterlab.shot.parameters import Floats
+from blasterlab.tables import pd
 from blasterlab.units import Quantity, QuantityLike
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 #: Why a flight ended: at the distance asked for, on the ground, or after 120 s without landing.
 End: TypeAlias = Literal["at the distance", "landed", "in the air"]
@@ -79,8 +77,6 @@ _COLUMNS = {
 
 def point_table(points: Sequence[FlightPoint]) -> pd.DataFrame:
     """Points as a DataFrame, one row each; SI, the units in the column names."""
-    import pandas as pd
-
     return pd.DataFrame({f"{n} [{u}]": [getattr(p, n).m_as(u) for p in points] for n, u in _COLUMNS.items()})
 
 

@@ -11,7 +11,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,10 +18,8 @@ from blasterlab import units
 from blasterlab.faults import fault
 from blasterlab.parts.nest import as_springs, beyond_solid, compressions
 from blasterlab.parts.spring import Spring
+from blasterlab.tables import pd
 from blasterlab.units import Quantity, QuantityLike
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 _POINTS = 101
 
@@ -58,8 +55,6 @@ class Prime:
     @cached_property
     def curve(self) -> pd.DataFrame:
         """Force along the pull: back_m, hand_m, spring_force_N, hand_force_N; 101 rows."""
-        import pandas as pd
-
         return pd.DataFrame(self._columns)
 
 

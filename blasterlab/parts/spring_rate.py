@@ -19,16 +19,14 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from blasterlab import units
 from blasterlab.doors import Spoken
+from blasterlab.tables import pd
 from blasterlab.units import Quantity, QuantityLike
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 _G = 9.80665  # standard gravity, BIPM SI brochure, 2019: what a scale divides by
 _MOST = 200
@@ -72,8 +70,6 @@ class RateFit(Spoken):
     @cached_property
     def residuals(self) -> pd.DataFrame:
         """length_m, force_N, line_m, residual_m: one row a reading, by rising force."""
-        import pandas as pd
-
         table = pd.DataFrame({"length_m": self.lengths, "force_N": self.forces})
         table["line_m"] = self.free_length.m_as("m") - self.forces / self.rate.m_as("N/m")
         table["residual_m"] = table["length_m"] - table["line_m"]

@@ -9,12 +9,10 @@ from __future__ import annotations
 from html import escape
 from importlib import import_module
 from operator import attrgetter
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from blasterlab.report import tables
-
-if TYPE_CHECKING:
-    import pandas as pd
+from blasterlab.tables import pd
 
 #: Class of a result -> the module and function of this room that says it; loaded when first used.
 _SAYS: dict[str, str] = {
@@ -150,8 +148,6 @@ def table(result: object) -> pd.DataFrame:
     if type(result).__name__ == "Build":
         return import_module("blasterlab.report.build").values(result)
     if isinstance(result, list) and result:
-        import pandas as pd
-
         numbered = {number: table(each) for number, each in enumerate(result, 1)}
         return pd.concat(numbered, names=["of"]).reset_index(level=0)
     names = [kind.__name__ for kind in type(result).__mro__]

@@ -10,18 +10,15 @@ import math
 import operator
 import re
 from collections.abc import Collection, Mapping, Sequence
-from typing import TYPE_CHECKING
 
 from blasterlab import assumed
 from blasterlab.build import Build
 from blasterlab.buildtext import PARTS, keys_of
 from blasterlab.report.numbers import kept
 from blasterlab.report.tables import Cell, Table
+from blasterlab.tables import pd
 from blasterlab.units import Quantity, display, show, show_unit, si
 from blasterlab.values import kind_of
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 _PLAIN = {
     "spring.preload": "installed length", "spring.active_coils": "coils", "spring.ends": "spring's ends",
@@ -94,8 +91,6 @@ def sources(build: Build) -> list[str]:
 
 def values(build: Build) -> pd.DataFrame:
     """Every value of a build, units as chosen; of assumed ones also source, range and how to measure them."""
-    import pandas as pd
-
     likely, rows = assumed.likely(build), []
     named = [(one.name, one) for one in build.springs]
     for part, one in [*named, *((name, getattr(build, name)) for name in PARTS)]:

@@ -16,11 +16,10 @@ from blasterlab.parts.loss_uncertainty import loss_kind
 from blasterlab.parts.priors import NINE_IN_TEN
 from blasterlab.report import build
 from blasterlab.report.numbers import WHEN, confidence
+from blasterlab.tables import pd
 from blasterlab.units import Quantity
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from blasterlab.bench.strings import ChronoString
 
 
@@ -44,8 +43,6 @@ def calibration(found: Calibration) -> list[str]:
 
 def learned_table(found: Calibration) -> pd.DataFrame:
     """Each free loss in words, units as chosen: range before, best value, 90 % limits, uncertainty left."""
-    import pandas as pd
-
     rows = []
     for row in found.table.to_dict("records"):
         name, best, high = row["loss"], row["best"], row["high"]

@@ -5,16 +5,12 @@ What it is for: one sentence a cut.  What it leaves out: any computing; lengths 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from blasterlab import units
 from blasterlab.plan.cutting import Cut
 from blasterlab.plan.staged import SHOTS, NextCut
 from blasterlab.report.calibration import prediction
 from blasterlab.report.numbers import as_typed, kept
-
-if TYPE_CHECKING:
-    import pandas as pd
+from blasterlab.tables import pd
 
 
 def cut_words(table: pd.DataFrame) -> list[str]:

@@ -6,8 +6,6 @@ findings, whose sentences stand with the checks, and every computation.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.checks.spring_limits import ForceLine
 from blasterlab.checks.spring_use import SpringUse
@@ -17,10 +15,8 @@ from blasterlab.report.numbers import share
 from blasterlab.report.shot import answer
 from blasterlab.report.told import Told
 from blasterlab.shot.simulate import Shot
+from blasterlab.tables import pd
 from blasterlab.units import show
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 #: What the change columns of a cut list are called, in sentences and on the picture.
 CUT_COLUMNS = {"rate": "rate_change", "energy": "energy_change", "muzzle velocity": "velocity_change"}

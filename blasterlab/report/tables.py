@@ -7,14 +7,12 @@ out: which values those are, which each subject says.
 from __future__ import annotations
 
 from html import escape
-from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from blasterlab import units
 from blasterlab.report.numbers import kept
+from blasterlab.tables import pd
 from blasterlab.units import Quantity
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 #: Words, a value with its kind and its digits, or the words of several columns.
 Cell: TypeAlias = "str | tuple[Quantity | float, str, int] | list[str]"
@@ -54,8 +52,6 @@ def as_html(table: Table) -> str:
 
 def as_frame(table: Table) -> pd.DataFrame:
     """A table as name, value and unit (as chosen); words have no unit; columns have heads."""
-    import pandas as pd
-
     if any(isinstance(cell, list) for cell in table.rows.values()):
         columns, *lines = ([name, *said(cell)] for name, cell in table.rows.items())
         return pd.DataFrame(lines, columns=["name", *columns[1:]])

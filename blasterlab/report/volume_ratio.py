@@ -7,7 +7,6 @@ the barrel's own sentences (``barrel_length``).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -24,9 +23,7 @@ from blasterlab.shot.barrel_sweep import BarrelSweep
 from blasterlab.shot.simulate import Shot
 from blasterlab.shot.speed_range import SpeedRange
 from blasterlab.shot.volume_map import VolumeMap
-
-if TYPE_CHECKING:
-    import pandas as pd
+from blasterlab.tables import pd
 
 
 def key_numbers(shot: Shot, sweep: BarrelSweep) -> str:

@@ -7,15 +7,12 @@ and grid.  Leaves out: any computing; numbers come with their units, or as colum
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 from blasterlab import units
 from blasterlab.report.numbers import kept
+from blasterlab.tables import pd
 from blasterlab.waves.model_grid import LARGE, VARIANTS
 from blasterlab.waves.second_opinion import SpringWaveShot, WaveShot
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 #: The shot model's variants, as legends and captions name them.
 VARIANT_NAMES = {

@@ -10,7 +10,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline, CubicSpline
@@ -24,10 +24,8 @@ from blasterlab.shot.from_build import parameters
 from blasterlab.shot.integrate import AT, COLUMNS, TIME, TOLERANCE, integrate, shoot
 from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.rules import EXITED, ends_at_muzzle
+from blasterlab.tables import pd
 from blasterlab.units import Quantity, QuantityLike
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 METHODS = ("auto", "one shot", "separate shots")
 SPACINGS: dict[str, Callable[..., Any]] = {"even": np.linspace, "ratio": np.geomspace}
@@ -187,8 +185,6 @@ class BarrelSweep(Spoken):
     @property
     def table(self) -> pd.DataFrame:
         """Lengths and velocities, SI columns named with their units."""
-        import pandas as pd
-
         return pd.DataFrame({"barrel_length_m": self.lengths, "muzzle_velocity_m_s": self.velocities})
 
     @property

@@ -10,7 +10,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -36,10 +35,8 @@ from blasterlab.shot.integrate import (
 from blasterlab.shot.ledger import ledger
 from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.results import Results
+from blasterlab.tables import pd
 from blasterlab.units import Quantity, QuantityLike
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 _HISTORY_STEPS = 500
 _HISTORY_COLUMNS = {
@@ -150,8 +147,6 @@ class Shot(Results, Spoken):
 
         It is integrated again with short steps, so every row is the solver's own and none is interpolated.
         """
-        import pandas as pd
-
         record = np.empty((40 * _HISTORY_STEPS, COLUMNS))
         step = max(self.outcome.time / _HISTORY_STEPS, 1e-9)
         outcome = integrate(self.parameters, self.tolerance, step, np.empty(k.STATES), record)

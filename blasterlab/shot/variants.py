@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -18,10 +18,8 @@ from blasterlab.shot import from_build
 from blasterlab.shot.integrate import TOLERANCE
 from blasterlab.shot.many import Progress, simulate_rows
 from blasterlab.shot.speed_range import ranges_of, unknowns
+from blasterlab.tables import pd
 from blasterlab.values import RULES, derive, kind_of, part_si
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 def values_of(build: Build, changes: Mapping[str, Sequence[Any]]) -> dict[str, Any]:
@@ -122,8 +120,6 @@ def sweep(
     >>> list(table.columns)[:2]
     ['barrel.length [mm]', 'muzzle_velocity [m/s]']
     """
-    import pandas as pd
-
     lists = {name: list(values) for name, values in changes.items()}
     if not lists or not all(lists.values()):
         raise BuildError(["changes: must have at least one name with at least one value"])

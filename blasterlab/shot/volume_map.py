@@ -11,7 +11,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -26,11 +26,9 @@ from blasterlab.shot.barrel_sweep import barrel_sweep
 from blasterlab.shot.many import simulate_rows
 from blasterlab.shot.parameters import Floats
 from blasterlab.shot.simulate import simulate
+from blasterlab.tables import pd
 from blasterlab.units import QuantityLike
 from blasterlab.values import derive
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 VARIED = ("stroke", "bore")
 #: Reach of a map unless it is given: of the build's own swept volume, and of its own barrel.
@@ -350,8 +348,6 @@ def ratio_rule(builds: Mapping[str, Build], ratio: float) -> pd.DataFrame:
     >>> bool(0.0 <= table.lost_percent.iloc[0] < 1.0)
     True
     """
-    import pandas as pd
-
     if not 0.05 <= ratio <= 100.0:
         raise units.UnitError(f"ratio: got {ratio}; must be 0.05 to 100")
     spec, rows = BARREL["length"], {}

@@ -10,12 +10,8 @@ tells about those.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from blasterlab import tables
-
-if TYPE_CHECKING:
-    import pandas as pd
+from blasterlab.tables import pd
 
 #: The shot model's variants: name, Lagrange's gas inertia, air ahead of the dart (1 on, 0 off).
 VARIANTS = {"neither": (0.0, 0.0), "gas_inertia": (1.0, 0.0), "air_ahead": (0.0, 1.0), "both": (1.0, 1.0)}
@@ -72,8 +68,6 @@ def model_grid_summary(table: pd.DataFrame | None = None) -> pd.DataFrame:
     ValueError
         A table without rows.
     """
-    import pandas as pd
-
     table = model_grid() if table is None else table
     if len(table) == 0:
         raise ValueError("table: no builds in it; the likely cause is a choice that none of them meets")

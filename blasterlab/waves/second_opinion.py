@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,12 +21,10 @@ from blasterlab.shot.from_build import parameters, with_end_coils
 from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.rules import EXITED
 from blasterlab.shot.simulate import Shot, simulate
+from blasterlab.tables import pd
 from blasterlab.units import Quantity, QuantityLike
 from blasterlab.waves.chain_shot import ChainMoment, ChainOutcome, chain_run
 from blasterlab.waves.gas_shot import GasMoment, WaveOutcome, WaveRun, wave_run
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 _ROWS = 400
 _POINTS = 160
@@ -72,8 +70,6 @@ class _Opinion(Spoken):
 
 def _table(rows: Floats, columns: tuple[str, ...]) -> pd.DataFrame:
     """The samples as a table whose columns say their units, such as ``dart_speed_m_s``."""
-    import pandas as pd
-
     names = [f"{name}_{_UNITS[name.rpartition('_')[2]]}" for name in columns]
     return pd.DataFrame(rows, columns=names).set_index("time_s")
 

@@ -8,7 +8,6 @@ hold.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,12 +17,10 @@ from blasterlab.closed_forms.reservoir_gun import reservoir_build, reservoir_vel
 from blasterlab.closed_forms.springs import moving_fraction
 from blasterlab.shot.from_build import parameters
 from blasterlab.shot.parameters import GAMMA
+from blasterlab.tables import pd
 from blasterlab.waves.gas_shot import wave_run
 from blasterlab.waves.spring_chain import chain_rates
 from blasterlab.waves.tube import OPEN, PISTON, PistonMoment, run_tube
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 _T, _PA = 293.15, 101_325.0
 _C = math.sqrt(GAMMA * DRY_AIR * _T)
@@ -100,8 +97,6 @@ def validation() -> pd.DataFrame:
     >>> bool((validation().off_percent.abs() < 0.1).all())
     True
     """
-    import pandas as pd
-
     pressure, speed = _sod()
     rows = [
         ("shock tube, pressure", 0.30313, pressure, "Toro 2009, Table 4.3"),
