@@ -131,8 +131,8 @@ class Calibration(Spoken):
             {
                 "string": [string.title or build.title for build, string in self.pairs],
                 "shots": [string.count for _, string in self.pairs],
-                "measured_m_per_s": [mean_sd(string.speeds_si)[0] for _, string in self.pairs],
-                "predicted_m_per_s": self.predicted,
+                "measured_m_s": [mean_sd(string.speeds_si)[0] for _, string in self.pairs],
+                "predicted_m_s": self.predicted,
                 "in_standard_uncertainties": self.off,
             }
         )

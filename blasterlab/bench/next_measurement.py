@@ -148,9 +148,9 @@ def rank(
         error = candidate.within * max(float(values[at]), priors[at].sd)
         after = _after(covariance, np.eye(len(aim))[at], error)
         rows.append((candidate.name, f"to {100 * candidate.within:.0f} %", _sd(aim, after)))
-    table = pd.DataFrame(rows, columns=["experiment", "effort", "sd_after_m_per_s"])
-    table.insert(2, "sd_before_m_per_s", rows[0][2])
-    return table.sort_values("sd_after_m_per_s", kind="stable").reset_index(drop=True)
+    table = pd.DataFrame(rows, columns=["experiment", "effort", "sd_after_m_s"])
+    table.insert(2, "sd_before_m_s", rows[0][2])
+    return table.sort_values("sd_after_m_s", kind="stable").reset_index(drop=True)
 
 
 def _possible(

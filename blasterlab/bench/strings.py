@@ -32,9 +32,9 @@ class ChronoString(StringData, Spoken):
     @property
     def table(self) -> pd.DataFrame:
         """Shots in order: number, reading in its unit, muzzle velocity in m/s, odd or not."""
-        columns = {"shot": self.numbers, f"reading_{self.unit.replace('/', '_per_')}": self.readings}
+        columns = {"shot": self.numbers, f"reading_{self.unit.replace('/', '_')}": self.readings}
         odd = self.odd_shots().flags
-        return pd.DataFrame({**columns, "muzzle_velocity_m_per_s": self.speeds_si, "odd": odd})
+        return pd.DataFrame({**columns, "muzzle_velocity_m_s": self.speeds_si, "odd": odd})
 
     def odd_shots(self, level: float = 0.05, most: int = 1) -> _summary.OddShots:
         """Odd shots by Grubbs' test: flagged, with the numbers both ways, never dropped.

@@ -174,7 +174,7 @@ class HitView:
 
     def frame(self, result: GroupOnTarget, old: Frame | None) -> Frame:
         """Limits of the distance."""
-        last = float(result.corrected["distance [m]"].iloc[-1])
+        last = float(result.corrected["distance_m"].iloc[-1])
         return (style.steady(old[0] if old else None, 0.0, float(shown(last / 1.04, "distance"))),)
 
     def draw_full(self, frame: Frame) -> None:
@@ -188,7 +188,7 @@ class HitView:
     def draw_live(self, result: GroupOnTarget) -> list[Artist]:
         """Curves, band, and the chance at the target, in drawing order."""
         held, right = result.corrected, self._frame[0][1]
-        x = shown(held["distance [m]"].to_numpy(float), "distance")
+        x = shown(held["distance_m"].to_numpy(float), "distance")
         band = np.r_[x, x[::-1]], 100 * np.r_[held["low"], held["high"][::-1]]
         self._band.set_verts([np.column_stack(band)])
         at, here = float(shown(result.group.distance, "distance")), 100 * result.chance.value

@@ -206,7 +206,7 @@ class Dispersion(Spoken):
         shape = Target.of(**target)
         rows = [self._chance(shape, plane, hold) for plane in range(len(self._planes))]
         found = {name: [getattr(row, name) for row in rows] for name in ("value", "low", "high")}
-        return pd.DataFrame({"distance [m]": self._planes} | found).rename(columns={"value": "chance"})
+        return pd.DataFrame({"distance_m": self._planes} | found).rename(columns={"value": "chance"})
 
     def _plane(self, x: float) -> int:
         found = np.flatnonzero(np.abs(self._planes - x) < 1e-6)

@@ -74,7 +74,7 @@ class GroupOnTarget(Spoken):
     @property
     def half_way(self) -> float | None:
         """Where the chance falls to one half with the hold corrected [m]; None where it stays above."""
-        x, chance = (self.corrected[name].to_numpy(float) for name in ("distance [m]", "chance"))
+        x, chance = (self.corrected[name].to_numpy(float) for name in ("distance_m", "chance"))
         below = np.flatnonzero(chance < 0.5)
         if not below.size:
             return None

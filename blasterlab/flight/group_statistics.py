@@ -182,4 +182,4 @@ def trust_table(counts: Sequence[int] = (3, 5, 10, 20, 30, 50), level: float = 0
         if count < 2:
             raise units.UnitError(f"counts: got {count}; a spread needs 2 shots or more")
         rows.append((count, *sigma_ends(2 * (count - 1), level)))
-    return pd.DataFrame(rows, columns=["shots", "low / estimate", "high / estimate"])
+    return pd.DataFrame(rows, columns=["shots", "low_over_estimate", "high_over_estimate"])

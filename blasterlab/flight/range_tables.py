@@ -18,9 +18,9 @@ from blasterlab.shot.speed_range import range_of
 from blasterlab.tables import pd
 from blasterlab.units import QuantityLike
 
-_LOSS = ["muzzle velocity [m/s]", "distance [m]", "time [s]", "speed [m/s]", "speed left", "energy [J]",
-         "energy left"]  # fmt: skip
-_RANGED = ["speed [m/s]", "energy [J]", "drop [m]", "time [s]"]
+_LOSS = ["muzzle_velocity_m_s", "distance_m", "time_s", "speed_m_s", "speed_left", "energy_J",
+         "energy_left"]  # fmt: skip
+_RANGED = ["speed_m_s", "energy_J", "drop_m", "time_s"]
 _HIGH = "300 m"  # a muzzle so high that no dart lands on the way
 
 
@@ -58,7 +58,7 @@ def loss_table(
     --------
     >>> from blasterlab.flight.projectile import Projectile
     >>> table = loss_table(Projectile("1 g", "12.7 mm", 0.7), "40 m/s", distances=["10 m"])
-    >>> table["speed left"].round(3).tolist()
+    >>> table["speed_left"].round(3).tolist()
     [0.591]
     """
     tables = []
@@ -66,9 +66,9 @@ def loss_table(
     for speed in several:
         flight = fly(dart, speed, muzzle_height=_HIGH, **launch)
         start, table = flight.at("0 m"), flight.table_at(distances)
-        table["muzzle velocity [m/s]"] = start.speed.m_as("m/s")
-        for name, unit in (("speed", "m/s"), ("energy", "J")):
-            table[f"{name} left"] = table[f"{name} [{unit}]"] / getattr(start, name).m_as(unit)
+        table["muzzle_velocity_m_s"] = start.speed.m
+        table["speed_left"] = table["speed_m_s"] / start.speed.m
+        table["energy_left"] = table["energy_J"] / start.energy.m
         tables.append(table[_LOSS])
     return pd.concat(tables, ignore_index=True)
 
@@ -111,7 +111,7 @@ def range_table(
     --------
     >>> import blasterlab as bl
     >>> table = bl.range_table(bl.demo_build("workhorse"), distances=["10 m"])
-    >>> table[["speed slow [m/s]", "speed best [m/s]", "speed fast [m/s]"]].round(0).to_numpy().tolist()
+    >>> table[["speed_slow_m_s", "speed_best_m_s", "speed_fast_m_s"]].round(0).to_numpy().tolist()
     [[11.0, 36.0, 46.0]]
     """
     if not 0.0 < drag[0] < 1.0 < drag[1]:
@@ -131,10 +131,10 @@ def range_table(
         dart = build.replace({"dart.drag_coefficient": share * build.dart.drag_coefficient}).dart
         start = Launch.of(dart, units.quantity(float(speed), "m/s"), **launch)
         tables[end] = fly(start, muzzle_height=_HIGH).table_at(distances)
-    table = tables["best"][["distance [m]"]].copy()
+    table = tables["best"][["distance_m"]].copy()
     for name in _RANGED:
         for end, found in tables.items():
-            table[name.replace(" [", f" {end} [")] = found[name]
+            table[name.replace("_", f"_{end}_", 1)] = found[name]
     return table
 
 
@@ -170,7 +170,7 @@ def air_effect(
     --------
     >>> from blasterlab.flight.projectile import Projectile
     >>> table = air_effect(Projectile("1 g", "12.7 mm", 0.7), "40 m/s", distance="10 m")
-    >>> table.loc["3000 m", "speed change [m/s]"].round(1)
+    >>> table.loc["3000 m", "speed_change_m_s"].round(1)
     np.float64(4.2)
     """
     if airs is None:
@@ -181,8 +181,8 @@ def air_effect(
         raise units.UnitError('airs: none given; try {"cold": Air(temperature="0 degC")}')
     launch, x = Launch.of(dart, speed), units.quantity(distance_si(distance), "m")
     table = pd.concat([fly(launch, air=air, muzzle_height=_HIGH).table_at([x]) for air in airs.values()])
-    table = table[["time [s]", "drop [m]", "speed [m/s]"]].set_index(pd.Index(airs))
-    table.insert(0, "density [kg/m^3]", [air.density.m_as("kg/m^3") for air in airs.values()])
-    for column in ("drop [m]", "speed [m/s]"):
-        table[column.replace(" [", " change [")] = table[column] - table[column].iloc[0]
+    table = table[["time_s", "drop_m", "speed_m_s"]].set_index(pd.Index(airs))
+    table.insert(0, "density_kg_m3", [air.density.m_as("kg/m^3") for air in airs.values()])
+    for column in ("drop_m", "speed_m_s"):
+        table[column.replace("_", "_change_", 1)] = table[column] - table[column].iloc[0]
     return table

@@ -64,20 +64,12 @@ class FlightPoint:
     fall_angle: Quantity
 
 
-_COLUMNS = {
-    "distance": "m",
-    "time": "s",
-    "height": "m",
-    "drop": "m",
-    "drift": "m",
-    "speed": "m/s",
-    "energy": "J",
-}
+_COLUMNS = ("distance_m", "time_s", "height_m", "drop_m", "drift_m", "speed_m_s", "energy_J")
 
 
 def point_table(points: Sequence[FlightPoint]) -> pd.DataFrame:
     """Points as a DataFrame, one row each; SI, the units in the column names."""
-    return pd.DataFrame({f"{n} [{u}]": [getattr(p, n).m_as(u) for p in points] for n, u in _COLUMNS.items()})
+    return pd.DataFrame({name: [getattr(p, name.partition("_")[0]).m for p in points] for name in _COLUMNS})
 
 
 @dataclass(frozen=True)

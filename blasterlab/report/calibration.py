@@ -30,10 +30,10 @@ def calibration(found: Calibration) -> list[str]:
     for row in learned_table(found).to_dict("records"):
         lines.append(
             f"  {row['loss']}: {row['best']} ({row['after']}; before {row['before']}; "
-            f"uncertainty left {row['uncertainty left']})"
+            f"uncertainty left {row['uncertainty_left']})"
         )
     for row in found.residuals.to_dict("records"):
-        measured, model = (units.show(row[f"{key}_m_per_s"], "speed") for key in ("measured", "predicted"))
+        measured, model = (units.show(row[f"{key}_m_s"], "speed") for key in ("measured", "predicted"))
         lines.append(
             f"  {row['string']}: measured {measured}, calibrated model {model} "
             f"({row['in_standard_uncertainties']:+.1f} standard uncertainties)"
@@ -54,7 +54,7 @@ def learned_table(found: Calibration) -> pd.DataFrame:
                 "before": f"{_loss(name, row['before_low'])} to {_loss(name, row['before_high'])}",
                 "best": _loss(name, best, fine),
                 "after": f"{_loss(name, row['low'], fine)} to {_loss(name, high, fine)}",
-                "uncertainty left": f"{100 * row['left']:.0f} %",
+                "uncertainty_left": f"{100 * row['left']:.0f} %",
             }
         )
     return pd.DataFrame(rows)

@@ -101,7 +101,7 @@ def on_target(result: GroupOnTarget) -> str:
 
 def hits(result: GroupOnTarget) -> str:
     """The chance of a hit, and where it falls to one half: the caption of `hit_chart` [-]."""
-    half, last = result.half_way, result.corrected["distance [m]"].iloc[-1]
+    half, last = result.half_way, result.corrected["distance_m"].iloc[-1]
     where = (
         f"one half at {kept(half, 'distance', 2)}"
         if half

@@ -7,6 +7,7 @@ combination of its own.  What it leaves out: the shots themselves (``many``).
 from __future__ import annotations
 
 import itertools
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -78,6 +79,11 @@ def values_of(build: Build, changes: Mapping[str, Sequence[Any]]) -> dict[str, A
     return result
 
 
+def _column(name: str, kind: str) -> str:
+    """A column's name with its unit as chosen: ``barrel.length_mm``, ``muzzle_velocity_ft_s``."""
+    return f"{name}_{re.sub('[/*]', '_', units.display_unit(kind)).replace('^', '')}"
+
+
 def sweep(
     build: Build,
     changes: Mapping[str, Iterable[Any]],
@@ -118,7 +124,7 @@ def sweep(
     >>> import blasterlab as bl
     >>> table = bl.sweep(bl.demo_build("workhorse"), {"barrel.length": ["20 cm", "30 cm"]})
     >>> list(table.columns)[:2]
-    ['barrel.length [mm]', 'muzzle_velocity [m/s]']
+    ['barrel.length_mm', 'muzzle_velocity_m_s']
     """
     lists = {name: list(values) for name, values in changes.items()}
     if not lists or not all(lists.values()):
@@ -134,7 +140,7 @@ def sweep(
             table[name] = values
         else:
             known = {id(value): units.display(units.si(value, kind, name), kind) for value in lists[name]}
-            table[f"{name} [{units.show_unit(kind)}]"] = [known[id(value)] for value in values]
+            table[_column(name, kind)] = [known[id(value)] for value in values]
     for name, kind in (
         ("muzzle_velocity", "speed"),
         ("muzzle_energy", "energy"),
@@ -143,10 +149,10 @@ def sweep(
         ("spring_work", "energy"),
     ):
         found = getattr(many, name).m_as(units.KINDS[kind].si)
-        table[f"{name} [{units.show_unit(kind)}]"] = units.display(found, kind)
+        table[_column(name, kind)] = units.display(found, kind)
     if level is not None:
         band, _ = ranges_of(unknowns(build, known=lists), si, len(combos), level)
         for name, ends in (("low", band.low), ("high", band.high)):
-            table[f"{name} [{units.show_unit('speed')}]"] = units.display(ends, "speed")
+            table[_column(name, "speed")] = units.display(ends, "speed")
     frame = pd.DataFrame(table | {"exited": many.exited, "status": many.status})
     return frame if many.complete else frame[frame["status"] != "not run"]

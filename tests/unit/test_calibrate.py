@@ -124,16 +124,16 @@ def test_the_shared_error_of_the_chronograph_is_one_more_unknown(two: Calibratio
 
 def test_what_to_measure_next_keeps_its_promise(two: Calibration) -> None:
     table = two.measure_next(TARGET)
-    assert table["sd_after_m_per_s"].is_monotonic_increasing
+    assert table["sd_after_m_s"].is_monotonic_increasing
     assert table["experiment"].iloc[-1] == "nothing more"
-    assert table["sd_before_m_per_s"].nunique() == 1
+    assert table["sd_before_m_s"].nunique() == 1
     before = two.predict(TARGET).from_losses.m_as("m/s")
-    assert table["sd_before_m_per_s"].iloc[0] == pytest.approx(
+    assert table["sd_before_m_s"].iloc[0] == pytest.approx(
         before, rel=0.08
     )  # the one linear, the other not
     length = BASE.barrel.length * 0.6
     barrel = Candidate("a shorter barrel", {"barrel.length": length})
-    promised = two.measure_next(TARGET, [barrel])["sd_after_m_per_s"].iloc[0]
+    promised = two.measure_next(TARGET, [barrel])["sd_after_m_s"].iloc[0]
     cut = BASE.replace(barrel.changes)
     expected = two.predict(cut).speed.m_as("m/s")  # a string that brings no surprise
     shots = shoot(cut, seed=3).speeds_si
@@ -146,7 +146,7 @@ def test_what_to_measure_next_keeps_its_promise(two: Calibration) -> None:
 def test_a_direct_test_of_a_loss_narrows_it_as_promised(two: Calibration) -> None:
     pull = Candidate("pull", loss="dart_friction", within=0.1)
     value = two.losses["dart_friction"].m_as("N")
-    promised = two.measure_next(TARGET, [pull])["sd_after_m_per_s"].iloc[0]
+    promised = two.measure_next(TARGET, [pull])["sd_after_m_s"].iloc[0]
     prior = PRIORS["dart_friction"]
     error = 0.1 * max(value, prior.sd)
     weight = [1 / prior.sd**2, 1 / error**2]
@@ -235,7 +235,7 @@ def test_a_start_in_a_side_valley_does_not_stop_the_search() -> None:
     model = LossModel([build for build, _ in pairs], [prior.name for prior in priors])
     scores = np.random.default_rng(4).normal(size=(4000, 2))
     values = np.column_stack([prior.values(scores[:, i]) for i, prior in enumerate(priors)])
-    measured = fit.residuals["measured_m_per_s"].to_numpy()
+    measured = fit.residuals["measured_m_s"].to_numpy()
     error = (np.array(fit.predicted) - measured) / fit.off
     costs = np.sum(((model.readings(values) - measured) / error) ** 2, axis=1) + np.sum(scores**2, axis=1)
     assert np.sum(fit.off**2) + np.sum(fit.scores**2) < costs.min() + 1e-6

@@ -90,13 +90,13 @@ def test_hit_chance_on_a_rectangle_and_against_distance():
     table = found.hit_table(width="10 cm", height="20 cm")
     assert (np.diff(table["chance"]) <= 0.02).all()
     assert ((table["low"] <= table["chance"]) & (table["chance"] <= table["high"])).all()
-    row = table[np.isclose(table["distance [m]"], 10.0)].iloc[0]
+    row = table[np.isclose(table["distance_m"], 10.0)].iloc[0]
     assert row["chance"] == found.hit_chance(width="10 cm", height="20 cm").value
     fixed = found.hit_table(width="10 cm", height="20 cm", hold="unchanged")
     assert (fixed["chance"] <= table["chance"] + 0.02).all()
     assert fixed["chance"].iloc[-1] < 0.05
     chosen = predict(pointing="5 mrad", distances=["4 m", "8 m"])
-    assert chosen.hit_table(diameter="10 cm")["distance [m]"].tolist() == [4.0, 8.0, 10.0]
+    assert chosen.hit_table(diameter="10 cm")["distance_m"].tolist() == [4.0, 8.0, 10.0]
     assert chosen.hit_chance(diameter="10 cm", distance="4 m").value > 0.9
 
 

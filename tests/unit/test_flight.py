@@ -119,11 +119,11 @@ def test_tables_and_paths():
     flight = bl.fly(DART, "40 m/s", distance="10 m")
     table = flight.table
     assert len(table) == 26
-    assert next(iter(table.columns)) == "distance [m]"
-    assert table["distance [m]"].iloc[-1] == pytest.approx(10.0)
-    assert (np.diff(table["speed [m/s]"]) < 0).all()
+    assert next(iter(table.columns)) == "distance_m"
+    assert table["distance_m"].iloc[-1] == pytest.approx(10.0)
+    assert (np.diff(table["speed_m_s"]) < 0).all()
     chosen = flight.table_at(["1 m", "10 ft"])
-    assert chosen["distance [m]"].tolist() == pytest.approx([1.0, 3.048])
+    assert chosen["distance_m"].tolist() == pytest.approx([1.0, 3.048])
     path = flight.path(11)
     assert path["distance"][[0, -1]] == pytest.approx([0.0, 10.0])
     assert not table.isna().any().any()

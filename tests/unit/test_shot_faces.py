@@ -167,15 +167,15 @@ def test_a_sweep_is_tidy_and_says_its_units() -> None:
     table = bl.sweep(BUILD, changes)
     assert len(table) == 4
     assert list(table.columns[:3]) == [
-        "spring.wire_diameter [mm]",
-        "barrel.length [mm]",
-        "muzzle_velocity [m/s]",
+        "spring.wire_diameter_mm",
+        "barrel.length_mm",
+        "muzzle_velocity_m_s",
     ]
     one = simulate(BUILD.replace({"spring.wire_diameter": "1.4 mm", "barrel.length": "30 cm"}))
-    assert table["muzzle_velocity [m/s]"][0] == one.muzzle_velocity.m_as("m/s")
+    assert table["muzzle_velocity_m_s"][0] == one.muzzle_velocity.m_as("m/s")
     bl.use_units("US customary")
     american = bl.sweep(BUILD, changes)
-    feet = american["muzzle_velocity [ft/s]"][0]
+    feet = american["muzzle_velocity_ft_s"][0]
     assert feet == pytest.approx(one.muzzle_velocity.m_as("ft/s"))
 
 

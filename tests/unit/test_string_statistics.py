@@ -31,8 +31,8 @@ def test_numbers_of_a_string() -> None:
     assert STRING.summary().coefficient_of_variation == pytest.approx(expected, rel=1e-13)
     assert STRING.speeds.m_as("m/s").tolist() == SPEEDS
     table = STRING.table
-    assert list(table.columns) == ["shot", "reading_m_per_s", "muzzle_velocity_m_per_s", "odd"]
-    assert table["muzzle_velocity_m_per_s"].tolist() == SPEEDS
+    assert list(table.columns) == ["shot", "reading_m_s", "muzzle_velocity_m_s", "odd"]
+    assert table["muzzle_velocity_m_s"].tolist() == SPEEDS
 
 
 def test_summary_puts_the_factors_to_use() -> None:
