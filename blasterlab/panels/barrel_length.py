@@ -24,7 +24,7 @@ from blasterlab.report.shot import CAUTION
 from blasterlab.report.told import Told
 
 
-def barrel_panel(build: Build | None = None) -> Panel:
+def barrel_panel(build: Build | None = None) -> Panel[SweptShot]:
     """The barrel length panel of a build.
 
     Parameters

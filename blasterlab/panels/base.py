@@ -29,7 +29,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from html import escape
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 import ipywidgets as W  # noqa: N812
 
@@ -49,10 +49,11 @@ from blasterlab.report import asked
 from blasterlab.report.told import Told
 
 LONGEST = 110  # characters of the key-number line: a longer one is cut in a notebook's stored text
+Result = TypeVar("Result")
 REST = 0.3  # s after a slider's last step in which it has come to rest
 
 
-class Panel(Keeping, W.VBox):
+class Panel(Keeping, W.VBox, Generic[Result]):
     """Controls, pictures and words on one result, redrawn as a control moves.
 
     Parameters
@@ -97,11 +98,11 @@ class Panel(Keeping, W.VBox):
         self,
         title: str,
         controls: Sequence[Asked] | Callable[[Any], tuple[Any, Sequence[Asked]]],
-        compute: Callable[[State], Any],
-        words: Callable[[Any], Told],
+        compute: Callable[[State], Result],
+        words: Callable[[Result], Told],
         views: Sequence[View] = (),
         caution: str = "",
-        finish: Callable[[Any], Any] | None = None,
+        finish: Callable[[Result], Result] | None = None,
         start: kept.Start | None = None,
         text: Callable[[State], str] | None = None,
     ) -> None:
@@ -113,7 +114,7 @@ class Panel(Keeping, W.VBox):
         self._sight, self._message = Sight(views), W.HTML(layout=W.Layout(min_height="1.4em"))
         self._guard = threading.RLock()  # callbacks come from another thread, even while a cell runs
         self._moving = False
-        self._result: Any = None
+        self._result: Result
         self._told, self._fault = Told(""), ""
         self._pause = threading.Timer(0.0, self.rest)
         self._unread: dict[str, str] = {}  # why the entry that a control's box holds cannot be read
@@ -193,12 +194,12 @@ class Panel(Keeping, W.VBox):
             return "\n".join(own + unread + [self._note] * bool(self._note))
 
     @property
-    def result(self) -> Any:
+    def result(self) -> Result:
         """What `compute` made of the last good values."""
         return self._result
 
     @property
-    def values(self) -> dict[str, Any]:
+    def values(self) -> dict[str, units.Quantity | str]:
         """The controls' values: a Quantity in SI, or text."""
         with self._guard:
             return {name: control.given(self._state[name]) for name, control in self.controls.items()}

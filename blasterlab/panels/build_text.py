@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from blasterlab.bench.kept import Start, my_builds
 from blasterlab.build import Build
-from blasterlab.figures.shot import VelocityView
+from blasterlab.figures.shot import SweptShot, VelocityView
 from blasterlab.panels.barrel_length import told
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Paste
@@ -18,7 +18,7 @@ from blasterlab.report.shot import CAUTION
 _WHY = "Change a line or paste a whole build, then click beside the box; every fault is listed by its name."
 
 
-def build_panel(text: str | None = None) -> Panel:
+def build_panel(text: str | None = None) -> Panel[SweptShot]:
     """The panel with a box for a build text.
 
     Parameters

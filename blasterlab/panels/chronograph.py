@@ -52,7 +52,9 @@ class StringResult:
         return self.curve.risk.rules[0]
 
 
-def chronograph_panel(shots: ChronoString | str | None = None, cap: QuantityLike = "58 m/s") -> Panel:
+def chronograph_panel(
+    shots: ChronoString | str | None = None, cap: QuantityLike = "58 m/s"
+) -> Panel[StringResult]:
     """The panel that reads a chronograph string and says what it means for a cap.
 
     Parameters

@@ -11,14 +11,14 @@ from blasterlab.build import Build, demo_build
 from blasterlab.figures.compare import CompareView
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Paste
-from blasterlab.plan.compare import compare_builds
+from blasterlab.plan.compare import BuildComparison, compare_builds
 from blasterlab.report.compare import panel_words
 from blasterlab.report.shot import CAUTION
 
 _WHY = "Paste a whole build text, then click beside the box."
 
 
-def compare_panel(first: Build | None = None, second: Build | None = None) -> Panel:
+def compare_panel(first: Build | None = None, second: Build | None = None) -> Panel[BuildComparison]:
     """The panel that compares two builds.
 
     Parameters

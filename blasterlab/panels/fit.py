@@ -84,7 +84,7 @@ class _FitBuild(MovedBuild):
         return super().changes(state) | said
 
 
-def seal_panel(build: Build | None = None) -> Panel:
+def seal_panel(build: Build | None = None) -> Panel[SealPick]:
     """The ring picker: a ring for a bore and a groove, with the tape that it needs.
 
     Parameters
@@ -138,7 +138,7 @@ def seal_panel(build: Build | None = None) -> Panel:
                  start=my_builds.begin(given=build), text=text)  # fmt: skip
 
 
-def ends_panel(build: Build | None = None) -> Panel:
+def ends_panel(build: Build | None = None) -> Panel[BothEnds]:
     """Both ends of the stroke: does the seal stay in the tube, the spring clear solid, the rod pass?
 
     Parameters
@@ -168,7 +168,7 @@ def ends_panel(build: Build | None = None) -> Panel:
     return Panel("Both ends", asked, compute, words.ends, [Redrawn(draw)], SPRING, start=start)
 
 
-def strength_panel(build: Build | None = None) -> Panel:
+def strength_panel(build: Build | None = None) -> Panel[TubeUse]:
     """What the tube bears, with which margin; what reaches the front stop; what the glue line carries.
 
     Parameters

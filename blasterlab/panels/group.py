@@ -53,7 +53,7 @@ HOLES = """# invented: right, up
 6, 3"""
 
 
-def group_panel(build: Build | None = None, measured: str | None = None) -> Panel:
+def group_panel(build: Build | None = None, measured: str | None = None) -> Panel[GroupOnTarget]:
     """The group panel of a build.
 
     Parameters
@@ -147,7 +147,7 @@ def _add(panel: Panel, hole: str) -> None:
 
 def _take(panel: Panel, holes: MeasuredGroup) -> None:
     """The holes of a photograph in place of those in the box."""
-    panel.set("holes", as_lines(holes, panel.values["unit"]))
+    panel.set("holes", as_lines(holes, str(panel.values["unit"])))
 
 
 def evaluate(one: FlownBuild, state: Mapping[str, Any]) -> GroupOnTarget:

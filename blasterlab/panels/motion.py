@@ -15,13 +15,13 @@ from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Control
 from blasterlab.report import section as words
 from blasterlab.report.shot import CAUTION
-from blasterlab.shot.moment import moment
+from blasterlab.shot.moment import Moment, moment
 from blasterlab.shot.simulate import Shot
 
 _FRAMES, _PAUSE = 100, 80  # about so many steps of the slider, and ms between two of them
 
 
-def motion_panel(shot: Shot) -> Panel:
+def motion_panel(shot: Shot) -> Panel[Moment]:
     """A shot in slow motion, with play, pause and a time slider.
 
     Parameters

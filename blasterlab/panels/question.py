@@ -11,7 +11,7 @@ from blasterlab.panels.controls import Asked, Choice, Control, Paste
 from blasterlab.report.questions import CHECK, OPEN, WAIT, question, reply
 
 
-def question_panel(name: str) -> Panel:
+def question_panel(name: str) -> Panel[tuple[float | str, str]]:
     """The panel of one question in the lessons.
 
     Parameters

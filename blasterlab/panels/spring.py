@@ -71,7 +71,7 @@ READINGS = """# invented: length, scale
 70 mm, 4400 g"""
 
 
-def spring_panel(build: Build | None = None) -> Panel:
+def spring_panel(build: Build | None = None) -> Panel[SpringInBuild]:
     """The spring and prime panel.
 
     Parameters
@@ -208,7 +208,7 @@ class _LineView(SpringView):
         return super().draw_live(result.line)
 
 
-def scale_panel(readings: str = READINGS) -> Panel:
+def scale_panel(readings: str = READINGS) -> Panel[RateFit]:
     """The panel that turns readings on a kitchen scale into a spring rate.
 
     Parameters

@@ -29,7 +29,9 @@ _SLOPE = Control(
 )
 
 
-def trajectory_panel(builds: Build | Sequence[Build] | Mapping[str, Build] | None = None) -> Panel:
+def trajectory_panel(
+    builds: Build | Sequence[Build] | Mapping[str, Build] | None = None,
+) -> Panel[list[TargetFlight]]:
     """The trajectory panel of one build, or of two laid over each other.
 
     Parameters

@@ -23,7 +23,7 @@ NAMES = ("barrel.length", "chamber.bore", "chamber.stroke", "spring.wire_diamete
 CAP = Control("cap", "cap", "speed", "10 m/s", "150 m/s", "60 m/s", "0.5 m/s", "of the event, for one shot")
 
 
-def tuning_panel(build: Build | None = None) -> Panel:
+def tuning_panel(build: Build | None = None) -> Panel[Steps]:
     """The tuning panel of a build.
 
     Parameters

@@ -35,7 +35,7 @@ NAMES = ("barrel.length", "chamber.stroke", "chamber.bore", "spring.wire_diamete
 _WHY = "a longer stroke also squeezes the spring more; a wider tube does not"
 
 
-def volume_ratio_panel(build: Build | None = None) -> Panel:
+def volume_ratio_panel(build: Build | None = None) -> Panel[MappedShot]:
     """The volume ratio panel of a build.
 
     Parameters

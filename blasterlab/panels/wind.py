@@ -36,7 +36,7 @@ _CONTROLS: list[Any] = [
 ]  # fmt: skip
 
 
-def wind_panel(build: Build | None = None) -> Panel:
+def wind_panel(build: Build | None = None) -> Panel[HoldCurve]:
     """The panel that says where to aim in wind and at a walking target.
 
     Parameters
