@@ -11,7 +11,7 @@ from typing import Any, Self
 
 from blasterlab import units
 from blasterlab.build import Build
-from blasterlab.checks.cautions import LAW
+from blasterlab.checks.cautions import EYES, LAW
 from blasterlab.flight.launch import Launch
 from blasterlab.flight.projectile import Projectile
 from blasterlab.panels.controls import Control
@@ -19,10 +19,7 @@ from blasterlab.report.shot import reason
 from blasterlab.shot.simulate import simulate
 from blasterlab.units import Quantity
 
-CAUTION = (
-    "Eye protection for everybody in range; never at faces, nor at people who have not agreed. Know what is "
-    f"behind the target; an aim above a person's chest is a face. {LAW}"
-)
+CAUTION = f"{EYES} Know what is behind the target; an aim above a person's chest is a face. {LAW}"
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from blasterlab import units
 from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.bench.kept import Start, my_builds
 from blasterlab.build import Build, demo_build
+from blasterlab.checks.cautions import SPRING, WORKSHOP
 from blasterlab.checks.spring_use import SpringUse, spring_use
 from blasterlab.figures.spring import ScaleView, SpringView
 from blasterlab.panels.base import Panel
@@ -35,10 +36,7 @@ from blasterlab.shot.simulate import Shot, simulate
 from blasterlab.units import Quantity
 
 _TITLE = "Spring and prime"
-CAUTION = (
-    "A compressed spring is loaded: eye protection, and fingers out of its way. Cut it only unloaded and out "
-    "of the blaster: cutters throw wire ends. Nothing here is approval by an engineer."
-)
+CAUTION = f"{SPRING} Cut one only out of the blaster, with eye protection on. {WORKSHOP}"
 SCALE_CAUTION = (
     "A spring pressed on a scale bows and jumps: put it over a rod or in a tube, and wear eye protection."
 )

@@ -12,14 +12,15 @@ from blasterlab.bench.cap_curve import CapCurve
 from blasterlab.bench.cap_risk import CapRisk, SpeedCap
 from blasterlab.bench.cap_together import CapRiskTogether
 from blasterlab.bench.summary import Summary
+from blasterlab.checks.cautions import EYES, LAW
 from blasterlab.report import strings
 from blasterlab.report.numbers import as_typed, chance, confidence, kept, typed
 from blasterlab.report.told import Told
 from blasterlab.units import Quantity, show
 
 CAUTION = (
-    "A computed chance is not permission: the event's chronograph, its rules and local law decide. "
-    "Check with every dart you will shoot, and everybody in range wears eye protection."
+    "A computed chance is not permission: check on the event's chronograph with every dart you will shoot. "
+    f"{LAW} {EYES}"
 )
 BENCH = "On the bench too, no muzzle ever points at an eye."
 _TOO_FEW = "no mean would do with so few shots and this spread; shoot more"

@@ -9,14 +9,12 @@ from collections.abc import Mapping
 from typing import Any
 
 from blasterlab import units
+from blasterlab.checks.cautions import EYES, LAW
 from blasterlab.plan.search import Plan
 from blasterlab.plan.stock import KINDS, Stock
 from blasterlab.report.numbers import chance, confidence, kept, share
 
-CAUTION = (
-    "Predicted before any shot: order one set, shoot it, and let the chronograph speak. Eye protection for "
-    "everybody in range; the event's rules and the local law decide, not this kit."
-)
+CAUTION = f"Predicted before any shot: order one set, shoot it, and let the chronograph speak. {EYES} {LAW}"
 #: Code of a reason -> what the refused ones do; {} is the limit.
 _REASONS = {
     "no_cut": "ask for a cut longer than the part",

@@ -11,16 +11,14 @@ from typing import Any
 
 from blasterlab import assumed, units
 from blasterlab.bench.next_measurement import DIRECT
+from blasterlab.checks.cautions import EYES, LAW
 from blasterlab.plan.sensitivity import Matters, Steps
 from blasterlab.report.calibration import plain
 from blasterlab.report.numbers import confidence, kept, share
 from blasterlab.report.told import Told
 from blasterlab.values import kind_of
 
-CAUTION = (
-    "Predicted, not measured: change one thing, shoot five, and compare. The chronograph and the event's "
-    "rules decide. Eye protection for everybody in range."
-)
+CAUTION = f"Predicted, not measured: change one thing, shoot five, and compare. {EYES} {LAW}"
 
 #: Keys that more than one part has, so that the part is said.
 _SHARED = ("bore", "dead_volume", "length", "mass", "diameter")

@@ -19,8 +19,8 @@ from blasterlab.shot.equations import DYNAMIC, E1, E2, M1, M2, per_energy, port
 from blasterlab.shot.orifice import CHOKED, INVERSE, PATCH, discharge, leak
 from blasterlab.shot.parameters import GAMMA, Floats, Parameters
 
-CARRIED, LOST1, HEAT1, LOST2, HEAT2 = range(DYNAMIC, DYNAMIC + 5)  # behind the states of `passed`
-PASSED = HEAT2 + 1
+CARRIED, LOST1, ENTHALPY1, LOST2, ENTHALPY2 = range(DYNAMIC, DYNAMIC + 5)  # behind the states of `passed`
+PASSED = ENTHALPY2 + 1
 INNER = 1e-12  # of its gas, to which the leak of a volume is known inside the solution for the port
 NEARLY = 0.999999  # of all the gas that a volume could give
 
@@ -134,14 +134,14 @@ def passed(p: Parameters, x: Floats, g: float, gone: float, out: Floats) -> floa
     c1, c2 = per_energy(p, x)
     seal, blow = p.seal_leak_area, p.blowby_area
     if gone >= 0.0:
-        out[M1], out[E1], out[LOST1], out[HEAT1], energy = spill(p, seal, c1, x[M1], x[E1], g, gone)
+        out[M1], out[E1], out[LOST1], out[ENTHALPY1], energy = spill(p, seal, c1, x[M1], x[E1], g, gone)
         m, e = x[M2] + gone, x[E2] + energy
-        out[M2], out[E2], out[LOST2], out[HEAT2], _none = spill(p, blow, c2, m, e, g, 0.0)
+        out[M2], out[E2], out[LOST2], out[ENTHALPY2], _none = spill(p, blow, c2, m, e, g, 0.0)
         out[CARRIED] = energy
     else:
-        out[M2], out[E2], out[LOST2], out[HEAT2], energy = spill(p, blow, c2, x[M2], x[E2], g, -gone)
+        out[M2], out[E2], out[LOST2], out[ENTHALPY2], energy = spill(p, blow, c2, x[M2], x[E2], g, -gone)
         m, e = x[M1] - gone, x[E1] + energy
-        out[M1], out[E1], out[LOST1], out[HEAT1], _none = spill(p, seal, c1, m, e, g, 0.0)
+        out[M1], out[E1], out[LOST1], out[ENTHALPY1], _none = spill(p, seal, c1, m, e, g, 0.0)
         out[CARRIED] = -energy
     return gone - g * port(p, out)[0]
 
@@ -174,4 +174,4 @@ def exchange_leaking(
         high, f_high = gone, f
     for n in range(DYNAMIC):
         x[n] = out[n]
-    return gone, out[CARRIED], out[LOST1], out[HEAT1], out[LOST2], out[HEAT2], count
+    return gone, out[CARRIED], out[LOST1], out[ENTHALPY1], out[LOST2], out[ENTHALPY2], count

@@ -85,7 +85,7 @@ def test_words_carry_the_caution() -> None:
     text = str(risk)
     assert "foam A" in text
     assert "not permission" in text
-    assert "eye protection" in text
+    assert "Eye protection" in text
     assert "do not go above a mean of" in text  # 42.67 m/s leaves room above the present mean
 
 
