@@ -128,9 +128,7 @@ def test_what_to_measure_next_keeps_its_promise(two: Calibration) -> None:
     assert table["experiment"].iloc[-1] == "nothing more"
     assert table["sd_before_m_s"].nunique() == 1
     before = two.predict(TARGET).from_losses.m_as("m/s")
-    assert table["sd_before_m_s"].iloc[0] == pytest.approx(
-        before, rel=0.08
-    )  # the one linear, the other not
+    assert table["sd_before_m_s"].iloc[0] == pytest.approx(before, rel=0.08)  # the one linear, the other not
     length = BASE.barrel.length * 0.6
     barrel = Candidate("a shorter barrel", {"barrel.length": length})
     promised = two.measure_next(TARGET, [barrel])["sd_after_m_s"].iloc[0]
