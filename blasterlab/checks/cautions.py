@@ -71,6 +71,21 @@ def contact_energy(energy: QuantityLike, diameter: QuantityLike, tip: str = "fla
     return units.quantity(joules / (TIPS[tip] * 0.25 * math.pi * across**2), "J/m^2")
 
 
+def in_an_eye(energy: QuantityLike, diameter: QuantityLike, tip: str = "flat") -> str:
+    """What a dart carries on the area that touches first, and what that is in an eye: a clause.
+
+    Parameters and errors as for `contact_energy`; units of energy as chosen, the rest in J/m².
+    """
+    per_area = contact_energy(energy, diameter, tip).m_as("J/m^2")
+    passed = [name for name, limit in EYE_RISKS.items() if per_area >= limit]
+    name, side = (passed[-1], "past") if passed else ("corneal abrasion", "below")
+    return (
+        f"{units.show(units.si(energy, 'energy'), 'energy', 3)} on a {tip} tip is "
+        f"{float(f'{per_area:.3g}'):.0f} J/m²; in an eye it is {side} the 50 % risk of {name} "
+        f"({EYE_RISKS[name]:.0f} J/m²)"
+    )
+
+
 def impact_findings(energy: QuantityLike, diameter: QuantityLike, tip: str = "flat") -> list[Finding]:
     """A dart's energy beside published figures, and the caution that belongs to it whatever they say.
 
@@ -93,20 +108,13 @@ def impact_findings(energy: QuantityLike, diameter: QuantityLike, tip: str = "fl
     UnitError
         As `contact_energy`.
     """
-    found = contact_energy(energy, diameter, tip)
-    per_area, joules = found.m_as("J/m^2"), units.si(energy, "energy")
-    passed = [name for name, limit in EYE_RISKS.items() if per_area >= limit]
-    eye = f"past the 50 % risk of {passed[-1]}" if passed else "below the 50 % risk of corneal abrasion"
+    found, joules = contact_energy(energy, diameter, tip), units.si(energy, "energy")
     toy = (
         f"toys above {units.show(TOY_ENERGY, 'energy')} may carry at most {TOY_LIMIT:.0f} J/m²"
         if joules > TOY_ENERGY
         else f"toys below {units.show(TOY_ENERGY, 'energy')} have no such limit"
     )
-    risk = EYE_RISKS[passed[-1] if passed else "corneal abrasion"]
-    text = (
-        f"{units.show(joules, 'energy', 3)} on a {tip} tip is {float(f'{per_area:.3g}'):.0f} J/m²; {toy}; in "
-        f"an eye it is {eye} ({risk:.0f} J/m²). Information, not permission."
-    )
+    text = f"{in_an_eye(energy, diameter, tip)}; {toy}. Information, not permission."
     limit = units.quantity(TOY_LIMIT if joules > TOY_ENERGY else EYE_RISKS["corneal abrasion"], "J/m^2")
     return [
         Finding("caution", "dart", text, found, limit, _SOURCE),

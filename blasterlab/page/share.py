@@ -29,7 +29,7 @@ from blasterlab.report import page as words
 from blasterlab.report.barrel_length import band, best
 from blasterlab.report.build import sources
 from blasterlab.report.findings import gravest
-from blasterlab.report.shot import CAUTION, energy_rows, here, reach, warnings
+from blasterlab.report.shot import CAUTION, carried, energy_rows, here, reach, warnings
 from blasterlab.shot import equations as k
 from blasterlab.shot import rules
 from blasterlab.shot.assumptions import MACH, strained
@@ -213,7 +213,7 @@ def _filled(build: Build) -> dict[str, str]:
             f"<tr><th scope=row>{name}</th><td>{text}</td></tr>" for name, _, text in energy_rows(shot)
         ),
         "caution": escape(CAUTION),
-        "grave": _items(gravest(findings)),
+        "grave": _items([*([carried(shot)] if shot.exited else []), *gravest(findings)]),
         "cautions": _items([*lines, *(f"Less certain here: {doubt}." for doubt in warnings(shot))]),
         "known": escape(words.source(asked)),
         "unknown": _items(words.not_known(build, asked)),

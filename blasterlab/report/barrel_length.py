@@ -15,7 +15,7 @@ from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.checks.finding import Finding
 from blasterlab.report.findings import sorted_out
 from blasterlab.report.numbers import WHEN, kept
-from blasterlab.report.shot import answer, energy_line, here, reach, reason, warnings
+from blasterlab.report.shot import answer, carried, energy_line, here, reach, reason, warnings
 from blasterlab.report.tables import Cell, Table
 from blasterlab.report.told import Told
 from blasterlab.shot.barrel_sweep import BarrelSweep
@@ -184,7 +184,12 @@ def panel_words(
     if not shot.exited:
         why = reason(shot)
         return Told(key, f"Nothing comes out: {why}.", (*heard, *doubts), tuple(folded))
-    more = (*folded, energy_line(shot), f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.")
+    more = (
+        *folded,
+        carried(shot),
+        energy_line(shot),
+        f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.",
+    )
     return Told(
         key, f"{answer(shot, near, cap)}. This barrel {judged(shot, found)}.", (*heard, *doubts), more
     )

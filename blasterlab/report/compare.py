@@ -9,9 +9,10 @@ from __future__ import annotations
 import math
 
 from blasterlab import units
+from blasterlab.checks.cautions import EYES
 from blasterlab.plan.compare import BuildComparison, Change, Value
 from blasterlab.report.numbers import confidence, kept
-from blasterlab.report.shot import ENDINGS
+from blasterlab.report.shot import ENDINGS, carried
 from blasterlab.report.tables import Cell, Table, said
 from blasterlab.report.told import Told
 from blasterlab.units import Quantity, show
@@ -122,10 +123,12 @@ def remarks(found: BuildComparison) -> list[str]:
         why = f", of which {told}" if parts else "; nothing that differs changes the shot"
         said.append(f"{place + 1} against 1: {whole}{why}.")
     stuck = [shot for shot in found.shots if not shot.exited]
+    hardest = max(found.shots, key=lambda shot: shot.muzzle_energy)
     return [
         *said,
         "Each share is the mean over all orders of making the changes: none depends on which came first.",
         *(["A dart that stays in the barrel counts as zero speed."] if stuck else []),
+        *([f"{carried(hardest)} {EYES}"] if hardest.exited else []),
     ]
 
 

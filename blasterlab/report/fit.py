@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from blasterlab.checks.cautions import impact_findings
 from blasterlab.checks.fit import WaterCheck
 from blasterlab.checks.fit_use import BothEnds, SealPick, TubeUse
 from blasterlab.checks.seal import FAULTS, SealFit
@@ -18,7 +17,7 @@ from blasterlab.checks.tolerance import Span
 from blasterlab.report.findings import sorted_out
 from blasterlab.report.numbers import kept, share
 from blasterlab.report.told import Told
-from blasterlab.units import Quantity, QuantityLike, show
+from blasterlab.units import Quantity, show
 
 _DAYS = {
     "always": "It seals, with every tolerance at its worst too",
@@ -220,8 +219,3 @@ def leak(cost: LeakCost) -> str:
     tight, leaking = kept(cost.tight, "speed"), kept(cost.leaking, "speed")
     less = show(cost.tight - cost.leaking, "speed", 2)
     return f"A leak of {show(cost.area, 'area', 2)} costs {less}: {leaking} in place of {tight}."
-
-
-def impact(energy: QuantityLike, diameter: QuantityLike, tip: str = "flat") -> list[str]:
-    """A dart's energy beside published figures, then the caution that belongs to it."""
-    return [f"Caution: {item.message}" for item in impact_findings(energy, diameter, tip)]

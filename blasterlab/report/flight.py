@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from blasterlab import units
+from blasterlab.checks.cautions import in_an_eye
 from blasterlab.flight.aiming_results import Hold
 from blasterlab.flight.hold_curve import HoldCurve
 from blasterlab.flight.measured_drag import MeasuredDrag
@@ -166,6 +167,7 @@ def _target(one: TargetFlight) -> tuple[str, list[str], list[str]]:
         said = [
             f"It leaves at {kept(start.speed, 'speed', 3)} with {kept(start.energy, 'energy', 3)}; "
             f"{speed} of the speed and {energy} of the energy remain at the target.",
+            f"{in_an_eye(start.energy, flight.launch.dart.diameter)}.",
         ]
     crossings = [kept(x, "distance", 3) for x in (zero.near, zero.far) if x is not None]
     said.append(

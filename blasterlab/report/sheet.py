@@ -28,6 +28,7 @@ from blasterlab.bench.loss_model import CalibrationError
 from blasterlab.bench.predict import Prediction, chance_over, predict
 from blasterlab.build import Build
 from blasterlab.buildtext import write_lines
+from blasterlab.checks.cautions import in_an_eye
 from blasterlab.checks.finding import Finding
 from blasterlab.checks.seal_friction import leak_from_leak_down
 from blasterlab.doors import through
@@ -183,6 +184,8 @@ def _speed(
     rows = strings.summary_rows(string.summary()) if string else {}
     told = [f"measured, {name}: {rows[name]}" for name in ("shots", "mean", "SD of one shot") if string]
     told += calibration.prediction(guess) if guess else ["the dart never leaves with these losses"]
+    if guess:
+        told.append(in_an_eye(0.5 * build.dart.mass * guess.speed**2, build.dart.diameter))
     if cap is None:
         return told
     if string is not None:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from blasterlab import units
 from blasterlab.bench.cap_risk import SpeedCap
-from blasterlab.checks.cautions import EYES, LAW
+from blasterlab.checks.cautions import EYES, LAW, in_an_eye
 from blasterlab.checks.finding import Finding
 from blasterlab.report.build import cost
 from blasterlab.report.caps import standing
@@ -79,6 +79,8 @@ def numbers(shot: Shot) -> Table:
         "given by the spring": (shot.spring_work, "energy", 3),
         "reached the dart": f"{100 * shot.efficiency:.1f} % of what the spring holds at the catch",
     }
+    if shot.exited:
+        rest.append(f"{carried(shot)} {EYES}")
     if shot.build.assumed and shot.charge is None:
         found = range_of(shot.build)
         rest[:0] = cost(shot.build.assumed, (found.low, found.best, found.high), found.shares)
@@ -174,6 +176,11 @@ def cautions(shot: Shot, findings: Sequence[Finding]) -> list[str]:
         The two gravest findings at the most, then each of `warnings` [-].
     """
     return [*gravest(findings), *(f"Less certain here: {doubt}." for doubt in warnings(shot))]
+
+
+def carried(shot: Shot) -> str:
+    """What the dart carries at the muzzle and what that is in an eye, for beside its energy; it left."""
+    return f"{in_an_eye(shot.muzzle_energy, shot.build.dart.diameter)}."
 
 
 def here(shot: Shot) -> str:

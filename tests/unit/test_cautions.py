@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import html
+
 import pytest
 
-from blasterlab import units
-from blasterlab.checks.cautions import EYE_RISKS, EYES, LAW, TIPS, contact_energy, impact_findings
+import blasterlab as bl
+from blasterlab import panels, units
+from blasterlab.checks.cautions import EYE_RISKS, EYES, LAW, TIPS, contact_energy, impact_findings, in_an_eye
+from blasterlab.page.share import page
+from blasterlab.report.sheet import build_sheet
 
 
 def test_a_smaller_tip_carries_more_on_its_area() -> None:
@@ -51,3 +56,20 @@ def test_the_published_risks() -> None:
 def test_what_cannot_be_is_refused(energy: str, diameter: str, tip: str, name: str) -> None:
     with pytest.raises(units.UnitError, match=f"^{name}:"):
         impact_findings(energy, diameter, tip)
+
+
+def test_where_a_muzzle_energy_is_shown_its_caution_stands_beside_it() -> None:
+    build = bl.demo_build("workhorse")
+    shot = bl.simulate(build)
+    told = f"{in_an_eye(shot.muzzle_energy, build.dart.diameter)}"
+    assert "J on a flat tip is" in told
+    assert "in an eye it is past the 50 % risk" in told
+    for panel in (panels.barrel_panel(build), panels.trajectory_panel(build)):
+        assert sum("J on a flat tip is" in line for line in panel.lines) == 1
+        assert any(EYES in html.unescape(getattr(child, "value", "")) for child in panel.children)
+    compared = bl.compare_builds([build, build.replace({"barrel.length": "20 cm"})])
+    for text in (str(shot), str(compared), build_sheet(build), page(build)):
+        assert text.count(told) == 1
+        assert EYES in text
+    stuck = build.replace({"losses.dart_breakaway": "100 N"})
+    assert "flat tip" not in f"{bl.simulate(stuck)} {build_sheet(stuck)} {page(stuck)}"
