@@ -36,7 +36,7 @@ from blasterlab.files import write_whole
 from blasterlab.parts.barrel import Barrel
 from blasterlab.parts.chamber import Chamber
 from blasterlab.parts.dart import Dart
-from blasterlab.parts.fit import Fit, rod_faults
+from blasterlab.parts.fit import Fit, fit_faults
 from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.prime import Prime, prime
@@ -106,7 +106,7 @@ class Build(Spoken):
         if not 1 <= len(self.springs) <= MOST_SPRINGS:
             faults.append(fault("springs", f"{len(self.springs)} of them", f"1 to {MOST_SPRINGS}"))
         else:
-            faults += _impossible(self.springs, self.si) + rod_faults(self.fit, self.springs)
+            faults += _impossible(self.springs, self.si) + fit_faults(self.fit, self.springs, self.chamber)
         if faults:
             raise BuildError(faults)
 

@@ -31,7 +31,7 @@ from blasterlab.checks.strength import (
 )
 from blasterlab.parts.materials import Adhesive, Material, adhesives, material
 from blasterlab.parts.nest import nested_energy
-from blasterlab.parts.rings import ring
+from blasterlab.parts.rings import TAPE, ring
 from blasterlab.shot.equations import S, U
 from blasterlab.shot.simulate import Shot
 from blasterlab.units import Quantity, QuantityLike
@@ -73,7 +73,7 @@ def pick_seal(
     width: QuantityLike,
     size: str = "",
     wraps: int | None = None,
-    tape: QuantityLike = "0.09 mm",
+    tape: QuantityLike = TAPE,
     tape_stretch: float = 0.0,
     moving: bool = True,
     tolerances: Mapping[str, QuantityLike] | None = None,

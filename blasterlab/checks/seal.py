@@ -19,11 +19,10 @@ from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.checks.finding import Finding
 from blasterlab.checks.tolerance import Sizes, Span, half_widths, span
-from blasterlab.parts.rings import THINNING, Ring, ring, sizes, squeeze_limits, thinned
+from blasterlab.parts.rings import TAPE, THINNING, Ring, groove_faults, ring, sizes, squeeze_limits, thinned
 from blasterlab.units import Quantity, QuantityLike
 
 USUAL_STRETCH, MOST_STRETCH = 0.02, 0.05  # of a moving ring: 1 to 3 %, 5 % the outer limit (printed charts)
-BREAKS = 0.5  # stretch at which a ring cannot be put on: from memory
 MOST_FILL = 0.85  # of the groove's cross section (printed charts)
 MOST_WRAPS = 40
 _ROUNDS = ("bore", "groove", "section", "inside")
@@ -98,7 +97,7 @@ def seal_fit(
     groove: QuantityLike,
     width: QuantityLike,
     wraps: int = 0,
-    tape: QuantityLike = "0.09 mm",
+    tape: QuantityLike = TAPE,
     tape_stretch: float = 0.0,
     moving: bool = True,
     tolerances: Mapping[str, QuantityLike] | None = None,
@@ -161,7 +160,7 @@ def seal_fit(
         "inside": units.si(part.inside, "length"),
     }
     half = half_widths({name: base[name] for name in _ROUNDS}, tolerances or {})
-    _possible(part, base)
+    _refuse(groove_faults(part, base["groove"], base["bore"]))
 
     def stretch(v: Sizes) -> float:
         return v["groove"] / v["inside"] - 1.0
@@ -187,25 +186,9 @@ def seal_fit(
     )
 
 
-def _below(groove: float, bore: float) -> None:
-    """Refuse a groove that leaves no room in the bore [m]."""
-    if groove >= bore:
-        raise units.UnitError(
-            f"groove: got {units.show(groove, 'length', 4)} with its tape; must be below the bore, "
-            f"{units.show(bore, 'length', 4)} (diameters mixed up, or too many turns of tape?)"
-        )
-
-
-def _possible(part: Ring, v: Sizes) -> None:
-    """Refuse a groove that leaves no room and a ring that would break on the way onto it [SI]."""
-    _below(v["groove"], v["bore"])
-    groove = units.show(v["groove"], "length", 4)
-    if v["groove"] > v["inside"] * (1.0 + BREAKS):
-        least = units.show(v["groove"] / (1.0 + BREAKS), "length", 3)
-        raise units.UnitError(
-            f"ring: {part.name} cannot be stretched onto a groove of {groove}; "
-            f"its inside must be at least {least}"
-        )
+def _refuse(faults: list[str]) -> None:
+    for text in faults:
+        raise units.UnitError(text)
 
 
 def wraps_for(
@@ -274,7 +257,7 @@ def rings_for(
         As `seal_fit`, when it is the bore or the groove that is at fault.
     """
     outer, inner = units.si(bore, "length", "bore"), units.si(groove, "length", "groove")
-    _below(inner, outer)
+    _refuse(groove_faults(None, inner, outer))
     depth = 0.5 * (outer - inner)
     found = []
     last: units.UnitError | None = None

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from blasterlab import units
+from blasterlab.parts.fit import MOST_TOLERANCE
 from blasterlab.units import QuantityLike
 
 Sizes = Mapping[str, float]
@@ -70,7 +71,7 @@ def half_widths(base: Sizes, given: Mapping[str, QuantityLike]) -> dict[str, flo
     why = "a half width, well below the dimension itself"
     return {
         name: units.si_in(
-            given.get(name, "0 mm"), "length", f"tolerance of {name}", 0.0, 0.25 * abs(value), why
+            given.get(name, "0 mm"), "length", f"tolerance of {name}", 0.0, MOST_TOLERANCE * abs(value), why
         )
         for name, value in base.items()
     }

@@ -16,10 +16,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from blasterlab import tables, units
+from blasterlab.faults import fault
 from blasterlab.units import Quantity, QuantityLike
 
 #: How a stretched ring thins: at constant volume (the default), or by the fit of SAE ARP 1231.
 THINNING = ("constant volume", "ARP 1231")
+BREAKS = 0.5  # stretch at which a ring cannot be put on: from memory
+TAPE = "0.09 mm"  # one turn of thread-seal tape as it comes: common practice, no source
 
 
 @dataclass(frozen=True)
@@ -117,6 +120,37 @@ def sizes() -> list[Ring]:
         for section in (1.5, 2.0, 2.5, 3.0, 3.5, 4.0)
         for inside in range(max(3, math.ceil(3 * section)), 61)
     ]
+
+
+def groove_faults(
+    part: Ring | None, groove: float, bore: float, names: tuple[str, str] = ("ring", "groove")
+) -> list[str]:
+    """What is wrong with a groove, its tape counted in, and with the ring that must pass over it.
+
+    Parameters
+    ----------
+    part : Ring or None [-]
+        The ring; None asks about the groove alone.
+    groove, bore : float [m]
+        Diameters.
+    names : tuple of str [-]
+        What the ring and the groove are called.
+
+    Returns
+    -------
+    list of str
+        One fault, or nothing [-].
+    """
+    deep, across = (units.show(size, "length", 4) for size in (groove, bore))
+    if groove >= bore:
+        why = "diameters mixed up, or too many turns of tape?"
+        return [fault(names[1], f"{deep} with its tape", f"below the bore, {across}", why)]
+    if part is not None and groove > units.si(part.inside, "length") * (1.0 + BREAKS):
+        least, section = units.show(groove / (1.0 + BREAKS), "length", 3), units.show(part.section, "length")
+        got = f"{part.name}, which cannot be stretched onto a groove of {deep}"
+        usual = units.show(groove / 1.02, "length", 3).split()[0]
+        return [fault(names[0], got, f"at least {least} inside", "", f'"{usual} x {section}"')]
+    return []
 
 
 def squeeze_limits(section: QuantityLike, moving: bool = True) -> tuple[float, float]:

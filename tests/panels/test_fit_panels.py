@@ -76,6 +76,12 @@ def test_both_ends_move_with_their_lengths(build: bl.Build) -> None:
     with pytest.raises(ValueError, match=r"fit\.rod_diameter: got 14 mm; must be below 11\.4 mm"):
         panel.set("fit.rod_diameter", "14 mm")
     panel.reset()
+    panel.set("fit.length_tolerance", "1 mm")
+    with pytest.raises(
+        ValueError, match=r"fit\.length_tolerance: got 1 mm; must be at most 0\.75 mm, a quarter"
+    ):
+        panel.set("fit.setback", "3 mm")
+    panel.reset()
     with pytest.raises(units.UnitError, match="ring: got"):
         panel.set("fit.ring", "nine")
     with pytest.raises(
@@ -94,6 +100,8 @@ def test_the_margin_follows_wall_material_and_factor(build: bl.Build) -> None:
     panel.set("fit.tube_material", "printed ABS across layers")
     panel.set("chamber.wall", "0.5 mm")
     assert panel.verdict.startswith("A blocked barrel can burst this tube")
+    with pytest.raises(ValueError, match=r"wall: got '-1 mm'; must be 0\.3 mm to 10 mm"):
+        panel.set("chamber.wall", "-1 mm")
     panel.reset()
     hard = panel.result.blow
     panel.set("fit.pad_stiffness", "75 N/mm")

@@ -45,7 +45,7 @@ class WatchedFloats(dict):
 
 #: What a builder may tell of seal, rod and tube, so that every check has something to do.
 TOLD = {
-    "fit.ring": "29 x 3.5 mm", "fit.groove_diameter": "28.9 mm", "fit.groove_width": "4.7 mm",
+    "fit.ring": "29 x 3.5 mm", "fit.groove_diameter": "28 mm", "fit.groove_width": "4.7 mm",
     "fit.setback": "6 mm", "fit.front_gap": "3 mm", "fit.tube_material": "acrylic",
     "fit.rod_diameter": "8 mm", "fit.pad_thickness": "5 mm", "fit.pad_stiffness": "300 N/mm",
 }  # fmt: skip
