@@ -73,6 +73,7 @@ _KINDS = [
     Kind("temperature", "K", "degC", "degF", '"20 degC" or "68 degF"'),
     Kind("density", "kg/m^3", "kg/m^3", "lb/ft^3", '"1.2 kg/m^3"'),
     Kind("spring rate", "N/m", "N/m", "lbf/in", '"600 N/m" or "3.4 lbf/in"'),
+    Kind("pad rate", "N/m", "N/mm", "lbf/in", '"300 N/mm" or "1700 lbf/in"'),
     Kind("friction per pressure", "N/Pa", "N/kPa", "lbf/psi", '"0.02 N/kPa"'),
     Kind("energy per area", "J/m^2", "J/m^2", "J/m^2", '"2500 J/m^2"'),
     Kind("frequency", "Hz", "Hz", "Hz", '"80 Hz"'),

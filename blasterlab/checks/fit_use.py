@@ -20,10 +20,12 @@ from blasterlab.checks.seal import SealFit, rings_for, seal_fit, wraps_for
 from blasterlab.checks.seal_friction import SealFriction, seal_friction
 from blasterlab.checks.strength import (
     FACTORS,
+    CatchLoad,
     StopLoad,
     TubeStress,
     blocked_pressure,
     burst_margin,
+    catch_load,
     empty_energy,
     glue_shear,
     stop_load,
@@ -201,10 +203,12 @@ class TubeUse:
         How many times the allowed stress covers that of the blocked barrel.
     blow, empty : StopLoad [-]
         The plunger at its front stop with its pad: as shot, and fired with nothing in the barrel.
+    catch : CatchLoad or None [-]
+        What the catch bears, where the build tells its area and material.
     adhesive : Adhesive [-]
         Of the plug in the tube's end.
-    glue : Quantity [MPa]
-        Mean shear in that glue line, the barrel blocked.
+    push, glue : Quantity [N, MPa]
+        On that plug and its mean shear in the glue line, the barrel blocked.
     note : str [-]
         What the build did not tell and was put in, in words; "" for nothing.
     """
@@ -218,7 +222,9 @@ class TubeUse:
     margin: float
     blow: StopLoad
     empty: StopLoad
+    catch: CatchLoad | None
     adhesive: Adhesive
+    push: Quantity
     glue: Quantity
     note: str = ""
 
@@ -276,6 +282,6 @@ def tube_use(shot: Shot, adhesive: str, overlap: QuantityLike) -> TubeUse:
     return TubeUse(
         shot, found, used, blocked, tube_stress(*sizes, peak), tube_stress(*sizes, block),
         burst_margin(*sizes, block, found.name, used), stop_load(units.quantity(hit, "J"), pad, stiffness),
-        stop_load(empty_energy(build), pad, stiffness), known[adhesive],
-        glue_shear(force, sizes[0], overlap),
+        stop_load(empty_energy(build), pad, stiffness), catch_load(build), known[adhesive],
+        force, glue_shear(force, sizes[0], overlap),
     )  # fmt: skip

@@ -21,8 +21,8 @@ from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.checks.finding import Finding
 from blasterlab.closed_forms.limits import compression_work
-from blasterlab.parts.materials import material
-from blasterlab.parts.nest import nested_energy
+from blasterlab.parts.materials import Material, material
+from blasterlab.parts.nest import nested_energy, nested_force
 from blasterlab.units import Quantity, QuantityLike
 
 #: What the strength is divided by, by kind of material: the kit's own choice, for the builder to change.
@@ -203,8 +203,8 @@ def stop_load(energy: QuantityLike, thickness: QuantityLike, stiffness: Quantity
         Of the plunger as it arrives.
     thickness : Quantity or str [length]
         Of the pad.
-    stiffness : Quantity or str [spring rate]
-        Force per crush; put a known weight on the pad and measure.
+    stiffness : Quantity or str [pad rate]
+        Force per crush: put 20 kg on the pad and measure its crush.
 
     Returns
     -------
@@ -223,7 +223,7 @@ def stop_load(energy: QuantityLike, thickness: QuantityLike, stiffness: Quantity
     """
     joules = units.si_in(energy, "energy", "energy", 0.0, 1e4)
     thick = units.si_in(thickness, "length", "thickness", 1e-4, 0.2)
-    k = units.si_in(stiffness, "spring rate", "stiffness", 1.0, 1e9)
+    k = units.si_in(stiffness, "pad rate", "stiffness", 1.0, 1e9)
     x = math.sqrt(2.0 * joules / k)
     return StopLoad(
         units.quantity(joules, "J"),
@@ -259,10 +259,66 @@ def glue_shear(force: QuantityLike, diameter: QuantityLike, length: QuantityLike
     return units.quantity(1e-6 * newtons / (math.pi * round_ * along), "MPa")
 
 
+@dataclass(frozen=True)
+class CatchLoad:
+    """What the catch holds while the blaster is primed.
+
+    Attributes
+    ----------
+    force : Quantity [N]
+        Of the springs at the catch.
+    shear : Quantity [MPa]
+        That force over the area that would shear off.
+    strength : tuple of Quantity [MPa]
+        Least and greatest strength of its material in shear.
+    allowed : Quantity [MPa]
+        The least strength over the kit's design factor for this kind of material.
+    material : Material [-]
+        Of the catch.
+    """
+
+    force: Quantity
+    shear: Quantity
+    strength: tuple[Quantity, Quantity]
+    allowed: Quantity
+    material: Material
+
+
+def catch_load(build: Build) -> CatchLoad | None:
+    """The shear in the catch, the blaster primed; None where its area or its material is not told.
+
+    Formula: springs' force at the catch / area; strength in shear = tensile strength / sqrt(3).
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build.
+
+    Returns
+    -------
+    CatchLoad or None
+        Shear and strength [MPa].
+
+    Notes
+    -----
+    At rest: a plunger that slips back onto its catch loads it about twice as much.
+
+    References
+    ----------
+    Budynas & Nisbett, *Shigley's Mechanical Engineering Design*, 9th ed., 2011, sec. 5-5 (distortion energy).
+    """
+    if build.fit.catch_area is None or build.fit.catch_material is None:
+        return None
+    found, force = material(build.fit.catch_material), nested_force(build.springs, build.chamber.stroke)
+    low, high = (end / math.sqrt(3.0) for end in found.strength)
+    shear = units.quantity(1e-6 * force.m_as("N") / build.fit.catch_area.m_as("m^2"), "MPa")
+    return CatchLoad(force, shear, (low, high), low / FACTORS[found.kind], found)
+
+
 READS = (
     "air.pressure", "barrel.dead_volume", "chamber.bore", "chamber.dead_volume", "chamber.stroke",
-    "chamber.wall", "fit.design_factor", "fit.pad_stiffness", "fit.pad_thickness", "fit.tube_material",
-    "springs",
+    "chamber.wall", "fit.catch_area", "fit.catch_material", "fit.design_factor",
+    "fit.pad_stiffness", "fit.pad_thickness", "fit.tube_material", "springs",
 )  # fmt: skip
 
 
@@ -277,9 +333,9 @@ def check_strength(build: Build) -> list[Finding]:
     Returns
     -------
     list of Finding
-        On the tube's margin, on a material that breaks without warning, on the pad.
+        On the tube's margin, on a material that breaks without warning, on the pad, on the catch.
     """
-    return [*_tube(build), *_pad(build)]
+    return [*_tube(build), *_pad(build), *_catch(build)]
 
 
 def empty_energy(build: Build) -> Quantity:
@@ -304,6 +360,26 @@ def _pad(build: Build) -> list[Finding]:
     )
     grave, half = "caution" if blow.bottoms else "info", 0.5 * fit.pad_thickness
     return [Finding(grave, "fit", text + end, blow.crush, half, "common practice, no source")]
+
+
+def _catch(build: Build) -> list[Finding]:
+    found = catch_load(build)
+    if found is None:
+        return []
+    holds, bears, may, least = (
+        units.show(found.force, "force", 3),
+        *(units.show(stress, "stress", 2) for stress in (found.shear, found.allowed, found.strength[0])),
+    )
+    text = (
+        f"The catch holds {holds} with {bears} of shear, where {may} is allowed ({least} in "
+        f"{found.material.name} over a design factor of {FACTORS[found.material.kind]:g}, the kit's choice)"
+    )
+    grave = (
+        "info" if found.shear <= found.allowed else "warning" if found.shear < found.strength[0] else "danger"
+    )
+    end = "." if grave == "info" else "; use a larger catch or a tougher material."
+    source = f"force over area; strength {found.material.certainty}, data/tables/materials.csv"
+    return [Finding(grave, "fit", text + end, found.shear, found.allowed, source)]
 
 
 def _tube(build: Build) -> list[Finding]:

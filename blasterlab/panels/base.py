@@ -35,7 +35,7 @@ import ipywidgets as W  # noqa: N812
 
 from blasterlab import units
 from blasterlab.bench import kept
-from blasterlab.figures.style import View
+from blasterlab.figures.style import Drawing, View
 from blasterlab.panels.bench_row import BenchRow
 from blasterlab.panels.controls import Asked, Choice, Paste
 from blasterlab.panels.export import Export
@@ -94,6 +94,9 @@ class Panel(Keeping, W.VBox, Generic[Result]):
     The unit set is one for the whole kit: choosing it here moves every panel, and writes every box anew.
     """
 
+    #: Draws what stands in the panel's place where no kernel moves it; None takes the panel's own pictures.
+    still: Callable[[], Drawing] | None = None
+
     def __init__(
         self,
         title: str,
@@ -127,7 +130,7 @@ class Panel(Keeping, W.VBox, Generic[Result]):
             self._unit_chosen,
         )
         self._heading = W.HTML()
-        self._last = LastSight(lambda: self.sight, lambda: self.text)
+        self._last = LastSight(self._kept_sight, lambda: self.text)
         super().__init__(self._laid_out(caution))
         self._show_controls()
         self._refresh()
@@ -405,6 +408,13 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         if self._fault:
             raise units.UnitError(self._fault)
 
+    def _kept_sight(self) -> str:
+        if self.still is None:
+            return self.sight
+        data, about = self.still()._repr_mimebundle_()
+        picture, alt = data["image/png"], escape(about["image/png"]["alt"])
+        return f'<img alt="{alt}" src="data:image/png;base64,{picture}">'
+
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         data = dict(super()._repr_mimebundle_(**kwargs))
         data["text/plain"] = self.text
@@ -412,6 +422,9 @@ class Panel(Keeping, W.VBox, Generic[Result]):
             self._last.show()
         if not self._sight.pictures:
             return data, {}
+        if self.still is not None:
+            drawn, about = self.still()._repr_mimebundle_()
+            return data | {"image/png": drawn["image/png"]}, about
         data["image/png"] = base64.b64encode(self._sight.pictures[0]).decode()
         return data, {"image/png": {"alt": self.text}}
 

@@ -52,7 +52,14 @@ _ROWS = {
     "chamber.wall": ("wall", "0.3 mm", "10 mm", "0.05 mm", "of the plunger tube"),
     "fit.design_factor": ("design factor", 1, 50, 0.5, "what the strength is divided by: yours to choose"),
     "fit.pad_thickness": ("pad", "0.5 mm", "20 mm", "0.5 mm", "at the front stop"),
-    "fit.pad_stiffness": ("pad rate", "5 N/mm", "3000 N/mm", "5 N/mm", "weigh the pad down and measure"),
+    "fit.catch_area": ("catch", "1 mm^2", "300 mm^2", "0.5 mm^2", "what would shear off: width by thickness"),
+    "fit.pad_stiffness": (
+        "pad rate",
+        "5 N/mm",
+        "3000 N/mm",
+        "5 N/mm",
+        "put 20 kg on the pad and measure its crush",
+    ),
 }
 _SEAL, _ENDS, _TUBE = list(_ROWS)[:4], list(_ROWS)[4:14], ["chamber.bore", *list(_ROWS)[14:]]
 
@@ -67,7 +74,7 @@ class _FitBuild(MovedBuild):
             "fit.groove_width": "4.75 mm", "fit.diameter_tolerance": "0.05 mm",
             "fit.length_tolerance": "0.5 mm", "fit.front_gap": "2 mm", "fit.setback": "6 mm",
             "fit.rod_diameter": f"{0.8e3 * inside:.1f} mm", "fit.pad_thickness": "5 mm",
-            "fit.pad_stiffness": "300 N/mm",
+            "fit.pad_stiffness": "300 N/mm", "fit.catch_area": "20 mm^2",
             "fit.design_factor": FACTORS[material(build.fit.tube_material or "acrylic").kind],
         }  # fmt: skip
         told = {name: attrgetter(name)(build) for name in names}
@@ -79,7 +86,9 @@ class _FitBuild(MovedBuild):
     def changes(self, state: Mapping[str, Any]) -> dict[str, Any]:
         """As for any moved build, with its ring, tape and material."""
         said = {
-            name: state[name] for name in ("fit.ring", "fit.wraps", "fit.tube_material") if state.get(name)
+            name: state[name]
+            for name in ("fit.ring", "fit.wraps", "fit.tube_material", "fit.catch_material")
+            if state.get(name)
         }
         return super().changes(state) | said
 
@@ -185,9 +194,11 @@ def strength_panel(build: Build | None = None) -> Panel[TubeUse]:
     def asked(start: Start[Build]) -> tuple[_FitBuild, list[Any]]:
         moved, glues = _FitBuild(start.value, _TUBE), list(adhesives())
         own = material(start.value.fit.tube_material or "acrylic").name
+        catch = material(start.value.fit.catch_material or "printed PLA along layers").name
         return moved, [
             Choice("fit.tube_material", "material", list(materials()), own, "of the tube"),
             *moved.controls,
+            Choice("fit.catch_material", "catch of", list(materials()), catch, "what it is made of"),
             Choice("adhesive", "glue of the end", glues, glues[0], "between tube and plug"),
             Control(
                 "overlap", "glued length", "length", "2 mm", "60 mm", "15 mm", "0.5 mm", "along the tube"

@@ -10,7 +10,7 @@ from typing import Any
 import ipywidgets as W  # noqa: N812
 
 from blasterlab import units
-from blasterlab.figures.motion import MotionView
+from blasterlab.figures.motion import MotionView, shot_strip
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Control
 from blasterlab.report import section as words
@@ -33,6 +33,7 @@ def motion_panel(shot: Shot) -> Panel[Moment]:
     -------
     Panel
         The panel; ``panel.set("time", "3 ms")`` moves it in code, ``panel.result`` is the `Moment` [-].
+        Where no kernel moves it, five moments stand in its place.
     """
     end = units.quantity(shot.outcome.time, "s")
     history = shot.history["chamber_pressure_Pa"]
@@ -42,6 +43,7 @@ def motion_panel(shot: Shot) -> Panel[Moment]:
         "Shot in time", [time], lambda state: moment(shot, units.quantity(state["time"], "s")),
         words.motion, [MotionView()], CAUTION,
     )  # fmt: skip
+    panel.still = lambda: shot_strip(shot)
     low, high, step = panel.box("time").grid
     play = W.Play(min=0, max=round((high - low) / step), interval=_PAUSE, description="play the shot")
 

@@ -28,7 +28,7 @@ from blasterlab.shot.from_build import parameters
 from blasterlab.shot.parameters import Parameters
 from blasterlab.shot.simulate import simulate
 from blasterlab.shot.speed_range import ranges_of, unknowns
-from blasterlab.units import QuantityLike
+from blasterlab.units import Quantity, QuantityLike
 from blasterlab.values import kind_of
 
 LONGEST = "65 cm"  # of the barrels that are looked at
@@ -159,12 +159,13 @@ class MovedBuild:
         Returns
         -------
         dict of str to Quantity
-            What `Build.replace` takes, so that it reads no part again that stays as it is [SI].
+            What `Build.replace` takes, so that it reads no part again that stays as it is, in the units that
+            builders write where that is the same value to the last digit.
         """
         moved = {name: state[name] for name, first in self.first.items() if state[name] != first}
         if "spring.free_length" in moved and _ROOM in self.first:
             moved[_ROOM] = state[_ROOM]  # the room stays, whatever spring is put into it
-        return {name: units.quantity(value, si_unit(name)) for name, value in moved.items()}
+        return {name: _written(value, kind_of(name) or "number") for name, value in moved.items()}
 
     def moved(self, state: Mapping[str, Any]) -> Build:
         """The build with these values [SI]; a BuildError names the parts that cannot go together."""
@@ -172,6 +173,13 @@ class MovedBuild:
 
 
 _ROOM = "spring.installed_length"
+
+
+def _written(value: float, kind: str) -> Quantity:
+    """A value [SI] of a kind in its metric unit: 2 mm, and not 0.002 m."""
+    exact = units.quantity(value, units.KINDS[kind].si)
+    short = units.quantity(float(f"{exact.m_as(units.KINDS[kind].metric):.12g}"), units.KINDS[kind].metric)
+    return short if short.m_as(exact.units) == value else exact
 
 
 def _own(build: Build, name: str) -> Any:

@@ -31,8 +31,9 @@ FIELDS = {
     ),
     "over_travel": Field("length", 0.0, 0.1, "how far beyond the catch the plunger is drawn"),
     "rod_diameter": Field("length", 0.5e-3, 0.2, "the rod that the spring runs on", optional=True),
+    "catch_area": Field("area", 1e-7, 1e-2, "of the catch that would shear off", optional=True),
     "pad_thickness": Field("length", 1e-4, 0.2, "of the pad at the front stop", optional=True),
-    "pad_stiffness": Field("spring rate", 1.0, 1e9, "weigh the pad down and measure", optional=True),
+    "pad_stiffness": Field("pad rate", 1.0, 1e9, "put 20 kg on the pad and measure its crush", optional=True),
     "design_factor": Field("number", 1.0, 50.0, "what the tube's strength is divided by", optional=True),
     "diameter_tolerance": Field("length", 0.0, 5e-3, "half width, of bore and groove"),
     "length_tolerance": Field("length", 0.0, 0.02, "half width, of tube, stroke and setback"),
@@ -61,11 +62,15 @@ class Fit:
         The rod that the spring runs on.
     tube_material : str or None [-]
         A name of ``data/tables/materials.csv``, or how one begins: ``"acrylic"``.
+    catch_area : Quantity or str or None [area]
+        Of the catch that would shear off: its width by its thickness.
+    catch_material : str or None [-]
+        Of the catch, as for the tube.
     design_factor : float or None [-]
         What the tube's strength is divided by; None takes the kit's own for the kind of material.
     pad_thickness : Quantity or str or None [length]
         Of the pad at the front stop.
-    pad_stiffness : Quantity or str or None [spring rate]
+    pad_stiffness : Quantity or str or None [pad rate]
         Force per crush of that pad.
     diameter_tolerance, length_tolerance : Quantity or str [length]
         Half widths: of bore and groove; of tube, stroke and setback.
@@ -89,6 +94,8 @@ class Fit:
     over_travel: Quantity = "0 mm"  # type: ignore[assignment]  # read as it is made
     rod_diameter: Quantity | None = None
     tube_material: str | None = None
+    catch_area: Quantity | None = None
+    catch_material: str | None = None
     design_factor: float | None = None
     pad_thickness: Quantity | None = None
     pad_stiffness: Quantity | None = None
@@ -97,7 +104,8 @@ class Fit:
 
     def __post_init__(self) -> None:
         wrong = []
-        for key, read in (("ring", ring), ("end_ring", ring), ("tube_material", material)):
+        for key, read in (("ring", ring), ("end_ring", ring), ("tube_material", material),
+                          ("catch_material", material)):  # fmt: skip
             if (given := getattr(self, key)) is None:
                 continue
             if not isinstance(given, str):

@@ -12,12 +12,12 @@ from blasterlab.checks.fit import WaterCheck
 from blasterlab.checks.fit_use import BothEnds, SealPick, TubeUse
 from blasterlab.checks.seal import FAULTS, SealFit
 from blasterlab.checks.seal_friction import LeakCost
-from blasterlab.checks.strength import StopLoad
+from blasterlab.checks.strength import CatchLoad, StopLoad
 from blasterlab.checks.tolerance import Span
 from blasterlab.report.findings import sorted_out
 from blasterlab.report.numbers import kept, share
 from blasterlab.report.told import Told
-from blasterlab.units import Quantity, show
+from blasterlab.units import KINDS, Quantity, show
 
 _DAYS = {
     "always": "It seals, with every tolerance at its worst too",
@@ -30,6 +30,10 @@ _CHARTS = (
     "squeezed more than one that slides. Stretch up to 5 %, fill up to 85 %. Stretching thins the ring at "
     "constant volume."
 )
+
+
+#: Of what a panel puts in.
+_KINDS = ("length", "area", "pad rate")
 
 
 def _percent(*parts: float) -> str:
@@ -62,7 +66,7 @@ def supposed(values: Mapping[str, Quantity | float]) -> str:
     """What a panel puts in for what a build text does not tell, by the controls' labels."""
     said = [
         f"{name} {value:g}" if isinstance(value, float) else
-        f"{name} {show(value, 'length' if value.check('[length]') else 'spring rate', 3)}"
+        f"{name} {show(value, next(kind for kind in _KINDS if value.is_compatible_with(KINDS[kind].si)), 3)}"
         for name, value in values.items()
     ]  # fmt: skip
     return f"Not in the build text, so measure yours: {', '.join(said)}." if said else ""
@@ -151,7 +155,7 @@ def ends(found: BothEnds) -> Told:
 
 def strength(use: TubeUse) -> Told:
     """What the strength panel says."""
-    build, made, hoop = use.shot.build, use.material, use.in_block.hoop_inside
+    made, hoop = use.material, use.in_block.hoop_inside
     allowed, bears = made.strength[0] / use.factor, f"{use.margin:.2g} times what the design factor asks for"
     verdict = f"The tube bears a blocked barrel, with {bears}"
     if use.margin < 1.0:
@@ -161,9 +165,13 @@ def strength(use: TubeUse) -> Told:
     heard = [f"Fired {what}, the pad bottoms: use a thicker or stiffer one." for what, load in
              (("as it is", use.blow), ("empty", use.empty)) if load.bottoms]  # fmt: skip
     if made.kind != "tough":
-        heard.append(f"{made.name} is {made.kind}: {made.note or 'it gives no warning'}.")
+        heard.append(
+            f"{made.name[:1].upper()}{made.name[1:]} is {made.kind}: {made.note or 'it gives no warning'}."
+        )
     if use.glue > use.adhesive.shear[0] / use.factor:
         heard.append(f"The glue line is too short for this design factor: {_stress(use.glue)} of shear.")
+    if use.catch and use.catch.shear > use.catch.allowed:
+        heard.append(f"The catch is too small for its design factor: {_stress(use.catch.shear)} of shear.")
     return Told(
         f"{_stress(hoop)} with the barrel blocked, {_stress(allowed)} allowed, margin {use.margin:.2g}, "
         f"stop {show(use.blow.force, 'force', 2)}",
@@ -176,13 +184,23 @@ def strength(use: TubeUse) -> Told:
             f"and {_stress(use.in_shot.hoop_inside)}.",
             f"{made.name}: {_stress(*made.strength)} ({made.certainty}), divided by {use.factor:g}, yours "
             f"to choose; markedly weaker above {show(made.warm, 'temperature', 3)}.",
-            f"Front stop: as shot {_blow(use.blow)}; empty at most {_blow(use.empty)}. The catch holds "
-            f"{show(build.prime.peak_force, 'force', 3)}.",
-            f"Glue line of the tube's end, barrel blocked: {_stress(use.glue)} of mean shear; "
+            f"Front stop: as shot {_blow(use.blow)}; empty at most {_blow(use.empty)}.",
+            *([_catch(use.catch)] if use.catch else []),
+            f"Glue line of the tube's end, barrel blocked: {show(use.push, 'force', 3)} over "
+            f"{show(use.push / use.glue, 'area', 3)} is {_stress(use.glue)} of mean shear; "
             f"{use.adhesive.name} bears {_stress(*use.adhesive.shear)} (from memory) in gaps of "
             f"{_length(*use.adhesive.gap)} a side; {use.adhesive.note}.",
             "Lamé (Hearn, Mechanics of Materials 1, ch. 10); data/tables/materials.csv, adhesives.csv.",
         ),
+    )
+
+
+def _catch(load: CatchLoad) -> str:
+    bears = f"{load.material.name} bears {_stress(*load.strength)} in shear"
+    return (
+        f"Catch: {show(load.force, 'force', 3)} over {show(load.force / load.shear, 'area', 3)} is "
+        f"{_stress(load.shear)} of shear; {bears} ({load.material.certainty}; tensile strength over √3, "
+        f"distortion energy), {_stress(load.allowed)} allowed. Slipping back onto it doubles the load."
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from matplotlib.patches import Circle
 
@@ -107,6 +109,10 @@ def test_the_margin_follows_wall_material_and_factor(build: bl.Build) -> None:
     panel.set("fit.pad_stiffness", "75 N/mm")
     assert panel.result.blow.force.m_as("N") == pytest.approx(hard.force.m_as("N") / 2)
     assert panel.result.blow.energy == hard.energy
+    assert any(line.startswith("Catch: ") and "over 20 mm² is" in line for line in panel.lines)
+    panel.set("fit.catch_area", "4 mm^2")
+    assert any(line.startswith("The catch is too small") for line in panel.lines)
+    assert "4 mm^2" in panel.kept_text or "4.0 mm^2" in panel.kept_text
     panel.set("overlap", "2 mm")
     assert any("glue line is too short" in line for line in panel.lines)
     shot = bl.simulate(build)
@@ -161,6 +167,20 @@ def test_play_moves_the_slider_and_starts_where_it_stands() -> None:
     step = panel.box("time").grid[2]
     assert play.value == round(4.0 / step)
     assert panel.result.time == pytest.approx(4e-3, rel=0.03)
+
+
+def test_without_a_kernel_five_moments_stand_in_the_panels_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shot = bl.simulate(bl.demo_build("workhorse"))
+    panel, strip = panels.motion_panel(shot), figures.shot_strip(shot)
+    drawn, about = strip._repr_mimebundle_()
+    data, told = panel._repr_mimebundle_()
+    assert data["image/png"] == drawn["image/png"]  # what a saved notebook and an HTML export show
+    assert told["image/png"]["alt"] == about["image/png"]["alt"] == strip.caption
+    assert data["text/plain"] == panel.text
+    monkeypatch.setenv("BLASTERLAB_BENCH", str(tmp_path))
+    assert drawn["image/png"] in panel._last._html()  # what is seen after the kernel is gone
 
 
 def test_only_what_moves_is_drawn_for_a_frame() -> None:

@@ -48,6 +48,7 @@ TOLD = {
     "fit.ring": "29 x 3.5 mm", "fit.groove_diameter": "28 mm", "fit.groove_width": "4.7 mm",
     "fit.setback": "6 mm", "fit.front_gap": "3 mm", "fit.tube_material": "acrylic",
     "fit.rod_diameter": "8 mm", "fit.pad_thickness": "5 mm", "fit.pad_stiffness": "300 N/mm",
+    "fit.catch_area": "20 mm^2", "fit.catch_material": "printed PLA along",
 }  # fmt: skip
 
 

@@ -9,10 +9,12 @@ import pytest
 
 import blasterlab as bl
 from blasterlab import tables, units
+from blasterlab.checks.finding import Finding
 from blasterlab.checks.strength import (
     FACTORS,
     blocked_pressure,
     burst_margin,
+    catch_load,
     glue_shear,
     stop_load,
     tube_stress,
@@ -129,3 +131,38 @@ def test_a_glue_line_shares_the_load_over_its_ring() -> None:
     assert glue_shear("1000 N", "40 mm", "10 mm").m_as("MPa") == pytest.approx(1000 / (math.pi * 400))
     with pytest.raises(units.UnitError, match="length"):
         glue_shear("1000 N", "40 mm", "0 mm")
+
+
+def test_the_catch_shears_by_force_over_area_against_its_materials_range() -> None:
+    build = bl.demo_build("workhorse")
+    assert catch_load(build) is None
+    told = build.replace({"fit.catch_area": "20 mm^2", "fit.catch_material": "printed PLA across"})
+    load = catch_load(told)
+    assert load is not None
+    pull = build.spring.rate * (build.spring.preload + build.chamber.stroke)  # by hand, one spring
+    assert load.force.m_as("N") == pytest.approx(pull.m_as("N"))
+    assert load.shear.m_as("MPa") == pytest.approx(pull.m_as("N") / 20)
+    low, high = (end.m_as("MPa") * math.sqrt(3) for end in load.strength)
+    assert (low, high) == pytest.approx([end.m_as("MPa") for end in material("printed PLA across").strength])
+    assert load.allowed.m_as("MPa") == pytest.approx(load.strength[0].m_as("MPa") / FACTORS["printed"])
+
+    def found(changes: dict) -> Finding:
+        return next(one for one in told.replace(changes).check() if one.message.startswith("The catch holds"))
+
+    assert found({}).severity == "warning"
+    assert "larger catch or a tougher material" in found({}).message
+    assert found({"fit.catch_area": "5 mm^2"}).severity == "danger"
+    assert found({"fit.catch_material": "brass"}).severity == "info"
+    assert found({}).source == "force over area; strength from memory, data/tables/materials.csv"
+    with pytest.raises(bl.BuildError, match=r"fit\.catch_material: got 'cheese', which is none of"):
+        told.replace({"fit.catch_material": "cheese"})
+    with pytest.raises(bl.BuildError, match=r"fit\.catch_area: got '0 mm\^2'; must be 0\.1 mm² to"):
+        told.replace({"fit.catch_area": "0 mm^2"})
+
+
+def test_a_pad_has_its_rate_in_newtons_a_millimetre_everywhere() -> None:
+    build = bl.demo_build("workhorse").replace({"fit.pad_thickness": "5 mm", "fit.pad_stiffness": "300 N/mm"})
+    assert 'pad_stiffness = "300 N/mm"' in build.to_text()
+    assert units.show(build.fit.pad_stiffness, "pad rate") == "300 N/mm"
+    with pytest.raises(bl.BuildError, match=r"must be 0\.001 N/mm to 1000000 N/mm \(put 20 kg on the pad"):
+        build.replace({"fit.pad_stiffness": "0 N/m"})
