@@ -26,11 +26,13 @@ from blasterlab.build import Build, BuildError
 from blasterlab.buildtext import PARTS, Part, keys_of
 from blasterlab.doors import Spoken
 from blasterlab.faults import fault
+from blasterlab.parts.priors import NINE_IN_TEN
 from blasterlab.parts.spring import Spring
 from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep
-from blasterlab.shot.many import simulate_many
+from blasterlab.shot.many import simulate_many, simulate_rows
 from blasterlab.shot.parameters import Floats
 from blasterlab.shot.simulate import Shot, simulate
+from blasterlab.shot.speed_range import TOLERANCE, independent, unknowns
 from blasterlab.units import Quantity
 from blasterlab.values import kind_of
 
@@ -38,6 +40,8 @@ from blasterlab.values import kind_of
 MOST_CHANGES = 8
 #: Builds side by side, at most.
 MOST = 5
+#: Ends of an unknown whose value is its own standard normal score, nine cases in ten between them.
+_SCORE = (-NINE_IN_TEN, 0.0, NINE_IN_TEN)
 _SWEEP = ("3 cm", "65 cm")
 #: Dotted names of the values that change together.
 Change: TypeAlias = tuple[str, ...]
@@ -64,6 +68,10 @@ class BuildComparison(Spoken):
     shares : tuple of dict of tuple of str to Quantity [m/s]
         For each build after the first, by the names that change together, what that change did to the muzzle
         velocity; they sum to the whole difference, in which a dart that stays in counts as 0 m/s.
+    ranges : tuple of tuple of Quantity [m/s]
+        For each build after the first, where its difference of mean velocities to the first lies, at `level`.
+    level : float [-]
+        Of every range.
     """
 
     builds: tuple[Build, ...]
@@ -72,6 +80,8 @@ class BuildComparison(Spoken):
     expected: tuple[Prediction | None, ...]
     sweeps: tuple[BarrelSweep | None, ...]
     shares: tuple[dict[Change, Quantity], ...]
+    ranges: tuple[tuple[Quantity, Quantity], ...]
+    level: float
 
     def difference(self, place: int) -> Quantity:
         """What one build shoots more than the first.
@@ -117,6 +127,7 @@ def compare_builds(builds: Sequence[Build], level: float = 0.9) -> BuildComparis
     every mixture of the two builds is shot, 256 for eight changes.  A mixture that cannot be, such as a
     longer stroke before the longer spring, joins the changes that only go together.  Where more than eight
     values differ, those of a part are one change.  What no shot reads (``fit``, words) has no share.
+    What is unknown of both builds alike, such as the losses, is drawn once for both, so that a difference is better known than either speed.
 
     References
     ----------
@@ -147,7 +158,44 @@ def compare_builds(builds: Sequence[Build], level: float = 0.9) -> BuildComparis
         tuple(_expected(build, level) for build in builds),
         tuple(map(_sweep, builds)),
         tuple(shares),
+        tuple(_range(first, other, level) for other in others),
+        level,
     )
+
+
+def _range(first: Build, other: Build, level: float) -> tuple[Quantity, Quantity]:
+    """Where the difference of two mean velocities lies: what is unknown of both alike is drawn once for both.
+
+    Common are what strings told where both builds carry it, losses with one range, values that both assume,
+    and springs that are the same; each build is an assembly of its own.
+    """
+    one, two = unknowns(first), unknowns(other)
+    learned = first.calibration is not None or other.calibration is not None
+
+    def common(name: str) -> bool:
+        if name not in one.names or learned:
+            return name in one.names and first.calibration == other.calibration
+        if name.startswith("spring"):
+            return first.springs == other.springs
+        ends = (
+            (who.low[at], who.best[at], who.high[at]) for who in (one, two) for at in [who.names.index(name)]
+        )
+        return len(set(ends)) == 1 or name in set(first.assumed) & set(other.assumed)
+
+    own = [name for name in two.names if not common(name)]
+    places = (
+        list(range(len(one.names))),
+        [len(one.names) + own.index(n) if n in own else one.names.index(n) for n in two.names],
+    )
+    joint = independent(dict.fromkeys(map(str, range(len(one.names) + len(own))), _SCORE), one.source)
+    means, scores = [], joint.table
+    for n, (asked, build) in enumerate(((one, first), (two, other)), 1):
+        table = asked.values(scores[:, places[n - 1]])
+        speeds = simulate_rows(asked.rows(build.si, 1, table), TOLERANCE).muzzle_velocity.m
+        crowd, drawn = joint.crowd(asked.readings(speeds, table))
+        means.append(crowd * (1.0 + asked.setup * drawn[:, -n]))
+    ends = np.quantile(means[1] - means[0], [0.5 - 0.5 * level, 0.5 + 0.5 * level], method="hazen")
+    return units.quantity(float(ends[0]), "m/s"), units.quantity(float(ends[1]), "m/s")
 
 
 def _expected(build: Build, level: float) -> Prediction | None:

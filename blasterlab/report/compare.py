@@ -87,6 +87,12 @@ def shares(found: BuildComparison, place: int) -> tuple[list[tuple[str, str]], s
     return [(change_words(change), _signed(part)) for change, part in told], _signed(whole)
 
 
+def between(found: BuildComparison, place: int) -> str:
+    """The range of the difference of the build at this place to the first, units as chosen."""
+    low, high = (_signed(round(_shown(end) * 10**_DIGITS)) for end in found.ranges[place - 1])
+    return f"{low.split()[0]} to {high}, {confidence(found.level)} range"
+
+
 def _shown(speed: Quantity) -> float:
     return float(units.display(units.si(speed, "speed"), "speed"))
 
@@ -121,11 +127,12 @@ def remarks(found: BuildComparison) -> list[str]:
         parts, whole = shares(found, place)
         told = ", ".join(f"{name} {part}" for name, part in parts)
         why = f", of which {told}" if parts else "; nothing that differs changes the shot"
-        said.append(f"{place + 1} against 1: {whole}{why}.")
+        said.append(f"{place + 1} against 1: {whole} ({between(found, place)}){why}.")
     stuck = [shot for shot in found.shots if not shot.exited]
     hardest = max(found.shots, key=lambda shot: shot.muzzle_energy)
     return [
         *said,
+        "What is unknown of both alike counts once, so a difference is better known than either speed.",
         "Each share is the mean over all orders of making the changes: none depends on which came first.",
         *(["A dart that stays in the barrel counts as zero speed."] if stuck else []),
         *([f"{carried(hardest)} {EYES}"] if hardest.exited else []),
@@ -154,6 +161,6 @@ def panel_words(found: BuildComparison) -> Told:
     key = f"{' and '.join(table['muzzle velocity'])}: {whole}{most}"
     told = [f"{name}: {', '.join(cells)}." for name, cells in table.items()]
     side = "faster" if found.difference(1).m > 0 else "slower"
-    verdict = f"The second build is {whole.lstrip('+-')} {side} than the first{most}."
+    verdict = f"The second build is {whole.lstrip('+-')} {side} than the first ({between(found, 1)}){most}."
     more = (*remarks(found), *(f"{line[0].upper()}{line[1:]}" for line in told))
     return Told(key, verdict if parts else "Both builds shoot alike.", (), more)

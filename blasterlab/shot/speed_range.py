@@ -202,14 +202,12 @@ class Unknowns:
         """Standard deviation of the mean speed from the unknowns alone, shape (...) [m/s]."""
         return np.asarray(np.std(np.tensordot(_grid(len(self.names))[2], speeds[1:], 1), axis=0))
 
-    def readings(self, speeds: Floats) -> Floats:
-        """What the chronograph reads of the rows' speeds, shape (rows, ...) [m/s]."""
-        factor = (
-            self.table[:, self.names.index(CHRONOGRAPH)]
-            if CHRONOGRAPH in self.names
-            else np.ones(len(self.table))
-        )
-        return np.asarray((speeds.T * factor).T)
+    def readings(self, speeds: Floats, table: Floats | None = None) -> Floats:
+        """What the chronograph reads of the rows' speeds, shape (rows, ...), shot with `table` [m/s]."""
+        if CHRONOGRAPH not in self.names:
+            return speeds
+        table = self.table if table is None else table
+        return np.asarray((speeds.T * table[:, self.names.index(CHRONOGRAPH)]).T)
 
     def range(self, speeds: Floats, level: float = 0.9) -> SpeedRange:
         """The range of the mean speed from the shots of `rows`.

@@ -13,8 +13,11 @@ from hypothesis import strategies as st
 
 import blasterlab as bl
 from blasterlab import figures, panels, units
+from blasterlab.parts.priors import NINE_IN_TEN
 from blasterlab.plan import compare as core
 from blasterlab.report import compare as words
+from blasterlab.shot.many import simulate_rows
+from blasterlab.shot.speed_range import SETUP, unknowns
 
 OLD = bl.demo_build("workhorse")
 TUBE = {"chamber.bore": "40 mm", "barrel.length": "30 cm", "spring.wire_diameter": "1.4 mm"}
@@ -53,6 +56,44 @@ def test_shares_sum_to_the_difference(found: core.BuildComparison) -> None:
             bl.simulate(found.builds[place]).muzzle_velocity - bl.simulate(OLD).muzzle_velocity
         ).m_as("m/s")
         assert 1 <= len(shares) <= core.MOST_CHANGES
+
+
+@pytest.mark.parametrize(
+    "changes", [{"chamber.bore": "40 mm"}, {"spring.wire_diameter": "1.4 mm", "losses.seal_friction": "6 N"}]
+)
+def test_what_is_unknown_of_both_is_drawn_once_for_both(changes: dict[str, str]) -> None:
+    """Against 3000 random draws, losses of one value shared by both builds, all else of each its own."""
+    other, draw = OLD.replace(changes), np.random.default_rng(5).standard_normal
+    low, high = (end.m_as("m/s") for end in core.compare_builds([OLD, other]).ranges[0])
+    one, two = unknowns(OLD), unknowns(other)
+    shared = draw((3000, len(one.names)))
+    own = shared.copy()
+    for place, name in enumerate(one.names):
+        if (name.startswith("spring") and "spring.wire_diameter" in changes) or f"losses.{name}" in changes:
+            own[:, place] = draw(3000)
+    speeds = [
+        simulate_rows(asked.rows(build.si, 1, asked.values(scores)), 1e-6).muzzle_velocity.m
+        * (1.0 + SETUP * draw(3000))
+        for asked, build, scores in ((one, OLD, shared), (two, other, own))
+    ]
+    width = high - low
+    assert (low, high) == pytest.approx(np.quantile(speeds[1] - speeds[0], [0.05, 0.95]), abs=0.12 * width)
+    alone = [np.subtract(*np.quantile(each, [0.95, 0.05])) for each in speeds]
+    assert width < (0.5 if len(changes) == 1 else 0.9) * math.hypot(*alone)
+
+
+def test_the_same_build_twice_differs_by_two_assemblies_and_no_more() -> None:
+    low, high = core.compare_builds([OLD, OLD.replace({"title": "again"})]).ranges[0]
+    half = NINE_IN_TEN * math.sqrt(2) * SETUP * bl.simulate(OLD).muzzle_velocity.m_as("m/s")
+    assert low.m < 0.0 < high.m
+    assert high.m < 1.1 * half
+
+
+def test_the_range_of_a_difference_is_said(found: core.BuildComparison) -> None:
+    low, high = (f"{end.m_as('m/s'):+.2f}" for end in found.ranges[0])
+    assert f"({low} to {high} m/s, 90 % range), of which" in str(found)
+    panel = panels.compare_panel(OLD, OLD.replace(TUBE))
+    assert f"slower than the first ({low} to {high} m/s, 90 % range)" in panel.verdict
 
 
 def test_each_changed_value_is_a_change_up_to_eight(found: core.BuildComparison) -> None:
