@@ -165,7 +165,7 @@ class MovedBuild:
         moved = {name: state[name] for name, first in self.first.items() if state[name] != first}
         if "spring.free_length" in moved and _ROOM in self.first:
             moved[_ROOM] = state[_ROOM]  # the room stays, whatever spring is put into it
-        return {name: _written(value, kind_of(name) or "number") for name, value in moved.items()}
+        return {name: _written(value, _kind(name)) for name, value in moved.items()}
 
     def moved(self, state: Mapping[str, Any]) -> Build:
         """The build with these values [SI]; a BuildError names the parts that cannot go together."""

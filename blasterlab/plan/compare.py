@@ -127,7 +127,8 @@ def compare_builds(builds: Sequence[Build], level: float = 0.9) -> BuildComparis
     every mixture of the two builds is shot, 256 for eight changes.  A mixture that cannot be, such as a
     longer stroke before the longer spring, joins the changes that only go together.  Where more than eight
     values differ, those of a part are one change.  What no shot reads (``fit``, words) has no share.
-    What is unknown of both builds alike, such as the losses, is drawn once for both, so that a difference is better known than either speed.
+    What is unknown of both builds alike, such as the losses, is drawn once for both, so that a difference is
+    better known than either speed.
 
     References
     ----------
