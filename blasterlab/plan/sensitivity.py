@@ -12,7 +12,8 @@ Physics Communications* 181, 259, 2010 (their estimators, as in scipy.stats.sobo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -113,23 +114,28 @@ def steps(
     import pandas as pd
 
     most = None if cap is None else units.si_in(cap, "speed", "cap", 0.1, 400.0)
+    asked, own_pull = unknowns(build), _pull(build)
+    taken: list[tuple[str, float, Build, Unknowns]] = [("", 0.0, build, asked)]
+    for name, size in (STEPS if sizes is None else sizes).items():
+        step = units.si(size, kind_of(name) or "number", name)
+        with suppress(BuildError, units.UnitError):  # a step that cannot be built
+            known = unknowns(build, known=(name,)) if name.startswith("losses.") else asked
+            taken.append((name, step, _stepped(build, name, step), known))
+    (now,) = _crowds([(asked, build)], LENGTHS)
+    near = _near(now.barrels)
+    pairs = [
+        (known, one)
+        for *_, other, known in taken[1:]
+        for one in ((other,) if known is asked else (build, other))
+    ]
+    shot, base = iter(_crowds(pairs, LENGTHS[near])), now._replace(barrels=now.barrels[:, near])
     rows: list[dict[str, float | str]] = []
-    kept: dict[tuple[str, ...], _Crowd] = {}
-    for name, size in ({"": 0.0} | dict(STEPS if sizes is None else sizes)).items():
-        step = units.si(size, kind_of(name) or "number", name) if name else 0.0
-        known = (name,) if name.startswith("losses.") else ()
-        asked = unknowns(build, known=known)
-        try:
-            other = _stepped(build, name, step)
-        except (BuildError, units.UnitError):  # a step that cannot be built
-            continue
-        if known not in kept:
-            kept[known] = _crowd(asked, build)
-        after = _crowd(asked, other) if name else kept[known]
-        row = _row(kept[known], after, level, most)
-        rate = asked.names.index("spring0.rate") if "spring0.rate" in asked.names and not known else None
+    for name, step, other, known in taken:
+        before = base if known is asked else next(shot)
+        row = _row(before, next(shot) if name else base, LENGTHS[near], level, most)
+        rate = asked.names.index("spring0.rate") if "spring0.rate" in asked.names and known is asked else None
         factors = (1.0, 1.0) if rate is None else (asked.low[rate], asked.high[rate])
-        pull = _pull(other) - _pull(build)
+        pull = _pull(other) - own_pull
         low, high = sorted(pull * factor for factor in factors)
         rows.append(
             {"name": name, "step": step, **row, "pull_N": pull, "pull_low_N": low, "pull_high_N": high}
@@ -163,7 +169,7 @@ def _pull(build: Build) -> float:
 
 
 class _Crowd(NamedTuple):
-    """A build's own speed, and those of a crowd of cases: mean, one shot, mean in each of `LENGTHS`."""
+    """A build's own speed, and those of a crowd of cases: mean, one shot, mean in each of some lengths."""
 
     own: float
     mean: Floats
@@ -171,21 +177,36 @@ class _Crowd(NamedTuple):
     barrels: Floats
 
 
-def _crowd(asked: Unknowns, build: Build) -> _Crowd:
-    count = len(LENGTHS) + 1
-    values = build.si | {"barrel.length": np.array([build.si["barrel.length"], *LENGTHS])}
-    speeds = simulate_rows(asked.rows(values, count), TOLERANCE).muzzle_velocity.m.reshape(count, -1).T
-    crowd, scores = asked.crowd(speeds)
-    shot = crowd[:, 0] * shot_factors(scores, build.calibration)
-    return _Crowd(float(asked.readings(speeds)[0, 0]), crowd[:, 0], shot, crowd[:, 1:])
+def _crowds(pairs: Sequence[tuple[Unknowns, Build]], lengths: Floats) -> list[_Crowd]:
+    """Builds with their own barrel and with each of some lengths [m], all in one run."""
+    if not pairs:
+        return []
+    count, rows = len(lengths) + 1, []
+    for asked, build in pairs:
+        values = build.si | {"barrel.length": np.array([build.si["barrel.length"], *lengths])}
+        rows.append(asked.rows(values, count))
+    shot = simulate_rows(np.vstack(rows), TOLERANCE).muzzle_velocity.m
+    found = []
+    for (asked, build), part in zip(pairs, np.split(shot, np.cumsum([*map(len, rows)])[:-1]), strict=True):
+        speeds = part.reshape(count, -1).T
+        crowd, scores = asked.crowd(speeds)
+        once = crowd[:, 0] * shot_factors(scores, build.calibration)
+        found.append(_Crowd(float(asked.readings(speeds)[0, 0]), crowd[:, 0], once, crowd[:, 1:]))
+    return found
 
 
-def _row(before: _Crowd, after: _Crowd, level: float, cap: float | None) -> dict[str, float]:
+def _near(speeds: Floats) -> slice:
+    """The places in `LENGTHS` about the best ones: a single step moves them by less than the next length."""
+    low, high = np.quantile(np.argmax(speeds, axis=1), [0.02, 0.98], method="nearest")
+    return slice(max(int(low) - 2, 0), int(high) + 3)
+
+
+def _row(before: _Crowd, after: _Crowd, lengths: Floats, level: float, cap: float | None) -> dict[str, float]:
     """What a step does to speed, margin and best barrel [SI]."""
     ends = [0.5 - 0.5 * level, 0.5, 0.5 + 0.5 * level]
     speed = after.own - before.own
     low, _, high = np.quantile(after.mean - before.mean, ends)
-    best = np.quantile(_best(after.barrels), ends)
+    best = np.quantile(_best(after.barrels, lengths), ends)
     return {
         "muzzle_velocity_m_s": after.own,
         "speed_m_s": speed,
@@ -198,12 +219,12 @@ def _row(before: _Crowd, after: _Crowd, level: float, cap: float | None) -> dict
     }
 
 
-def _best(speeds: Floats) -> Floats:
+def _best(speeds: Floats, lengths: Floats) -> Floats:
     """The length of the highest speed of each case, by a parabola in the logarithm of the length [m]."""
     at = np.clip(np.argmax(speeds, axis=1), 1, speeds.shape[1] - 2)
     left, top, right = (np.take_along_axis(speeds, (at + k)[:, None], 1)[:, 0] for k in (-1, 0, 1))
     bend = np.minimum(left - 2.0 * top + right, -1e-12)
-    u = np.log(LENGTHS)
+    u = np.log(lengths)
     return np.asarray(np.exp(u[at] + np.clip(0.5 * (left - right) / bend, -1.0, 1.0) * (u[1] - u[0])))
 
 

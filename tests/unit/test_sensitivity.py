@@ -1,11 +1,13 @@
 """What one step of each part does, the tornado, and the tuning panel."""
 
 import numpy as np
+import pandas as pd
 import pytest
 
-from blasterlab.build import Build, demo_build
+from blasterlab.build import Build, demo_build, demo_builds
 from blasterlab.figures import steps_chart, tornado_chart
 from blasterlab.panels import tuning_panel
+from blasterlab.plan import sensitivity
 from blasterlab.plan.cutting import with_cut
 from blasterlab.plan.sensitivity import Matters, Steps, steps, what_matters
 from blasterlab.shot.barrel_sweep import barrel_sweep
@@ -121,3 +123,15 @@ def test_the_tuning_panel_says_which_step_helps_under_the_cap(build: Build) -> N
     panel.set("barrel.length", "20 cm")
     assert panel.result.build.barrel.length.m_as("cm") == pytest.approx(20)
     assert panel.pictures
+
+
+@pytest.mark.parametrize("name", demo_builds())
+def test_best_barrels_are_the_same_as_among_all_lengths(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    build = demo_build(name)
+    near = steps(build, "60 m/s").table
+    monkeypatch.setattr(sensitivity, "_near", lambda _: slice(0, None))
+    pd.testing.assert_frame_equal(steps(build, "60 m/s").table, near, check_exact=True)
+
+
+def test_no_steps_at_all_leave_the_build_as_it_is() -> None:
+    assert list(steps(demo_build("workhorse"), sizes={}).table["name"]) == [""]
