@@ -131,11 +131,11 @@ def remarks(found: BuildComparison) -> list[str]:
     stuck = [shot for shot in found.shots if not shot.exited]
     hardest = max(found.shots, key=lambda shot: shot.muzzle_energy)
     return [
-        *said,
-        "What is unknown of both alike counts once, so a difference is better known than either speed.",
-        "Each share is the mean over all orders of making the changes: none depends on which came first.",
-        *(["A dart that stays in the barrel counts as zero speed."] if stuck else []),
         *([f"{carried(hardest)} {EYES}"] if hardest.exited else []),
+        *said,
+        "Each share is the mean over all orders of making the changes: none depends on which came first. "
+        "What is unknown of both builds counts once, so a difference is better known than either speed.",
+        *(["A dart that stays in the barrel counts as zero speed."] if stuck else []),
     ]
 
 
