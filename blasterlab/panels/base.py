@@ -68,7 +68,7 @@ class Panel(Keeping, W.VBox, Generic[Result]):
     words : callable [-]
         Result to `Told`: plain sentences in the chosen unit set.
     views : sequence of View [-]
-        Pictures, each taking the result.
+        Pictures, each taking the result.  Without any, the list of unit sets and the buttons are left out.
     caution : str [-]
         A caution that is always in sight under the words.
     finish : callable or None [-]
@@ -147,9 +147,10 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         export = Export(self, self._guard)
         hand = W.HBox([self._unit_row.box, *steps, export.button])
         hand.add_class("bl-hand")
+        below_rows = [hand, export] if self.views else []
         bench = [] if self._bench is None else [self._bench.box]
         left = W.VBox([self._sight.widget, W.HTML(fold(asked.MORE))])
-        right = W.VBox([self._message, *self._folded(), hand, export, *bench])
+        right = W.VBox([self._message, *self._folded(), *below_rows, *bench])
         grid = W.Box([left, right])
         grid.add_class("bl-grid")
         self.add_class(PANEL)

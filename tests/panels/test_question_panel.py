@@ -10,6 +10,7 @@ import nbformat
 import pytest
 
 from blasterlab import units
+from blasterlab.panels.base import _widgets
 from blasterlab.panels.question import question_panel
 from blasterlab.report.questions import CHECK, OPEN, WAIT, Question, questions
 
@@ -89,6 +90,15 @@ def test_the_reason_is_kept_as_it_was_written() -> None:
     assert panel.values["because"] == "the hand pulls <further>"
     panel.reset()
     assert panel.values["answer"] == OPEN
+
+
+def test_a_question_shows_no_unit_set_and_no_buttons() -> None:
+    with pytest.raises(units.UnitError, match=r"has no button 'Reset'; it has $"):
+        question_panel("1.1").press("Reset")
+    panel = question_panel("1.3")
+    panel.set("answer", "3 in")  # any unit is read
+    assert panel.text.endswith(", written down")
+    assert panel._unit_row.box not in list(_widgets(panel))
 
 
 def test_an_unknown_question_is_refused() -> None:
