@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -24,9 +25,14 @@ from blasterlab.shot.results import Results
 from blasterlab.shot.simulate import checked
 from blasterlab.units import QuantityLike
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 #: Shots in one parallel call; between two of them progress is told and an interrupt is heard.
 CHUNK = 2048
 Progress = Callable[[int, int], None]
+_TABLE = {"muzzle_velocity": "m/s", "muzzle_energy": "J", "exit_time": "s", "peak_pressure": "Pa",
+          "peak_barrel_pressure": "Pa", "peak_force": "N", "impact_speed": "m/s", "spring_work": "J"}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -62,6 +68,14 @@ class ShotBatch(Results):
     def status(self) -> list[str]:
         """How each ended, names in `rules.STATUS` [-]."""
         return [rules.STATUS[int(status)] for status in np.asarray(self.outcome.status)]
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a shot: how it ended, and SI columns named with their units, ``muzzle_velocity_m_s``."""
+        import pandas as pd
+
+        found = {f"{name}_{u.replace('/', '_')}": getattr(self, name).m_as(u) for name, u in _TABLE.items()}
+        return pd.DataFrame({"status": self.status} | found)
 
 
 def simulate_rows(rows: Floats, tolerance: float = TOLERANCE, progress: Progress | None = None) -> ShotBatch:

@@ -127,6 +127,20 @@ def test_arrays_come_in_the_order_of_the_builds() -> None:
     assert (many.spring_work.m > 0).all()
     assert many.impact_speed.shape == many.peak_barrel_pressure.shape == (3,)
     assert bl.simulate_many([]).muzzle_velocity.shape == (0,)
+    assert len(bl.simulate_many([]).table) == 0
+
+
+def test_the_table_of_a_batch_has_a_row_a_shot_in_si() -> None:
+    many = bl.simulate_many([BUILD, BUILD.replace({"losses.dart_breakaway": "500 N"})])
+    table, shot = many.table, simulate(BUILD)
+    assert list(table["status"]) == ["exited", "no breakaway"]
+    assert all(re.fullmatch(r"[a-z_]+_(m_s|J|s|Pa|N)", name) for name in table.columns[1:])
+    first = table.iloc[0]
+    assert first["muzzle_velocity_m_s"] == shot.muzzle_velocity.m_as("m/s")
+    assert first["exit_time_s"] == shot.exit_time.m_as("s")
+    assert first["peak_pressure_Pa"] == shot.peak_pressure.m_as("Pa")
+    assert first["peak_force_N"] == shot.peak_force.m_as("N")
+    assert table["muzzle_energy_J"][1] == table["muzzle_velocity_m_s"][1] == 0.0
 
 
 def test_an_interrupt_keeps_what_is_done(monkeypatch: pytest.MonkeyPatch) -> None:
