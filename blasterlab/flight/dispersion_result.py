@@ -201,7 +201,7 @@ class Dispersion(Spoken):
         Returns
         -------
         DataFrame
-            ``distance [m]``, ``chance``, ``low``, ``high``; one row a distance.
+            ``distance_m``, ``chance``, ``low``, ``high``; one row a distance.
         """
         shape = Target.of(**target)
         rows = [self._chance(shape, plane, hold) for plane in range(len(self._planes))]

@@ -31,8 +31,16 @@ if TYPE_CHECKING:
 #: Shots in one parallel call; between two of them progress is told and an interrupt is heard.
 CHUNK = 2048
 Progress = Callable[[int, int], None]
-_TABLE = {"muzzle_velocity": "m/s", "muzzle_energy": "J", "exit_time": "s", "peak_pressure": "Pa",
-          "peak_barrel_pressure": "Pa", "peak_force": "N", "impact_speed": "m/s", "spring_work": "J"}  # fmt: skip
+_TABLE = {
+    "muzzle_velocity": "m/s",
+    "muzzle_energy": "J",
+    "exit_time": "s",
+    "peak_pressure": "Pa",
+    "peak_barrel_pressure": "Pa",
+    "peak_force": "N",
+    "impact_speed": "m/s",
+    "spring_work": "J",
+}
 
 
 @dataclass(frozen=True)
