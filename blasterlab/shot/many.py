@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -23,10 +22,8 @@ from blasterlab.shot.parallel import run_rows
 from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.results import Results
 from blasterlab.shot.simulate import checked
+from blasterlab.tables import pd
 from blasterlab.units import QuantityLike
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 #: Shots in one parallel call; between two of them progress is told and an interrupt is heard.
 CHUNK = 2048
@@ -80,8 +77,6 @@ class ShotBatch(Results):
     @property
     def table(self) -> pd.DataFrame:
         """One row a shot: how it ended, and SI columns named with their units, ``muzzle_velocity_m_s``."""
-        import pandas as pd
-
         found = {f"{name}_{u.replace('/', '_')}": getattr(self, name).m_as(u) for name, u in _TABLE.items()}
         return pd.DataFrame({"status": self.status} | found)
 

@@ -104,7 +104,7 @@ def test_refused(call, words):
 
 
 def test_shots_needed_is_the_least():
-    table = groups.trust_table([35, 36])["high / estimate"].tolist()
+    table = groups.trust_table([35, 36])["high_over_estimate"].tolist()
     assert groups.shots_needed(0.2) == 36
     assert table[0] > 1.2 >= table[1]
     assert groups.shots_needed(0.5) < groups.shots_needed(0.2) < groups.shots_needed(0.1)
