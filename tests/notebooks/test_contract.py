@@ -171,3 +171,24 @@ def test_the_sanitizer_leaves_ordinary_numbers_alone() -> None:
 
 def test_a_greedy_sanitizer_would_be_caught() -> None:
     assert sanitized("regex: \\d+\\.\\d+\nreplace: N\n", ORDINARY) != ORDINARY
+
+
+def unwritten(notebook: Any) -> int:
+    """How many exercises have no place right behind them to write a prediction."""
+    prose = [cell.source for cell in notebook.cells if cell.cell_type == "markdown"]
+    asked = [place for place, words in enumerate(prose) if "## Exercises" in words]
+    if len(asked) != 1 or not prose[asked[0] + 1].startswith("**My predictions.**"):
+        return 99
+    asks, spots = (re.findall(r"^\d\. ", words, re.MULTILINE) for words in prose[asked[0] : asked[0] + 2])
+    return max(len(asks), 1) - len(spots)
+
+
+@pytest.mark.parametrize("name", [name for name in LISTED if re.match(r"\d[02]_", name)])
+def test_each_exercise_is_predicted_in_writing(name: str) -> None:
+    notebook = nbformat.read(FOLDER / name, as_version=4)
+    assert unwritten(notebook) == 0
+    spot = next(cell for cell in notebook.cells if cell.source.startswith("**My predictions.**"))
+    spot.source = spot.source.replace("\n2. …", "")
+    assert unwritten(notebook) == 1
+    notebook.cells.remove(spot)
+    assert unwritten(notebook) == 99
