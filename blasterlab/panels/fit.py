@@ -52,14 +52,8 @@ _ROWS = {
     "chamber.wall": ("wall", "0.3 mm", "10 mm", "0.05 mm", "of the plunger tube"),
     "fit.design_factor": ("design factor", 1, 50, 0.5, "what the strength is divided by: yours to choose"),
     "fit.pad_thickness": ("pad", "0.5 mm", "20 mm", "0.5 mm", "at the front stop"),
+    "fit.pad_stiffness": ("pad rate", "5 N/mm", "3000 N/mm", "5 N/mm", "put 20 kg on it, measure its crush"),
     "fit.catch_area": ("catch", "1 mm^2", "300 mm^2", "0.5 mm^2", "what would shear off: width by thickness"),
-    "fit.pad_stiffness": (
-        "pad rate",
-        "5 N/mm",
-        "3000 N/mm",
-        "5 N/mm",
-        "put 20 kg on the pad and measure its crush",
-    ),
 }
 _SEAL, _ENDS, _TUBE = list(_ROWS)[:4], list(_ROWS)[4:14], ["chamber.bore", *list(_ROWS)[14:]]
 
@@ -194,7 +188,7 @@ def strength_panel(build: Build | None = None) -> Panel[TubeUse]:
     def asked(start: Start[Build]) -> tuple[_FitBuild, list[Any]]:
         moved, glues = _FitBuild(start.value, _TUBE), list(adhesives())
         own = material(start.value.fit.tube_material or "acrylic").name
-        catch = material(start.value.fit.catch_material or "printed PLA along layers").name
+        catch = material(start.value.fit.catch_material or "aluminium 6061-T6").name
         return moved, [
             Choice("fit.tube_material", "material", list(materials()), own, "of the tube"),
             *moved.controls,

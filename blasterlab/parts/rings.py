@@ -87,6 +87,9 @@ def ring(size: str | Ring) -> Ring:
             'try "23.39 x 3.53 mm"'
         )
     first, unit = parts[0], parts[1].strip().lstrip("0123456789./ ")
+    if not unit:
+        example = "23.39 x 3.53 mm" if any(map(str.isalpha, first)) else f"{text} mm"
+        raise units.UnitError(f'ring: got {units.shown(size)}, which has no unit; try "{example}"')
     if not any(letter.isalpha() or letter in '"″' for letter in first):
         first = f"{first} {unit}"
     inside = units.si_in(first, "length", "ring inside diameter", 1e-3, 0.5)

@@ -75,7 +75,9 @@ def supposed(values: Mapping[str, Quantity | float]) -> str:
 def ring_row(fit: SealFit) -> str:
     """A ring, its tape and its squeeze in a line."""
     shares = f"squeeze {_percent(fit.squeeze.value)}, stretch {_percent(fit.stretch.value)}"
-    return "; ".join([f"{fit.ring.name} with {_turns(fit)}: {shares}", *fit.faults])
+    return f"{fit.ring.name} with {_turns(fit)}: {shares}" + (
+        f" ({', '.join(fit.faults)})" if fit.faults else ""
+    )
 
 
 def seal(pick: SealPick) -> Told:

@@ -111,6 +111,7 @@ def test_the_margin_follows_wall_material_and_factor(build: bl.Build) -> None:
     assert panel.result.blow.energy == hard.energy
     assert any(line.startswith("Catch: ") and "over 20 mm² is" in line for line in panel.lines)
     panel.set("fit.catch_area", "4 mm^2")
+    panel.set("fit.catch_material", "printed PLA along layers")
     assert any(line.startswith("The catch is too small") for line in panel.lines)
     assert "4 mm^2" in panel.kept_text or "4.0 mm^2" in panel.kept_text
     panel.set("overlap", "2 mm")

@@ -43,6 +43,15 @@ def test_a_ring_that_cannot_be_is_refused_by_name(size: str, words: str) -> None
     assert words in str(caught.value)
 
 
+@pytest.mark.parametrize(
+    ("size", "example"), [("29 x 3.5", "29 x 3.5 mm"), ("29 mm x 3.5", "23.39 x 3.53 mm")]
+)
+def test_a_ring_without_a_unit_is_told_one(size: str, example: str) -> None:
+    with pytest.raises(units.UnitError) as caught:
+        ring(size)
+    assert str(caught.value) == f"ring: got '{size}', which has no unit; try \"{example}\""
+
+
 def test_every_ring_of_the_list_is_a_ring() -> None:
     found = sizes()
     assert len(found) > 300
