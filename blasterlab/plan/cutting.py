@@ -140,7 +140,10 @@ def cut_list(
     if cuts is None:
         offs = np.linspace(least, min(most, free / 3), _STEPS)
     else:
-        offs = np.array([units.si(cut, "length", f"cuts[{i}]") for i, cut in enumerate(cuts)])
+        why = "what is cut off a spring of that length"
+        offs = np.array(
+            [units.si_in(cut, "length", f"cuts[{i}]", 0.0, free, why) for i, cut in enumerate(cuts)]
+        )
     rows = [_row(build, which, 0.0)]
     for off in offs:
         to = units.quantity(free - float(off), "m")

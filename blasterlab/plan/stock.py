@@ -164,7 +164,7 @@ class Stock(Spoken):
         >>> Stock.read("name,bore [mm],length [cm]\\nB1,13.0,50\\nB2,13.0,long").unread[0].number
         3
         """
-        if isinstance(source, Path) or "\n" not in source:
+        if isinstance(source, Path) or (source.strip() and "\n" not in source):
             text, _ = decode(read_file(Path(source)))
         else:
             text = source
@@ -236,7 +236,9 @@ def _currency_of(columns: list[tuple[str, str]]) -> str:
         raise StockError(fault("price", " and ".join(told), "one column in one currency"))
     if told and not _CURRENCY.match(told[0]):
         must = "a price with its currency, three letters"
-        raise StockError(fault("price", f"[{told[0]}]", must, example='"price [EUR]"'))
+        raise StockError(
+            fault("price", f"[{told[0]}]" if told[0] else "no currency", must, example='"price [EUR]"')
+        )
     return told[0] if told else ""
 
 

@@ -121,12 +121,16 @@ def _reason(found: Plan, code: str) -> str:
     return f"{text} by more than {share(found.wants.within)}" if code == "target" else text
 
 
+def _want(code: str) -> str:
+    return _LIMITS[code][1] if code in _LIMITS else code.replace("_", " ")
+
+
 def _nearest(found: Plan) -> list[str]:
     """Which want is the hardest where nothing meets all, and how far the nearest candidate misses."""
     if found.hardest is None:
         return ["no candidate can be built and shot at all"]
     code, miss = found.hardest
-    name = _LIMITS[code][1] if code in _LIMITS else code.replace("_", " ")
+    name = _want(code)
     if not miss < float("inf"):
         return [f"the hardest want is the {name}: no candidate gives one"]
     lines = [
@@ -136,7 +140,11 @@ def _nearest(found: Plan) -> list[str]:
     ]
     if found.nearest is not None:
         row = found.rows(found.nearest).iloc[0].to_dict()
-        lines.append(f"nearest in all: {candidate(row, found.currency)}")
+        short = {
+            code: miss[found.nearest] for code, miss in found.misses.items() if miss[found.nearest] > 0.0
+        }
+        told = " and ".join(f"the {_want(code)} by {_limit(found, code, by)}" for code, by in short.items())
+        lines.append(f"nearest in all: {candidate(row, found.currency)}{told and f'; it misses {told}'}")
     return lines
 
 

@@ -66,6 +66,8 @@ def test_cut_list_chooses_cuts_itself_and_says_them_in_words(build: Build) -> No
     assert "loose" not in words[0]
     with pytest.raises(units.UnitError, match=r"cuts\[0\]"):
         cut_list(build, [5])
+    with pytest.raises(units.UnitError, match=r"cuts\[0\]: got '45 cm'; must be 0 mm to 200 mm"):
+        cut_list(build, ["45 cm"])
 
 
 def test_the_cut_that_reaches_a_velocity(build: Build) -> None:

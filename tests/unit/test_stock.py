@@ -72,7 +72,11 @@ def test_a_spring_is_told_by_coils_or_by_pitch() -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("name,bore [mm],length [mm],price\nB,13,200,3", "price with its currency"),
+        (
+            "name,bore [mm],length [mm],price\nB,13,200,3",
+            "got no currency; must be a price with its currency",
+        ),
+        ("", "got 0 lines; must be a header"),
         ("name,bore [mm],length [mm],price [EUR],price [USD]\nB,13,200,3,4", "one column in one currency"),
         ("name,colour\nB,red", "columns that describe the part"),
         ("name,bore [mm],length [mm],colour\nB,13,200,red", "no such column"),
