@@ -74,7 +74,7 @@ def test_a_spring_is_told_by_coils_or_by_pitch() -> None:
     [
         (
             "name,bore [mm],length [mm],price\nB,13,200,3",
-            "got no currency; must be a price with its currency",
+            "no currency; must be a price with its currency",
         ),
         ("", "got 0 lines; must be a header"),
         ("name,bore [mm],length [mm],price [EUR],price [USD]\nB,13,200,3,4", "one column in one currency"),
