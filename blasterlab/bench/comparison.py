@@ -57,8 +57,30 @@ class StringComparison(Spoken):
         return self.p < 1.0 - self.level
 
 
-def compare(first: StringData, second: StringData, level: float, show: float) -> StringComparison:
-    """Two strings by Welch's test [m/s]; see `ChronoString.compare`, ValueErrors too."""
+def compare(
+    first: StringData, second: StringData, level: float = 0.95, show: float = 0.02
+) -> StringComparison:
+    """One string against another, by Welch's test.
+
+    Parameters
+    ----------
+    first, second : ChronoString [m/s]
+        The strings.
+    level : float [-]
+        Confidence.
+    show : float [-]
+        Relative difference for which the shots needed are given; 0.02 is 2 %.
+
+    Returns
+    -------
+    StringComparison
+        Difference, interval, and how many shots would show one [m/s].
+
+    Raises
+    ------
+    ValueError
+        A level or a difference outside its range.
+    """
     check_level(level)
     if not 0.0 < show <= 1.0:
         raise ValueError(f"show: got {show!r}; must be above 0 and at most 1 (0.02 is a difference of 2 %)")

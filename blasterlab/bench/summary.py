@@ -60,7 +60,27 @@ class OddShots(Spoken):
 
 
 def odd_shots(string: StringData, level: float = 0.05, most: int = 1) -> OddShots:
-    """Grubbs' test on a string [m/s]; see `ChronoString.odd_shots`."""
+    """Odd shots by Grubbs' test: flagged, with the numbers both ways, never dropped.
+
+    Parameters
+    ----------
+    string : ChronoString [m/s]
+        The shots.
+    level : float [-]
+        Chance of calling a shot odd when none is.
+    most : int [-]
+        The most odd shots looked for; two close together hide each other from 1.
+
+    Returns
+    -------
+    OddShots
+        Which, how odd, and mean and SD with and without [m/s].
+
+    Raises
+    ------
+    ValueError
+        A level or `most` outside its range.
+    """
     st.check_level(level)
     speeds = string.speeds_si
     steps = sig.grubbs(speeds, level, most)
@@ -100,7 +120,7 @@ class RunOrder(Spoken):
 
 
 def run_order(string: StringData) -> RunOrder:
-    """Trend of a string [m/s]; see `ChronoString.trend`."""
+    """Straight line through the shots in order, whatever their number [m/s a shot]."""
     line = sig.trend(string.speeds_si)
     slope, error = (units.quantity(v, "m/s") for v in (line.slope, line.slope_error))
     return RunOrder(slope, error, line.p, line.lag)
@@ -187,7 +207,29 @@ class Summary(Spoken):
 def summarise(
     string: StringData, level: float = 0.95, next_shots: int = 10, chronograph: Chronograph | None = None
 ) -> Summary:
-    """All numbers of a string [m/s]; see `ChronoString.summary`."""
+    """All that a string says, with intervals.
+
+    Parameters
+    ----------
+    string : ChronoString [m/s]
+        The shots.
+    level : float [-]
+        Confidence.
+    next_shots : int [-]
+        Shots still to fire, for the largest among them.
+    chronograph : Chronograph or None [-]
+        Its common error is added to the mean's uncertainty after averaging.
+
+    Returns
+    -------
+    Summary
+        Numbers that print as sentences [m/s].
+
+    Raises
+    ------
+    ValueError
+        A level or a number of shots outside its range, or a display step above the extreme spread.
+    """
     st.check_level(level)
     m = st.shots_to_fire(next_shots, "next_shots")
     speeds, n = string.speeds_si, string.count

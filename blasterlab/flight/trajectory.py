@@ -209,66 +209,6 @@ class Trajectory:
         """
         return self.at(distance).drop
 
-    def height(self, distance: QuantityLike) -> Quantity:
-        """Height above the line of sight at a distance.
-
-        Parameters
-        ----------
-        distance : Quantity or str [m]
-            As in `at`.
-
-        Returns
-        -------
-        Quantity
-            Height [m].
-        """
-        return self.at(distance).height
-
-    def drift(self, distance: QuantityLike) -> Quantity:
-        """Drift to the right at a distance.
-
-        Parameters
-        ----------
-        distance : Quantity or str [m]
-            As in `at`.
-
-        Returns
-        -------
-        Quantity
-            Drift [m].
-        """
-        return self.at(distance).drift
-
-    def speed(self, distance: QuantityLike) -> Quantity:
-        """Remaining speed at a distance.
-
-        Parameters
-        ----------
-        distance : Quantity or str [m]
-            As in `at`.
-
-        Returns
-        -------
-        Quantity
-            Speed [m/s].
-        """
-        return self.at(distance).speed
-
-    def energy(self, distance: QuantityLike) -> Quantity:
-        """Remaining kinetic energy at a distance.
-
-        Parameters
-        ----------
-        distance : Quantity or str [m]
-            As in `at`.
-
-        Returns
-        -------
-        Quantity
-            Energy [J].
-        """
-        return self.at(distance).energy
-
     @property
     def last(self) -> FlightPoint:
         """The last point: where it landed, or reached the distance asked for."""

@@ -16,7 +16,7 @@ def test_zero_meets_the_line_twice():
     found = bl.zero(DART, "40 m/s", distance="10 m", sight_height="40 mm")
     assert found.far.m_as("m") == pytest.approx(10.0, abs=1e-7)
     for crossing in (found.near, found.far):
-        assert found.flight.height(crossing).m_as("m") == pytest.approx(0.0, abs=1e-7)
+        assert found.flight.at(crossing).height.m_as("m") == pytest.approx(0.0, abs=1e-7)
     assert found.near < found.top.distance < found.far
     assert found.top.height.m_as("m") > 0
 
@@ -64,7 +64,7 @@ def test_zero_behind_the_muzzle(distance):
 def test_any_zero_meets_its_distance(speed, drag, x, sight):
     dart = bl.Projectile("1 g", "12.7 mm", drag)
     found = bl.zero(dart, f"{speed} m/s", distance=f"{x} m", sight_height=f"{sight} m", muzzle_height="50 m")
-    assert found.flight.height(f"{x} m").m_as("m") == pytest.approx(0.0, abs=1e-7)
+    assert found.flight.at(f"{x} m").height.m_as("m") == pytest.approx(0.0, abs=1e-7)
 
 
 def test_hold_over_and_wind_hold():
@@ -87,8 +87,8 @@ def test_holding_as_told_hits_the_mark():
     told = bl.hold(DART, "40 m/s", zero_distance="9 m", sight_height="5 cm", **where)
     zero = bl.zero(DART, "40 m/s", distance="9 m", sight_height="5 cm")
     flight = bl.fly(DART, "40 m/s", angle=zero.angle, sight_height="5 cm", **where)
-    assert flight.height("14 m").m_as("m") == pytest.approx(-told.up.m_as("m"), abs=1e-9)
-    assert flight.drift("14 m").m_as("m") == pytest.approx(-told.right.m_as("m"), abs=1e-9)
+    assert flight.at("14 m").height.m_as("m") == pytest.approx(-told.up.m_as("m"), abs=1e-9)
+    assert flight.at("14 m").drift.m_as("m") == pytest.approx(-told.right.m_as("m"), abs=1e-9)
 
 
 def test_uphill_holds_lower():
@@ -133,9 +133,9 @@ def test_point_blank_span(sight):
     span = bl.point_blank(DART, "40 m/s", target_height="30 cm", sight_height=sight)
     assert span.near < span.zero < span.far
     assert span.flight.apex.height.m_as("m") == pytest.approx(0.15, abs=1e-7)
-    assert span.flight.height(span.far).m_as("m") == pytest.approx(-0.15, abs=1e-6)
+    assert span.flight.at(span.far).height.m_as("m") == pytest.approx(-0.15, abs=1e-6)
     if sight == "30 cm":  # the muzzle lies below the target's lower edge
-        assert span.flight.height(span.near).m_as("m") == pytest.approx(-0.15, abs=1e-6)
+        assert span.flight.at(span.near).height.m_as("m") == pytest.approx(-0.15, abs=1e-6)
     else:
         assert span.near.m_as("m") == 0.0
 

@@ -41,13 +41,13 @@ def test_one_cause_alone_is_its_derivative(change, small):
     found = predict(**change, draws=20_000)
     base = bl.zero(DART, "40 m/s", distance="10 m")
     flight = bl.fly(**({"dart": DART, "speed": "40 m/s"} | small), angle=base.angle, distance="10 m")
-    assert found.sd_up.m_as("m") == pytest.approx(abs(flight.height("10 m").m_as("m")), rel=0.03)
+    assert found.sd_up.m_as("m") == pytest.approx(abs(flight.at("10 m").height.m_as("m")), rel=0.03)
     assert found.sd_right.m_as("m") == 0.0
 
 
 def test_gusts_follow_didion():
     found = predict(gust="0.5 m/s", draws=20_000)
-    drift = bl.fly(DART, "40 m/s", wind="0.5 m/s from 9 o'clock").drift("10 m").m_as("m")
+    drift = bl.fly(DART, "40 m/s", wind="0.5 m/s from 9 o'clock").at("10 m").drift.m_as("m")
     assert found.sd_right.m_as("m") == pytest.approx(drift, rel=0.03)
     assert found.shares["gusts"][0] == pytest.approx(1.0, abs=5e-3)
 

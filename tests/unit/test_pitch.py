@@ -64,8 +64,8 @@ def test_an_even_dart_turns_over_and_pays():
     assert EVEN.wobble_angle is None
     assert "turns over" in str(EVEN)
     assert EVEN.tumbling_drag > 3 * EVEN.drag_coefficient
-    straight = bl.fly(EVEN.projectile(), "40 m/s").speed("8 m")
-    tumbling = bl.fly(EVEN.projectile(tumbling=True), "40 m/s").speed("8 m")
+    straight = bl.fly(EVEN.projectile(), "40 m/s").at("8 m").speed
+    tumbling = bl.fly(EVEN.projectile(tumbling=True), "40 m/s").at("8 m").speed
     assert tumbling < 0.6 * straight
 
 
