@@ -23,6 +23,7 @@ from typing import NamedTuple
 import numpy as np
 
 from blasterlab.compiled import compiled, compiled_inline
+from blasterlab.shot import dormand_prince as dp
 from blasterlab.shot.parameters import Floats
 
 #: Why a flight ended.
@@ -77,19 +78,7 @@ class Hits(NamedTuple):
     speed: Floats
 
 
-# The Dormand-Prince pair: stages (the last row is the step), error weights, and weights of the dense output.
-_A = np.array(
-    [
-        [0.0, 0.0, 0.0, 0.0, 0.0, 0.0],
-        [1 / 5, 0.0, 0.0, 0.0, 0.0, 0.0],
-        [3 / 40, 9 / 40, 0.0, 0.0, 0.0, 0.0],
-        [44 / 45, -56 / 15, 32 / 9, 0.0, 0.0, 0.0],
-        [19372 / 6561, -25360 / 2187, 64448 / 6561, -212 / 729, 0.0, 0.0],
-        [9017 / 3168, -355 / 33, 46732 / 5247, 49 / 176, -5103 / 18656, 0.0],
-        [35 / 384, 0.0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84],
-    ]
-)
-_E = np.array([71 / 57600, 0.0, -71 / 16695, 71 / 1920, -17253 / 339200, 22 / 525, -1 / 40])
+# Weights of the dense output of a Dormand-Prince step.
 _D = np.array([
     -12715105075 / 11282082432, 0.0, 87487479700 / 32700410799, -10690763975 / 1880347072,
     701980252875 / 199316789632, -1453857185 / 822651844, 69997945 / 29380423,
@@ -167,7 +156,7 @@ def _step(state: Floats, h: float, p: FlightParameters, k: Floats, trial: Floats
         for i in range(STATES):
             total = 0.0
             for j in range(stage):
-                total += _A[stage, j] * k[j, i]
+                total += dp.A[stage, j] * k[j, i]
             trial[i] = state[i] + h * total
         _slope(trial, p, k[stage])
     for i in range(STATES):
@@ -176,7 +165,7 @@ def _step(state: Floats, h: float, p: FlightParameters, k: Floats, trial: Floats
     for i in range(WORK):  # the work follows the rest and steers no step
         error = 0.0
         for j in range(7):
-            error += _E[j] * k[j, i]
+            error += dp.E[j] * k[j, i]
         square += (h * error / (1.0 + max(abs(state[i]), abs(new[i])))) ** 2
     return math.sqrt(square / 6.0)
 

@@ -20,6 +20,7 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from html import escape
 from importlib import metadata
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from blasterlab import units
@@ -45,25 +46,7 @@ from blasterlab.units import show
 if TYPE_CHECKING:
     from blasterlab.bench.strings import ChronoString
 
-_STYLE = """
-@page{margin:13mm}
-*{box-sizing:border-box}
-body{font:10pt/1.35 system-ui,sans-serif;color:#000;background:#fff;max-width:190mm;margin:0 auto;padding:4mm;
-overflow-wrap:break-word}
-h1{font-size:17pt;margin:0 0 1mm}
-h2{font-size:12pt;margin:4mm 0 1mm;border-bottom:1px solid #000;break-after:avoid}
-p,ul{margin:1mm 0}
-ul{padding-left:5mm}
-table{border-collapse:collapse;width:100%}
-th,td{text-align:left;vertical-align:top;padding:.6mm 2mm .6mm 0;border-bottom:1px solid #d9d9d9}
-section,tr,li,img,pre,.caution{break-inside:avoid}
-img{display:block;width:100%;max-width:140mm;margin:0 auto}
-.caution{border:2px solid #000;padding:2mm;margin:2mm 0}
-pre{font:8pt/1.3 ui-monospace,monospace;white-space:pre-wrap;background:#f4f4f4;padding:2mm;margin:1mm 0;
-user-select:all;-webkit-user-select:all}
-@media print{body{padding:0;max-width:none}
-pre{font-size:7pt;background:none;border:1px solid #d9d9d9;columns:3}}
-"""
+_STYLE = (Path(__file__).parent / "sheet.css").read_text(encoding="utf-8")
 _POLICY = (
     "default-src 'none'; img-src data:; style-src 'sha256-"
     + base64.b64encode(hashlib.sha256(_STYLE.encode()).digest()).decode()

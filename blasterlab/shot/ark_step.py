@@ -20,24 +20,8 @@ import math
 import numpy as np
 
 from blasterlab.compiled import compiled, compiled_inline
-from blasterlab.shot.equations import (
-    DYNAMIC,
-    E1,
-    E2,
-    LEAKED,
-    M1,
-    M2,
-    PLUNGER,
-    STATES,
-    S,
-    U,
-    W,
-    Y,
-    holds_gas,
-    leaks,
-    port,
-    rates,
-)  # fmt: skip
+from blasterlab.shot import equations as eq
+from blasterlab.shot.equations import DYNAMIC, E1, E2, LEAKED, M1, M2, STATES, S, U, W, Y
 from blasterlab.shot.exchange import exchange, exchange_leaking
 from blasterlab.shot.parameters import Floats, Integers, Parameters
 from blasterlab.shot.spring_line import press
@@ -122,10 +106,10 @@ def advance(
     for i in range(6):
         for n in range(DYNAMIC):
             z[n] = rows[i, n]
-        if not holds_gas(p, z):
+        if not eq.holds_gas(p, z):
             return math.nan, evaluations
         if i == 0:
-            q, carried, change = port(p, z)
+            q, carried, change = eq.port(p, z)
             stiff = -h * change > STIFF
             if guide[LAST] != 0.0 and q != 0.0:
                 # across a stiff port a small error of the pressures is a large one of the flow
@@ -134,7 +118,7 @@ def advance(
                 q = first
             first = q
             guide[NOW] = q
-            seal, seal_power, blow, blow_power, slope = leaks(p, z)
+            seal, seal_power, blow, blow_power, slope = eq.leaks(p, z)
             leaking = -slope > LEAKING
             if leaking:
                 seal_power, blow_power = seal_power / (seal + TINY), blow_power / (blow + TINY)
@@ -150,15 +134,15 @@ def advance(
                 seal, seal_power, blow, blow_power = seal / g, seal_power / g, blow / g, blow_power / g
             else:
                 q, carried, count = exchange(p, z, g, line + guide[1 + i] * h * h, stiff, tolerance)
-                seal, seal_power, blow, blow_power, _slope = leaks(p, z)
+                seal, seal_power, blow, blow_power, _slope = eq.leaks(p, z)
             q /= g
             carried /= g
             guide[1 + i] = (q - line) / (h * h)
             evaluations += count
         at = t + _C[i] * h
-        if mode[PLUNGER] != 0:  # else the catch or the front stop takes it
+        if mode[eq.PLUNGER] != 0:  # else the catch or the front stop takes it
             push, drag = press(coils, at, _SIDE[i])
-        rates(at, z, p, mode, q - blow, push, drag, k)
+        eq.rates(at, z, p, mode, q - blow, push, drag, k)
         k[LEAKED] = seal_power + blow_power
         from1, power1, into2, power2 = q, carried, q, carried
         if leaking:
@@ -186,7 +170,7 @@ def advance(
     for n in range(DYNAMIC):
         out[n] = rows[RESULT, n]
         error[n] = rows[ERROR, n]
-    if not holds_gas(p, out):
+    if not eq.holds_gas(p, out):
         return math.nan, evaluations
     both = 1.0 / (1.0 - g * slope) if leaking else 1.0
     return size(error, per_scale, EXCHANGE_WEIGHT / (1.0 - g * change), both), evaluations

@@ -11,22 +11,10 @@ import math
 import numpy as np
 
 from blasterlab.compiled import compiled, compiled_inline
+from blasterlab.shot import equations as eq
+from blasterlab.shot import rules
 from blasterlab.shot.ark_step import advance
-from blasterlab.shot.equations import (
-    CLAMPED,
-    DART,
-    FREE2,
-    FREE3,
-    NOSE,
-    PLUNGER,
-    S,
-    U,
-    W,
-    Y,
-    dart_mass,
-    dart_net,
-    plunger_net,
-)  # fmt: skip
+from blasterlab.shot.equations import S, U, W, Y
 from blasterlab.shot.parameters import Floats, Integers, Parameters
 from blasterlab.shot.rules import EXITED, NEAR, RUNNING, breaks_away, lost, nose_out, strain, stroke_end
 from blasterlab.shot.spring_line import look, pressed, watch_ends
@@ -47,24 +35,24 @@ def watch(p: Parameters, x: Floats, mode: Integers, push: float, g: Floats) -> N
     """
     for n in range(EVENTS):
         g[n] = -1.0
-    plunger = mode[PLUNGER]
-    dart = mode[DART]
+    plunger = mode[eq.PLUNGER]
+    dart = mode[eq.DART]
     if plunger > 0:
         g[AT_STOP] = (x[S] - p.stroke) / p.stroke
         g[PLUNGER_TURNS] = -x[U]
     elif plunger < 0:
         g[AT_STOP] = -x[S] / p.stroke
         g[PLUNGER_TURNS] = x[U]
-    elif mode[CLAMPED] == 0:
-        net, hold = plunger_net(p, x, push)
+    elif mode[eq.CLAMPED] == 0:
+        net, hold = eq.plunger_net(p, x, push)
         if x[S] < p.stroke:
             g[PLUNGER_STARTS] = strain(net, hold)
         if x[S] > 0.0:
             g[PLUNGER_BACKS] = strain(-net, hold)
     if p.rate2 > 0.0 and p.wave_mass2 == 0.0:
-        g[SPRING2] = (1.0 - 2.0 * mode[FREE2]) * (x[S] - p.catch_compression2) / p.stroke
+        g[SPRING2] = (1.0 - 2.0 * mode[eq.FREE2]) * (x[S] - p.catch_compression2) / p.stroke
     if p.rate3 > 0.0 and p.wave_mass3 == 0.0:
-        g[SPRING3] = (1.0 - 2.0 * mode[FREE3]) * (x[S] - p.catch_compression3) / p.stroke
+        g[SPRING3] = (1.0 - 2.0 * mode[eq.FREE3]) * (x[S] - p.catch_compression3) / p.stroke
     if dart > 0:
         g[AT_MUZZLE] = (x[Y] - p.length) / p.length
         g[DART_TURNS] = -x[W]
@@ -72,9 +60,9 @@ def watch(p: Parameters, x: Floats, mode: Integers, push: float, g: Floats) -> N
         g[AT_MUZZLE] = -x[Y] / p.length
         g[DART_TURNS] = x[W]
     if dart != 0:
-        g[NOSE_OUT] = (1.0 - 2.0 * mode[NOSE]) * (x[Y] - p.length + p.dart_length) / p.length
+        g[NOSE_OUT] = (1.0 - 2.0 * mode[eq.NOSE]) * (x[Y] - p.length + p.dart_length) / p.length
     else:
-        net, hold = dart_net(p, x)
+        net, hold = eq.dart_net(p, x)
         g[DART_STARTS] = strain(net, hold)
         if x[Y] > 0.0:
             g[DART_BACKS] = strain(-net, hold)
@@ -168,14 +156,20 @@ def release(
     grip: float, marks: Floats,
 ) -> None:  # fmt: skip
     """Held bodies that break away: the force on each without friction, and the force that holds it."""
-    if mode[PLUNGER] == 0 and mode[CLAMPED] == 0:
-        mode[PLUNGER] = breaks_away(on_plunger, seal, x[S] < p.stroke, x[S] > 0.0)
-    if mode[DART] == 0:
-        mode[DART] = breaks_away(on_dart, grip, True, x[Y] > 0.0)
-        if mode[DART] == 1 and marks[BREAKAWAY_TIME] < 0.0:
+    if mode[eq.PLUNGER] == 0 and mode[eq.CLAMPED] == 0:
+        mode[eq.PLUNGER] = breaks_away(on_plunger, seal, x[S] < p.stroke, x[S] > 0.0)
+    if mode[eq.DART] == 0:
+        mode[eq.DART] = breaks_away(on_dart, grip, True, x[Y] > 0.0)
+        if mode[eq.DART] == 1 and marks[BREAKAWAY_TIME] < 0.0:
             marks[BREAKAWAY_TIME] = t
-    if marks[BEST_SINCE] < 0.0 and mode[PLUNGER] <= 0:
+    if marks[BEST_SINCE] < 0.0 and mode[eq.PLUNGER] <= 0:
         marks[BEST_SINCE] = t
+
+
+@compiled_inline
+def ended(t: float, limit: float, x: Floats, mode: Integers, marks: Floats) -> int:
+    """How the shot has ended (`rules.ending`), or RUNNING."""
+    return rules.ending(t, limit, x[S], x[Y], mode[eq.DART], marks[HELD_SINCE], marks[BEST_SINCE])
 
 
 @compiled_inline
@@ -183,36 +177,36 @@ def settle(
     t: float, x: Floats, p: Parameters, mode: Integers, after: Floats, fastest: float, marks: Floats
 ) -> int:
     """What the events at the end of a step change; `EXITED` or `RUNNING`."""
-    way = mode[DART]
+    way = mode[eq.DART]
     if after[AT_STOP] > -NEAR:
-        if mode[PLUNGER] > 0:
+        if mode[eq.PLUNGER] > 0:
             if marks[STOP_TIME] < 0.0:
                 marks[STOP_TIME] = t
             marks[IMPACT_SPEED] = max(marks[IMPACT_SPEED], x[U])
-        x[S], left, mode[PLUNGER] = stroke_end(p, mode[PLUNGER], x[U], fastest)
+        x[S], left, mode[eq.PLUNGER] = stroke_end(p, mode[eq.PLUNGER], x[U], fastest)
         marks[STOP_ENERGY] += lost(p.plunger_mass, x[U], left)
         x[U] = left
     elif after[PLUNGER_TURNS] > -NEAR:
         x[U] = 0.0
-        mode[PLUNGER] = 0
+        mode[eq.PLUNGER] = 0
     if after[SPRING2] > -NEAR:
-        mode[FREE2] = 1 - mode[FREE2]
+        mode[eq.FREE2] = 1 - mode[eq.FREE2]
     if after[SPRING3] > -NEAR:
-        mode[FREE3] = 1 - mode[FREE3]
+        mode[eq.FREE3] = 1 - mode[eq.FREE3]
     if after[AT_MUZZLE] > -NEAR and not (way > 0 and x[W] <= 0.0):  # turned there: not out
         if way > 0:
             x[Y] = p.length
             return EXITED
         # back at the breech: the air behind and ahead of it stops with it
         x[Y] = 0.0
-        marks[STOP_ENERGY] += lost(dart_mass(p, x, mode[NOSE]), x[W], 0.0)
+        marks[STOP_ENERGY] += lost(eq.dart_mass(p, x, mode[eq.NOSE]), x[W], 0.0)
         x[W] = 0.0
-        mode[DART] = 0
+        mode[eq.DART] = 0
         marks[HELD_SINCE] = t
     elif after[DART_TURNS] > -NEAR:
         x[W] = 0.0
-        mode[DART] = 0
+        mode[eq.DART] = 0
         marks[HELD_SINCE] = t
     if way != 0:
-        mode[NOSE] = nose_out(p, x[Y], way)
+        mode[eq.NOSE] = nose_out(p, x[Y], way)
     return RUNNING

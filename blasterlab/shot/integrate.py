@@ -16,63 +16,13 @@ from typing import NamedTuple
 import numpy as np
 
 from blasterlab.compiled import compiled, compiled_inline
+from blasterlab.shot import equations as eq
+from blasterlab.shot import events
+from blasterlab.shot import spring_line as line
 from blasterlab.shot.ark_step import END, FLOW, GUIDES, LAST, LENGTH, NOW, PUSH, ROWS, advance
-from blasterlab.shot.equations import (
-    CLAMPED,
-    DART,
-    DYNAMIC,
-    E1,
-    E2,
-    FREE2,
-    FREE3,
-    M1,
-    M2,
-    MODES,
-    NOSE,
-    PLUNGER,
-    STATES,
-    THIRD,
-    S,
-    U,
-    W,
-    Y,
-    dart_net,
-    energy,
-    energy_in,
-    holds_gas,
-    ledger_gap,
-    plunger_acceleration,
-    plunger_net,
-    pressures,
-    start_travel,
-)  # fmt: skip
-from blasterlab.shot.events import (
-    BEST_SINCE,
-    BREAKAWAY_TIME,
-    EVENTS,
-    HELD_SINCE,
-    IMPACT_SPEED,
-    STOP_ENERGY,
-    STOP_TIME,
-    TOUCH,
-    fresh_marks,
-    release,
-    settle,
-    shorten,
-    watch_all,
-)
+from blasterlab.shot.equations import DYNAMIC, E1, E2, M1, M2, STATES, S, U, W, Y
 from blasterlab.shot.parameters import GAMMA, Floats, Integers, Parameters
-from blasterlab.shot.rules import FAILED, RUNNING, TIME_LIMIT, ending, nose_out, volumes
-from blasterlab.shot.spring_line import (
-    lift,
-    look,
-    meet,
-    pressed,
-    remember,
-    spring_lines,
-    turn,
-    until_kink,
-)
+from blasterlab.shot.rules import FAILED, RUNNING, TIME_LIMIT, nose_out, volumes
 
 #: Default tolerance: over random builds half of the muzzle velocities lie within 2e-6 of the exact solution,
 #: nine in ten within 1e-5.
@@ -155,8 +105,8 @@ def note(t: float, x: Floats, p: Parameters, push: float, row: Floats) -> None:
     row[TIME] = t
     for n in range(STATES):
         row[AT + n] = x[n]
-    row[CHAMBER], row[BARREL] = pressures(p, x)
-    row[BASE] = row[BARREL] - p.gas_inertia * x[M2] * THIRD * push / p.barrel_area
+    row[CHAMBER], row[BARREL] = eq.pressures(p, x)
+    row[BASE] = row[BARREL] - p.gas_inertia * x[M2] * eq.THIRD * push / p.barrel_area
 
 
 @compiled_inline
@@ -164,7 +114,7 @@ def begin(p: Parameters, x: Floats, mode: Integers) -> tuple[float, float]:
     """State and modes at the release into x and mode; the absolute pressures in chamber and barrel."""
     for n in range(STATES):
         x[n] = 0.0
-    x[S] = start_travel(p)
+    x[S] = eq.start_travel(p)
     v1, v2 = volumes(p, x[S], x[Y])
     p1 = p.charge if p.charge > 0.0 else p.ambient_pressure
     cv = p.gas_constant / (GAMMA - 1.0)
@@ -172,12 +122,12 @@ def begin(p: Parameters, x: Floats, mode: Integers) -> tuple[float, float]:
     x[M1] = x[E1] / (cv * p.ambient_temperature)
     x[E2] = p.ambient_pressure * v2 / (GAMMA - 1.0)
     x[M2] = x[E2] / (cv * p.ambient_temperature)
-    for n in range(MODES):
+    for n in range(eq.MODES):
         mode[n] = 0
-    mode[CLAMPED] = 1 if p.charge > 0.0 else 0
-    mode[NOSE] = nose_out(p, x[Y], 1)
-    mode[FREE2] = 1 if p.catch_compression2 <= x[S] else 0
-    mode[FREE3] = 1 if p.catch_compression3 <= x[S] else 0
+    mode[eq.CLAMPED] = 1 if p.charge > 0.0 else 0
+    mode[eq.NOSE] = nose_out(p, x[Y], 1)
+    mode[eq.FREE2] = 1 if p.catch_compression2 <= x[S] else 0
+    mode[eq.FREE3] = 1 if p.catch_compression3 <= x[S] else 0
     return p1, p.ambient_pressure
 
 
@@ -213,14 +163,15 @@ def set_out(
 
     way is the plunger's before; a wave is back with a kink, or the plunger or a spring's end was struck.
     """
-    look(coils, t, 1.0)
-    struck = lift(coils, x[U]) or struck
-    on_plunger, seal = plunger_net(p, x, pressed(coils, 0.0))
-    on_dart, grip = dart_net(p, x)
-    release(t, x, p, mode, on_plunger, seal, on_dart, grip, marks)
-    struck = struck or mode[PLUNGER] != way
+    line.look(coils, t, 1.0)
+    struck = line.lift(coils, x[U]) or struck
+    on_plunger, seal = eq.plunger_net(p, x, line.pressed(coils, 0.0))
+    on_dart, grip = eq.dart_net(p, x)
+    events.release(t, x, p, mode, on_plunger, seal, on_dart, grip, marks)
+    struck = struck or mode[eq.PLUNGER] != way
     if kinked or struck:
-        turn(coils, t, x[U], plunger_acceleration(p, x, mode[PLUNGER], pressed(coils, x[U])), struck)
+        slope = eq.plunger_acceleration(p, x, mode[eq.PLUNGER], line.pressed(coils, x[U]))
+        line.turn(coils, t, x[U], slope, struck)
 
 
 @compiled
@@ -230,26 +181,26 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     tolerance is relative to the natural size of each state.
     """
     # one loop in one piece: the step's size, its events and their traces all hang on its local numbers
-    mode = np.empty(MODES, np.int64)
+    mode = np.empty(eq.MODES, np.int64)
     first1, first2 = begin(p, x, mode)
-    budget = max(energy_in(p, p.stroke), 1e-9)
+    budget = max(eq.energy_in(p, p.stroke), 1e-9)
     per_tolerance = 1.0 / tolerance
     per_budget = per_tolerance / budget
     scale = sizes(p, budget)
     per_scale = inverse(scale)
-    coils = spring_lines(p)
+    coils = line.spring_lines(p)
     guide = np.zeros(GUIDES)
     rows = np.empty((ROWS, DYNAMIC))
     z = np.empty(DYNAMIC)
     k = np.empty(STATES)
     new = np.empty(STATES)
-    before = np.empty(EVENTS)
-    after = np.empty(EVENTS)
-    marks = fresh_marks()
+    before = np.empty(events.EVENTS)
+    after = np.empty(events.EVENTS)
+    marks = events.fresh_marks()
     peaks = fresh_peaks(first1, first2)
     t = 0.0
     h = FIRST * min(p.stroke / scale[U], p.length / scale[W])
-    if mode[CLAMPED] == 1:
+    if mode[eq.CLAMPED] == 1:
         h *= FIRST  # its port opens at once
     steps = rejected = evaluations = records = 0
     status = FAILED
@@ -261,21 +212,21 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
     while steps < MAX_STEPS:
         if fresh or kinked:
             if fresh:
-                balance = energy(p, x, mode[NOSE])
+                balance = eq.energy(p, x, mode[eq.NOSE])
             set_out(t, x, p, mode, coils, way, kinked, struck, marks)
             fresh = kinked = struck = False
-        ended = ending(t, TIME_LIMIT, x[S], x[Y], mode[DART], marks[HELD_SINCE], marks[BEST_SINCE])
+        ended = events.ended(t, TIME_LIMIT, x, mode, marks)
         if ended != RUNNING:
             status = ended
             break
         h = min(h, max_step)
-        wish, (h, kinked) = h, until_kink(coils, t, h)
+        wish, (h, kinked) = h, line.until_kink(coils, t, h)
         error, count = advance(t, x, h, p, mode, SOLVE * tolerance, coils, per_scale, guide, rows, z, k, new)
         evaluations += count
         # how many times too long the step was, from the pair's estimate and from the energy balance
         excess = 4.0
         if error == error:
-            reached = energy(p, new, mode[NOSE])
+            reached = eq.energy(p, new, mode[eq.NOSE])
             defect = max(abs(reached - balance) - ROUNDING * (x[E1] + x[E2]), 0.0)
             defect *= DEFECT_WEIGHT + DEFECT_GROWTH * steps
             excess = math.sqrt(math.sqrt(max(error * per_tolerance, defect * per_budget)))
@@ -287,18 +238,18 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                 break
             continue
         taken = h
-        watch_all(t, taken, p, new, mode, coils, after)
-        for n in range(EVENTS):
+        events.watch_all(t, taken, p, new, mode, coils, after)
+        for n in range(events.EVENTS):
             if after[n] > 0.0:
                 fresh = True
         if fresh:
-            watch_all(t, 0.0, p, x, mode, coils, before)
-            taken, count = shorten(
+            events.watch_all(t, 0.0, p, x, mode, coils, before)
+            taken, count = events.shorten(
                 t, x, taken, p, mode, SOLVE * tolerance, coils, per_scale, guide, rows, z, k, new,
                 before, after,
             )  # fmt: skip
             evaluations += count
-            if not holds_gas(p, new):  # the shorter step went astray
+            if not eq.holds_gas(p, new):  # the shorter step went astray
                 fresh = kinked = False
                 rejected += 1
                 h *= 0.2
@@ -321,22 +272,22 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
         guide[FLOW] = guide[NOW]
         guide[LAST] = guide[END]
         guide[LENGTH] = 0.0 if fresh else taken
-        way = mode[PLUNGER]
+        way = mode[eq.PLUNGER]
         if coils.shape[0] > 0:
-            slope = plunger_acceleration(p, new, way, pressed(coils, new[U]))
-            remember(coils, t, taken, new[S] - x[S], new[U], slope, way == 0)
+            slope = eq.plunger_acceleration(p, new, way, line.pressed(coils, new[U]))
+            line.remember(coils, t, taken, new[S] - x[S], new[U], slope, way == 0)
         t += taken
         for n in range(STATES):
             x[n] = new[n]
         since += 1
-        follow(peaks, pressures(p, x), last_taken, taken, since)
+        follow(peaks, eq.pressures(p, x), last_taken, taken, since)
         last_taken = taken
         if fresh:
             last_right = 0.0
             since = 0
             kinked = False
-            struck = meet(coils, x[S], after, TOUCH)
-            ended = settle(t, x, p, mode, after, scale[U], marks)
+            struck = line.meet(coils, x[S], after, events.TOUCH)
+            ended = events.settle(t, x, p, mode, after, scale[U], marks)
             if ended != RUNNING:
                 status = ended
                 break
@@ -344,9 +295,10 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
         note(t, x, p, k[W], record[records])
         records += 1
     return Outcome(
-        status, t, marks[STOP_ENERGY], marks[IMPACT_SPEED], marks[BREAKAWAY_TIME], marks[STOP_TIME],
-        peaks[0, HIGHEST], peaks[1, HIGHEST], 0.0 if mode[CLAMPED] == 1 else energy_in(p, x[S]),
-        ledger_gap(p, x, marks[STOP_ENERGY]), tolerance, steps, rejected, evaluations, records,
+        status, t, marks[events.STOP_ENERGY], marks[events.IMPACT_SPEED], marks[events.BREAKAWAY_TIME],
+        marks[events.STOP_TIME], peaks[0, HIGHEST], peaks[1, HIGHEST],
+        0.0 if mode[eq.CLAMPED] == 1 else eq.energy_in(p, x[S]),
+        eq.ledger_gap(p, x, marks[events.STOP_ENERGY]), tolerance, steps, rejected, evaluations, records,
     )  # fmt: skip
 
 

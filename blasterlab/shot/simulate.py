@@ -17,21 +17,11 @@ from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.doors import Spoken
 from blasterlab.shot import equations as k
+from blasterlab.shot import integrate as run
 from blasterlab.shot import rules
 from blasterlab.shot.assumptions import Broken, broken_assumptions
 from blasterlab.shot.from_build import parameters
-from blasterlab.shot.integrate import (
-    AT,
-    BARREL,
-    BASE,
-    CHAMBER,
-    COLUMNS,
-    TIME,
-    TOLERANCE,
-    Outcome,
-    integrate,
-    shoot,
-)
+from blasterlab.shot.integrate import TOLERANCE, Outcome
 from blasterlab.shot.ledger import ledger
 from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.results import Results
@@ -40,15 +30,15 @@ from blasterlab.units import Quantity, QuantityLike
 
 _HISTORY_STEPS = 500
 _HISTORY_COLUMNS = {
-    "plunger_travel_m": AT + k.S,
-    "plunger_speed_m_s": AT + k.U,
-    "dart_travel_m": AT + k.Y,
-    "dart_speed_m_s": AT + k.W,
-    "chamber_pressure_Pa": CHAMBER,
-    "barrel_pressure_Pa": BARREL,
-    "base_pressure_Pa": BASE,
-    "chamber_gas_kg": AT + k.M1,
-    "barrel_gas_kg": AT + k.M2,
+    "plunger_travel_m": run.AT + k.S,
+    "plunger_speed_m_s": run.AT + k.U,
+    "dart_travel_m": run.AT + k.Y,
+    "dart_speed_m_s": run.AT + k.W,
+    "chamber_pressure_Pa": run.CHAMBER,
+    "barrel_pressure_Pa": run.BARREL,
+    "base_pressure_Pa": run.BASE,
+    "chamber_gas_kg": run.AT + k.M1,
+    "barrel_gas_kg": run.AT + k.M2,
 }
 
 
@@ -147,11 +137,11 @@ class Shot(Results, Spoken):
 
         It is integrated again with short steps, so every row is the solver's own and none is interpolated.
         """
-        record = np.empty((40 * _HISTORY_STEPS, COLUMNS))
+        record = np.empty((40 * _HISTORY_STEPS, run.COLUMNS))
         step = max(self.outcome.time / _HISTORY_STEPS, 1e-9)
-        outcome = integrate(self.parameters, self.tolerance, step, np.empty(k.STATES), record)
+        outcome = run.integrate(self.parameters, self.tolerance, step, np.empty(k.STATES), record)
         rows = record[: outcome.records]
-        index = pd.Index(rows[:, TIME], name="time_s")
+        index = pd.Index(rows[:, run.TIME], name="time_s")
         return pd.DataFrame({name: rows[:, place] for name, place in _HISTORY_COLUMNS.items()}, index=index)
 
 
@@ -230,4 +220,4 @@ def simulate(build: Build, charge: QuantityLike | None = None, tolerance: float 
     p = parameters(build.si, checked(charge, build.si["air.pressure"], tolerance))
     state = np.empty(k.STATES)
     kept = None if charge is None else units.parse(charge, "pressure", "charge")
-    return Shot(build, kept, p, shoot(p, tolerance, state), state)
+    return Shot(build, kept, p, run.shoot(p, tolerance, state), state)

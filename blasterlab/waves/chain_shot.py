@@ -16,7 +16,7 @@ from blasterlab.shot import events
 from blasterlab.shot.equations import DYNAMIC, STATES, S, U, W, Y
 from blasterlab.shot.integrate import begin, sizes
 from blasterlab.shot.parameters import Floats, Integers, Parameters
-from blasterlab.shot.rules import EXITED, FAILED, NEAR, RUNNING, TIME_LIMIT, ending, lost, seal_hold
+from blasterlab.shot.rules import EXITED, FAILED, NEAR, RUNNING, TIME_LIMIT, lost, seal_hold
 from blasterlab.waves import spring_chain as chain
 from blasterlab.waves.spring_chain import MASS, Flags, nodes, set_end
 
@@ -174,8 +174,7 @@ def _shoot(
         lifted = _lift_off(x, springs, n, touch, k[0, U])
         if started or lifted:
             continue
-        held, best = marks[events.HELD_SINCE], marks[events.BEST_SINCE]
-        status = ending(t, t_max, x[S], x[Y], mode[eq.DART], held, best)
+        status = events.ended(t, t_max, x, mode, marks)
         if status != RUNNING:
             break
         taken, h = _advance(t, x, h, longest, tolerance, p, springs, n, mode, touch, scale, k, z, new)

@@ -30,7 +30,7 @@ from blasterlab.shot import spring_line as line
 from blasterlab.shot.equations import S, U, W, Y
 from blasterlab.shot.integrate import begin
 from blasterlab.shot.parameters import Floats, Integers, Parameters
-from blasterlab.shot.rules import EXITED, FAILED, RUNNING, TIME_LIMIT, dart_hold, ending, seal_hold
+from blasterlab.shot.rules import EXITED, FAILED, RUNNING, TIME_LIMIT, dart_hold, seal_hold
 from blasterlab.waves.gas_column import STATE, TOTALS, empty_columns, fill, full_step, half_step, remesh
 from blasterlab.waves.gas_rates import AHEAD, BARREL, CHAMBER, FRONT_WORK, column_ends, flow, move
 
@@ -213,8 +213,7 @@ def _shoot(
         push, seal = line.pressed(coils, x[U]), seal_hold(p, found.at_plunger)
         on_plunger = eq.spring_force(p, x[S]) + push + found.on_plunger
         events.release(t, x, p, mode, on_plunger, seal, found.on_dart, dart_hold(p, found.at_base), marks)
-        held, best = marks[events.HELD_SINCE], marks[events.BEST_SINCE]
-        status = ending(t, t_max, x[S], x[Y], mode[eq.DART], held, best)
+        status = events.ended(t, t_max, x, mode, marks)
         if status != RUNNING:
             break
         move(p, x, mode, found, push, dx)

@@ -25,6 +25,7 @@ import numpy as np
 import numpy.typing as npt
 
 from blasterlab.compiled import compiled, compiled_inline
+from blasterlab.shot import dormand_prince as dp
 from blasterlab.shot import equations as eq
 from blasterlab.shot.equations import E1, E2, M1, M2, STATES, S, U, Y
 from blasterlab.shot.parameters import Floats, Integers, Parameters
@@ -32,16 +33,6 @@ from blasterlab.shot.rules import volumes
 
 Flags = npt.NDArray[np.bool_]
 RATE, COMPRESSION, MASS = range(3)  # columns of the table of springs; the compression is that at the catch
-
-_A = np.zeros((7, 6))
-_A[1, 0] = 1 / 5
-_A[2, :2] = 3 / 40, 9 / 40
-_A[3, :3] = 44 / 45, -56 / 15, 32 / 9
-_A[4, :4] = 19372 / 6561, -25360 / 2187, 64448 / 6561, -212 / 729
-_A[5, :5] = 9017 / 3168, -355 / 33, 46732 / 5247, 49 / 176, -5103 / 18656
-_A[6, :6] = 35 / 384, 0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84
-_C = np.array([0, 1 / 5, 3 / 10, 4 / 5, 8 / 9, 1, 1])
-_E = np.array([71 / 57600, 0, -71 / 16695, 71 / 1920, -17253 / 339200, 22 / 525, -1 / 40])
 
 
 @compiled_inline
@@ -127,17 +118,17 @@ def step(
         for m in range(size):
             total = 0.0
             for j in range(i):
-                total += _A[i, j] * k[j, m]
+                total += dp.A[i, j] * k[j, m]
             z[m] = x[m] + h * total
         v1, v2 = volumes(p, z[S], z[Y])
         if not (z[M1] > 0.0 and z[E1] > 0.0 and z[M2] > 0.0 and z[E2] > 0.0 and v1 > 0.0 and v2 > 0.0):
             return math.nan
-        slopes(t + _C[i] * h, z, p, springs, n, mode, touch, k[i])
+        slopes(t + dp.C[i] * h, z, p, springs, n, mode, touch, k[i])
     norm = 0.0
     for m in range(size):
         error = 0.0
         for j in range(7):
-            error += _E[j] * k[j, m]
+            error += dp.E[j] * k[j, m]
         new[m] = z[m]
         if m < eq.SEAL_WORK or m >= STATES:
             norm = max(norm, abs(h * error) / scale[m])
