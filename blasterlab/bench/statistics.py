@@ -20,6 +20,8 @@ from functools import lru_cache
 import numpy as np
 from scipy import special
 
+from blasterlab.flight.group_statistics import sigma_ends
+
 Floats = Sequence[float] | np.ndarray
 _TAIL = 1e-13  # probability left outside the quadratures
 MAX_NEXT = 10_000  # shots still to fire: far above any bench day, a choice of the kit
@@ -123,10 +125,6 @@ def t_factor(level: float, dof: float) -> float:
     return float(special.stdtrit(dof, 0.5 + 0.5 * level))
 
 
-def _chi2(p: float, dof: float) -> float:
-    return 2.0 * float(special.gammaincinv(0.5 * dof, p))
-
-
 def sd_factors(n: int, level: float) -> tuple[float, float]:
     """Factors from a sample SD to the limits of the true one.
 
@@ -153,8 +151,7 @@ def sd_factors(n: int, level: float) -> tuple[float, float]:
     >>> [round(f, 6) for f in sd_factors(10, 0.95)]
     [0.687835, 1.82561]
     """
-    tail = 0.5 * (1.0 - level)
-    return math.sqrt((n - 1) / _chi2(1.0 - tail, n - 1)), math.sqrt((n - 1) / _chi2(tail, n - 1))
+    return sigma_ends(n - 1, level)
 
 
 def next_factor(n: int, level: float) -> float:
@@ -207,7 +204,7 @@ def scale_nodes(dof: int, count: int = 160) -> tuple[np.ndarray, np.ndarray]:
     tuple of ndarray
         Nodes and weights, shape (count,); the weights sum to 1 [-].
     """
-    low = math.sqrt(_chi2(_TAIL, dof) / dof)
+    low = math.sqrt(2.0 * float(special.gammaincinv(0.5 * dof, _TAIL)) / dof)
     high = math.sqrt(2.0 * float(special.gammainccinv(0.5 * dof, _TAIL)) / dof)
     x, w = _legendre(count)
     u = low + 0.5 * (high - low) * (x + 1.0)

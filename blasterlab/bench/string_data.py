@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Self
+from typing import Any, Self
 
 import numpy as np
 
@@ -27,13 +27,11 @@ from blasterlab.bench.decoding import decode, read_file
 from blasterlab.bench.reading import Reading, read_text
 from blasterlab.bench.source import FASTEST, SLOWEST, choose_unit, csv_text, read_list
 from blasterlab.bench.statistics import mean_sd
+from blasterlab.build import Build
 from blasterlab.files import write_whole
 from blasterlab.flight.flat_fire import retardation
+from blasterlab.parts.dart import Dart
 from blasterlab.units import Quantity
-
-if TYPE_CHECKING:
-    from blasterlab.build import Build
-    from blasterlab.parts.dart import Dart
 
 _TEXTS = ("title", "note", "dart", "build", "date")
 _QUANTITIES = {
@@ -156,12 +154,7 @@ class StringData:
 
     @classmethod
     def from_text(
-        cls,
-        text: str | bytes,
-        *,
-        decimal: str | None = None,
-        column: str | int | None = None,
-        **about: Any,
+        cls, text: str | bytes, *, decimal: str | None = None, column: str | int | None = None, **about: Any
     ) -> Self:
         """A string from pasted text, or from the bytes of a file.
 

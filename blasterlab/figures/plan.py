@@ -121,11 +121,7 @@ def tornado_chart(found: Matters) -> Drawing:
         )  # fmt: skip
     ax.axvline(style.shown(found.speed, "speed"), color=style.BLACK, linewidth=0.8)
     ax.set_yticks(range(len(rows) - 1, -1, -1), [unknown_name(row["name"]) for row in rows])
-    style.dress(
-        ax,
-        style.label("speed", "speed"),
-        title="Speed at each end (low: hatched); Sobol' total",
-    )
+    style.dress(ax, style.label("speed", "speed"), title="Speed at each end (low: hatched); Sobol' total")
     figure.caption = matters_caption(found)
     return figure
 

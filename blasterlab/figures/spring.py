@@ -23,10 +23,6 @@ from blasterlab.report.spring import CUT_COLUMNS, cut_caption, line_caption, pri
 from blasterlab.tables import pd
 
 
-def _shown(value: float, kind: str) -> float:
-    return float(units.display(value, kind))
-
-
 class SpringView:
     """Force against length of one spring: preload, catch, solid, where it yields, and the energy between."""
 
@@ -71,8 +67,8 @@ class SpringView:
         tuple
             The limits of x and y [display unit].
         """
-        far = 1.2 * _shown(result.free, "length")  # room for the words beside the front stop
-        high = _shown(result.solid_force, "force")
+        far = 1.2 * style.shown(result.free, "length")  # room for the words beside the front stop
+        high = style.shown(result.solid_force, "force")
         return (
             style.steady(old[0] if old else None, 0.0, far),
             style.steady(old[1] if old else None, 0.0, 1.08 * high),
@@ -105,10 +101,11 @@ class SpringView:
             In drawing order [-].
         """
         free, front, catch, solid = (
-            _shown(value, "length") for value in (result.free, result.front, result.catch, result.solid)
+            style.shown(value, "length") for value in (result.free, result.front, result.catch, result.solid)
         )
         low, high, top = (
-            _shown(value, "force") for value in (result.front_force, result.catch_force, result.solid_force)
+            style.shown(value, "force")
+            for value in (result.front_force, result.catch_force, result.solid_force)
         )
         self._line.set_data([solid, free], [top, 0.0])
         self._solid.set_data([solid, solid], [0.0, top])
@@ -130,7 +127,7 @@ class SpringView:
             (self._limit, "limit", result.limit_length, result.limit_force, "static limit"),
         ):
             there = length is not None and force is not None
-            x, y = _shown(length or 0.0, "length"), _shown(force or 0.0, "force")
+            x, y = style.shown(length or 0.0, "length"), style.shown(force or 0.0, "force")
             artist.set_data([x] if there else [], [y] if there else [])
             beside[name] = (x, y, words if there else "")
         self._stack(beside)
@@ -200,9 +197,9 @@ class ScaleView:
             Force, length and residual limits [display unit].
         """
         table = result.residuals
-        force = _shown(float(table["force_N"].max()), "force")
-        length = _shown(max(float(table["length_m"].max()), result.free_length.m_as("m")), "length")
-        miss = max(_shown(float(table["residual_m"].abs().max()), "length"), _shown(1e-4, "length"))
+        force = style.shown(float(table["force_N"].max()), "force")
+        length = style.shown(max(float(table["length_m"].max()), result.free_length.m_as("m")), "length")
+        miss = max(style.shown(float(table["residual_m"].abs().max()), "length"), style.shown(1e-4, "length"))
         bound = style.steady(old[2] if old else None, 0.0, 1.1 * miss)
         return (
             style.steady(old[0] if old else None, 0.0, force),
@@ -241,11 +238,11 @@ class ScaleView:
             In drawing order [-].
         """
         table = result.residuals
-        force = units.display(table["force_N"].to_numpy(), "force")
+        force = style.shown(table["force_N"].to_numpy(), "force")
         length = units.display(table["length_m"].to_numpy(), "length")
         line = units.display(table["line_m"].to_numpy(), "length")
         miss = units.display(table["residual_m"].to_numpy(), "length")
-        free = _shown(result.free_length.m_as("m"), "length")
+        free = style.shown(result.free_length.m_as("m"), "length")
         self._line.set_data([0.0, *force], [free, *line])
         self._dots.set_data(force, length)
         self._free.set_data([0.0], [free])

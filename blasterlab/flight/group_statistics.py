@@ -20,6 +20,7 @@ from functools import lru_cache
 from typing import Generic, TypeVar
 
 import numpy as np
+from scipy.special import gammaincinv
 
 from blasterlab import units
 from blasterlab.shot.parameters import Floats
@@ -109,9 +110,7 @@ def sigma_bias(count: int) -> float:
 @lru_cache(maxsize=4096)
 def sigma_ends(dof: float, level: float) -> tuple[float, float]:
     """The ends of σ's interval over √(Σ squares/dof) [-]: √(dof/χ²) at both tails."""
-    from scipy.stats import chi2
-
-    low, high = (math.sqrt(dof / float(chi2.ppf(0.5 + side * level / 2.0, dof))) for side in (1, -1))
+    low, high = (math.sqrt(0.5 * dof / gammaincinv(0.5 * dof, p)) for p in (0.5 + level / 2, 0.5 - level / 2))
     return low, high
 
 

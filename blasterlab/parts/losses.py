@@ -98,14 +98,7 @@ class Losses:
     stop_restitution: float = 0.0
 
     def __post_init__(self) -> None:
-        read_fields(
-            self,
-            "losses",
-            FIELDS,
-            [
-                *switch_faults(self.gas_inertia, "losses.gas_inertia"),
-                *switch_faults(self.air_ahead, "losses.air_ahead"),
-                *switch_faults(self.spring_waves, "losses.spring_waves"),
-                *choice_faults(self.wall_heat, "losses.wall_heat", HEAT),
-            ],
-        )
+        wrong = choice_faults(self.wall_heat, "losses.wall_heat", HEAT)
+        for name in ("gas_inertia", "air_ahead", "spring_waves"):
+            wrong += switch_faults(getattr(self, name), f"losses.{name}")
+        read_fields(self, "losses", FIELDS, wrong)

@@ -7,20 +7,17 @@ out: any computing; numbers come in SI or with their units.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 from blasterlab import units
 from blasterlab.bench.calibration import Calibration
 from blasterlab.bench.predict import Prediction
+from blasterlab.bench.strings import ChronoString
 from blasterlab.parts.loss_uncertainty import loss_kind
 from blasterlab.parts.priors import NINE_IN_TEN
 from blasterlab.report import build
 from blasterlab.report.numbers import WHEN, confidence
 from blasterlab.tables import pd
 from blasterlab.units import Quantity
-
-if TYPE_CHECKING:
-    from blasterlab.bench.strings import ChronoString
 
 
 def calibration(found: Calibration) -> list[str]:

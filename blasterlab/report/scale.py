@@ -33,10 +33,7 @@ def rate_fit(fit: RateFit) -> list[str]:
     count = len(fit.lengths)
     source = interval_from(fit) + (f"; confidence {confidence(fit.level)}" if fit.interval_from else "")
     worst = max(fit.residuals.to_dict("records"), key=lambda row: abs(row["residual_m"]))
-    lines = [
-        f"{_rate(fit)}, {count} reading{'s' if count != 1 else ''}",
-        f"{source[0].upper()}{source[1:]}.",
-    ]
+    lines = [f"{_rate(fit)}, {count} reading{'s' if count != 1 else ''}", f"{source[0].upper()}{source[1:]}."]
     if fit.free_low is not None and fit.free_high is not None and fit.free_high > fit.free_low:
         low, high = show(fit.free_low, "length"), show(fit.free_high, "length")
         lines.append(f"Free length between {low} and {high}.")

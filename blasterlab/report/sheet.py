@@ -21,12 +21,12 @@ from contextlib import suppress
 from html import escape
 from importlib import metadata
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from blasterlab import units
 from blasterlab.bench.cap_risk import Caps, speed_cap
 from blasterlab.bench.loss_model import CalibrationError
 from blasterlab.bench.predict import Prediction, chance_over, predict
+from blasterlab.bench.strings import ChronoString
 from blasterlab.build import Build
 from blasterlab.buildtext import write_lines
 from blasterlab.checks.cautions import in_an_eye
@@ -42,9 +42,6 @@ from blasterlab.report.numbers import as_typed, chance, confidence
 from blasterlab.report.shot import CAUTION
 from blasterlab.report.tables import said
 from blasterlab.units import show
-
-if TYPE_CHECKING:
-    from blasterlab.bench.strings import ChronoString
 
 _STYLE = (Path(__file__).parent / "sheet.css").read_text(encoding="utf-8")
 _POLICY = (

@@ -293,10 +293,7 @@ class BarrelSweep(Spoken):
             raise units.UnitError(f"fraction: got {fraction}; must be more than 0 and less than 1")
         if fraction not in self._flat:  # a picture and the words beside it ask for the same one
             low, high = self._top.band(fraction)
-            self._flat[fraction] = (
-                units.quantity(1e3 * low, "mm"),
-                units.quantity(1e3 * high, "mm"),
-            )
+            self._flat[fraction] = (units.quantity(1e3 * low, "mm"), units.quantity(1e3 * high, "mm"))
         return self._flat[fraction]
 
 

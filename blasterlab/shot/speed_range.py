@@ -410,11 +410,7 @@ def ranges_of(
 
 
 def range_of(
-    build: Build,
-    level: float = 0.9,
-    *,
-    ranges: Ranges | None = None,
-    callipers: QuantityLike | None = None,
+    build: Build, level: float = 0.9, *, ranges: Ranges | None = None, callipers: QuantityLike | None = None
 ) -> SpeedRange:
     """The range of a build's mean muzzle velocity, from a few dozen shots in one compiled run.
 

@@ -186,11 +186,15 @@ def volume_map(
         raise units.UnitError(f"vary: got {vary!r:.64}; must be one of {', '.join(VARIED)}")
     if len(points) != 2 or not all(8 <= count <= 400 for count in points):
         raise units.UnitError(f"points: got {points}; must be 8 to 400 volumes and lengths")
-    least, most = _volume_range(build, vary, low, high)
-    first, last = _length_range(build, start, stop)
+    v, spec = build.si, CHAMBER[vary]
+    narrowest = max(spec.low, v["chamber.port_diameter"]) if vary == "bore" else spec.low
+    ends = tuple(_swept(v | {f"chamber.{vary}": end}) for end in (narrowest, spec.high))
+    least, most = _range(("low", "high"), "volume", (low, high), ends, _swept(v), VOLUME_REACH)
+    own, given = v["barrel.length"], (start, stop)
+    first, last = _range(("start", "stop"), "length", given, BARREL["length"][1:3], own, LENGTH_REACH)
     solid_from = math.inf
     if vary == "stroke":
-        solid_from = _solid_stroke(build) * _SQUARE * build.si["chamber.bore"] ** 2
+        solid_from = _swept(v | {"chamber.stroke": _solid_stroke(build)})
     if solid_from <= least:
         raise BuildError([
             f"{build.spring.name}.free_length: it is solid at the catch from "
@@ -219,46 +223,25 @@ def _solid_stroke(build: Build) -> float:
     )
 
 
-def _swept(build: Build) -> float:
-    """The build's own swept volume [m^3]."""
-    return float(_SQUARE * build.si["chamber.bore"] ** 2 * build.si["chamber.stroke"])
-
-
-def _volume_range(
-    build: Build, vary: str, low: QuantityLike | None, high: QuantityLike | None
-) -> tuple[float, float]:
-    """The ends of the volumes, each given or a share of the build's own [m^3]."""
-    v, spec, own = build.si, CHAMBER[vary], _swept(build)
-    if vary == "stroke":
-        area = _SQUARE * v["chamber.bore"] ** 2
-        least, most = spec.low * area, spec.high * area
-    else:
-        narrowest = max(spec.low, v["chamber.port_diameter"])
-        least, most = (_SQUARE * bore**2 * v["chamber.stroke"] for bore in (narrowest, spec.high))
-    return _range("low", "high", "volume", (low, high), (least, most), tuple(own * f for f in VOLUME_REACH))
-
-
-def _length_range(build: Build, start: QuantityLike | None, stop: QuantityLike | None) -> tuple[float, float]:
-    """The ends of the lengths, each given or a share of the build's own [m]."""
-    spec, own = BARREL["length"], build.si["barrel.length"]
-    reach = tuple(own * f for f in LENGTH_REACH)
-    return _range("start", "stop", "length", (start, stop), (spec.low, spec.high), reach)
+def _swept(values: Mapping[str, Any]) -> Any:
+    """The volume that a plunger sweeps [m^3]."""
+    return _SQUARE * values["chamber.bore"] ** 2 * values["chamber.stroke"]
 
 
 def _range(
-    first: str, last: str, kind: str, given: tuple[Any, Any], allowed: tuple[float, float], usual: Any
-) -> tuple[float, float]:
-    """Two ends in SI, each given or the usual one, within what is allowed and in order."""
-    ends = []
-    for name, value, own in zip((first, last), given, usual, strict=True):
-        if value is None:
-            ends.append(min(max(own, allowed[0]), allowed[1]))
-        else:
-            ends.append(units.si_in(value, kind, name, *allowed))
-    if not ends[0] < ends[1]:
-        low, high = (units.show(end, kind) for end in ends)
-        raise units.UnitError(f"{last}: got {high}; must be more than {first}, {low}")
-    return ends[0], ends[1]
+    names: tuple[str, str], kind: str, given: tuple[Any, Any], allowed: tuple[float, float],
+    own: float, reach: tuple[float, float],
+) -> tuple[float, float]:  # fmt: skip
+    """Two ends in SI, each given or a share of the build's own, within what is allowed and in order."""
+    usual = (min(max(own * share, allowed[0]), allowed[1]) for share in reach)
+    low, high = (
+        other if value is None else units.si_in(value, kind, name, *allowed)
+        for name, value, other in zip(names, given, usual, strict=True)
+    )
+    if not low < high:
+        got, least = units.show(high, kind), units.show(low, kind)
+        raise units.UnitError(f"{names[1]}: got {got}; must be more than {names[0]}, {least}")
+    return low, high
 
 
 def _shoot_map(build: Build, vary: str, volumes: Floats, lengths: Floats) -> tuple[Floats, int]:
@@ -352,7 +335,7 @@ def ratio_rule(builds: Mapping[str, Build], ratio: float) -> pd.DataFrame:
         raise units.UnitError(f"ratio: got {ratio}; must be 0.05 to 100")
     spec, rows = BARREL["length"], {}
     for name, build in builds.items():
-        one = _swept(build) / (_SQUARE * build.si["barrel.bore"] ** 2)  # ratio times length, m
+        one = _swept(build.si) / (_SQUARE * build.si["barrel.bore"] ** 2)  # ratio times length, m
         cut = one / ratio
         if not spec.low <= cut <= spec.high:
             raise units.UnitError(
