@@ -6,7 +6,6 @@ words, and `VelocityView`, which follows a panel.  What it leaves out: every com
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -14,44 +13,13 @@ from matplotlib.artist import Artist
 from matplotlib.patches import Polygon
 
 from blasterlab import units
-from blasterlab.bench.cap_risk import SpeedCap
-from blasterlab.checks.finding import Finding
 from blasterlab.figures import lettering, style
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import barrel_length, caps
 from blasterlab.report import shot as words
+from blasterlab.report.barrel_length import SweptShot
 from blasterlab.shot.barrel_sweep import BarrelSweep
-from blasterlab.shot.parameters import Floats
 from blasterlab.shot.simulate import Shot
-from blasterlab.shot.speed_range import SpeedRange
-
-
-@dataclass(frozen=True)
-class SweptShot:
-    """A shot, and the sweep of barrel lengths of the same build: what `VelocityView` draws.
-
-    Parameters
-    ----------
-    shot : Shot [-]
-        From `simulate`.
-    sweep : BarrelSweep [-]
-        From `barrel_sweep`.
-    findings : tuple of Finding [-]
-        From `Build.check`, for the words beside the picture.
-    near : SpeedRange or None [m/s]
-        Where the shot's speed may lie.
-    band : tuple of ndarray or None [m, m/s, m/s]
-        Lengths, and the ends of the range there.
-    cap : SpeedCap or None [m/s]
-        That the build must keep.
-    """
-
-    shot: Shot
-    sweep: BarrelSweep
-    findings: tuple[Finding, ...] = ()
-    near: SpeedRange | None = None
-    band: tuple[Floats, Floats, Floats] | None = None
-    cap: SpeedCap | None = None
 
 
 class VelocityView:

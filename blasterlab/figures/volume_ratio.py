@@ -7,7 +7,6 @@ follows a panel.  What it leaves out: every computation; it draws results.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -17,18 +16,16 @@ from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 from matplotlib.ticker import MaxNLocator
 
-from blasterlab.bench.cap_risk import SpeedCap
-from blasterlab.checks.finding import Finding
 from blasterlab.closed_forms.prefilled import FullChamber
 from blasterlab.figures import lettering, style
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import volume_ratio as words
 from blasterlab.report.caps import cap_label
 from blasterlab.report.shot import here
+from blasterlab.report.volume_ratio import MappedShot
 from blasterlab.shot.barrel_sweep import BarrelSweep
 from blasterlab.shot.parameters import Floats
 from blasterlab.shot.simulate import Shot
-from blasterlab.shot.speed_range import SpeedRange
 from blasterlab.shot.volume_map import VolumeMap
 from blasterlab.tables import pd
 
@@ -50,34 +47,6 @@ def _colours() -> LinearSegmentedColormap:
     return LinearSegmentedColormap.from_list(
         "light cividis", colormaps["cividis"](np.linspace(0.36, 1.0, 128))
     )
-
-
-@dataclass(frozen=True)
-class MappedShot:
-    """A map, the shot of the build as it is, and its sweep of barrel lengths: what `VolumeView` draws.
-
-    Parameters
-    ----------
-    map : VolumeMap [-]
-        From `volume_map`.
-    shot : Shot [-]
-        From `simulate`; its build is the point in the map.
-    sweep : BarrelSweep [-]
-        From `barrel_sweep`, of that build.
-    findings : tuple of Finding [-]
-        From `Build.check`, of that build, for the words beside the picture.
-    near : SpeedRange or None [m/s]
-        Where that shot's speed may lie.
-    cap : SpeedCap or None [m/s]
-        That the build must keep.
-    """
-
-    map: VolumeMap
-    shot: Shot
-    sweep: BarrelSweep
-    findings: tuple[Finding, ...] = ()
-    near: SpeedRange | None = None
-    cap: SpeedCap | None = None
 
 
 class VolumeView:

@@ -63,7 +63,7 @@ def barrel_panel(build: Build | None = None) -> Panel[SweptShot]:
 
 def told(result: SweptShot) -> Told:
     """What this panel and the build text panel say."""
-    said = panel_words(result.shot, result.sweep, result.findings, result.near, result.cap)
+    said = panel_words(result)
     build, found = result.shot.build, result.near
     if build.assumed and found is not None:
         costs = cost(build.assumed, (found.low, found.best, found.high), found.shares)

@@ -22,7 +22,6 @@ from blasterlab.panels.caps import cap_controls, cap_of
 from blasterlab.panels.controls import Choice, Control
 from blasterlab.panels.moved_build import KeptResults, MovedBuild
 from blasterlab.report.shot import CAUTION
-from blasterlab.report.told import Told
 from blasterlab.report.volume_ratio import panel_words
 from blasterlab.shot.speed_range import range_of
 from blasterlab.shot.volume_map import LENGTH_REACH, VARIED, VOLUME_REACH, VolumeMap, volume_map
@@ -93,15 +92,11 @@ def volume_ratio_panel(build: Build | None = None) -> Panel[MappedShot]:
         return start, [*start.controls[:2], vary, *start.controls[2:], *cap_controls()]
 
     start = my_builds.begin(given=build)
-    return Panel("Volume ratio", controls, compute, _told, [VolumeView()], CAUTION, _finished, start)
+    return Panel("Volume ratio", controls, compute, panel_words, [VolumeView()], CAUTION, _finished, start)
 
 
 def _finished(result: MappedShot) -> MappedShot:
     return replace(result, near=range_of(result.shot.build))
-
-
-def _told(result: MappedShot) -> Told:
-    return panel_words(result.map, result.shot, result.sweep, result.findings, result.near, result.cap)
 
 
 def swept(bore: float, stroke: float) -> float:

@@ -6,7 +6,7 @@ out: the shot (``shot``) and the volume ratio (``volume_ratio``).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,10 +19,39 @@ from blasterlab.report.shot import answer, carried, energy_line, here, reach, re
 from blasterlab.report.tables import Cell, Table
 from blasterlab.report.told import Told
 from blasterlab.shot.barrel_sweep import BarrelSweep
+from blasterlab.shot.parameters import Floats
 from blasterlab.shot.simulate import Shot
 from blasterlab.shot.speed_range import SpeedRange
 
 LONGEST = 92  # characters of a line of key numbers, so that it fits behind a panel's title
+
+
+@dataclass(frozen=True)
+class SweptShot:
+    """A shot, and the sweep of barrel lengths of the same build: what `VelocityView` draws.
+
+    Parameters
+    ----------
+    shot : Shot [-]
+        From `simulate`.
+    sweep : BarrelSweep [-]
+        From `barrel_sweep`.
+    findings : tuple of Finding [-]
+        From `Build.check`, for the words beside the picture.
+    near : SpeedRange or None [m/s]
+        Where the shot's speed may lie.
+    band : tuple of ndarray or None [m, m/s, m/s]
+        Lengths, and the ends of the range there.
+    cap : SpeedCap or None [m/s]
+        That the build must keep.
+    """
+
+    shot: Shot
+    sweep: BarrelSweep
+    findings: tuple[Finding, ...] = ()
+    near: SpeedRange | None = None
+    band: tuple[Floats, Floats, Floats] | None = None
+    cap: SpeedCap | None = None
 
 
 def sweep(found: BarrelSweep) -> list[str]:
@@ -143,33 +172,9 @@ def no_barrel(shot: Shot, longest: str) -> str:
     return f"barrel.length: the dart does not leave any barrel up to {longest}; {reason(shot)}"
 
 
-def panel_words(
-    shot: Shot,
-    found: BarrelSweep,
-    findings: Sequence[Finding],
-    near: SpeedRange | None = None,
-    cap: SpeedCap | None = None,
-) -> Told:
-    """What the barrel length panel says.
-
-    Parameters
-    ----------
-    shot : Shot [-]
-        With the barrel as it is.
-    found : BarrelSweep [-]
-        Of the same build.
-    findings : sequence of Finding [-]
-        Of the same build, the gravest first.
-    near : SpeedRange or None [m/s]
-        Of the same build, where it is known yet.
-    cap : SpeedCap or None [m/s]
-        That the build must keep.
-
-    Returns
-    -------
-    Told
-        Verdict, key numbers, findings, and the rest [-].
-    """
+def panel_words(result: SweptShot) -> Told:
+    """What the barrel length panel says: verdict, key numbers, findings, and the rest [-]."""
+    shot, found, near = result.shot, result.sweep, result.near
     build = shot.build
     at = f"{units.show(build.si['barrel.length'], 'length')}: {here(shot)}"
     at += f" ({reach(near.low, near.high).rpartition(' ')[0]})" if near is not None and shot.exited else ""
@@ -179,7 +184,7 @@ def panel_words(
     key = f"{at}{energy}{rest}"
     if len(key) > LONGEST:
         key = f"{at}{rest}"
-    heard, folded = sorted_out(findings)
+    heard, folded = sorted_out(result.findings)
     doubts = [f"Less certain here: {doubt}." for doubt in warnings(shot)]
     if not shot.exited:
         why = reason(shot)
@@ -190,9 +195,8 @@ def panel_words(
         energy_line(shot),
         f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.",
     )
-    return Told(
-        key, f"{answer(shot, near, cap)}. This barrel {judged(shot, found)}.", (*heard, *doubts), more
-    )
+    verdict = f"{answer(shot, near, result.cap)}. This barrel {judged(shot, found)}."
+    return Told(key, verdict, (*heard, *doubts), more)
 
 
 def shaded(near: SpeedRange | None) -> str:

@@ -6,7 +6,8 @@ the barrel's own sentences (``barrel_length``).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -24,6 +25,34 @@ from blasterlab.shot.simulate import Shot
 from blasterlab.shot.speed_range import SpeedRange
 from blasterlab.shot.volume_map import VolumeMap
 from blasterlab.tables import pd
+
+
+@dataclass(frozen=True)
+class MappedShot:
+    """A map, the shot of the build as it is, and its sweep of barrel lengths: what `VolumeView` draws.
+
+    Parameters
+    ----------
+    map : VolumeMap [-]
+        From `volume_map`.
+    shot : Shot [-]
+        From `simulate`; its build is the point in the map.
+    sweep : BarrelSweep [-]
+        From `barrel_sweep`, of that build.
+    findings : tuple of Finding [-]
+        From `Build.check`, of that build, for the words beside the picture.
+    near : SpeedRange or None [m/s]
+        Where that shot's speed may lie.
+    cap : SpeedCap or None [m/s]
+        That the build must keep.
+    """
+
+    map: VolumeMap
+    shot: Shot
+    sweep: BarrelSweep
+    findings: tuple[Finding, ...] = ()
+    near: SpeedRange | None = None
+    cap: SpeedCap | None = None
 
 
 def key_numbers(shot: Shot, sweep: BarrelSweep) -> str:
@@ -63,41 +92,14 @@ def map_caption(found: VolumeMap, shot: Shot, sweep: BarrelSweep) -> str:
 _LARGER = {"stroke": "longer stroke", "bore": "wider bore"}
 
 
-def panel_words(
-    found: VolumeMap,
-    shot: Shot,
-    sweep: BarrelSweep,
-    findings: Sequence[Finding],
-    near: SpeedRange | None = None,
-    cap: SpeedCap | None = None,
-) -> Told:
-    """What the volume ratio panel says.
-
-    Parameters
-    ----------
-    found : VolumeMap [-]
-        The map, of the build at the start.
-    shot : Shot [-]
-        Of the build as moved.
-    sweep : BarrelSweep [-]
-        Of the build as moved.
-    findings : sequence of Finding [-]
-        Of the build as moved, the gravest first.
-    near : SpeedRange or None [m/s]
-        Of the build as moved, where it is known yet.
-    cap : SpeedCap or None [m/s]
-        That the build must keep.
-
-    Returns
-    -------
-    Told
-        Verdict, key numbers, findings, and the rest [-].
-    """
-    build, (heard, lines) = shot.build, sorted_out(findings)
+def panel_words(result: MappedShot) -> Told:
+    """What the volume ratio panel says: verdict, key numbers, findings, and the rest [-]."""
+    found, shot, sweep = result.map, result.shot, result.sweep
+    build, (heard, lines) = shot.build, sorted_out(result.findings)
     heard += [f"Less certain here: {doubt}." for doubt in warnings(shot)]
     verdict = f"nothing comes out: {reason(shot)}."
     if shot.exited:
-        verdict = f"{answer(shot, near, cap)}. This barrel {judged(shot, sweep)}."
+        verdict = f"{answer(shot, result.near, result.cap)}. This barrel {judged(shot, sweep)}."
     volumes = (units.show(each, "volume", 3) for each in (build.chamber.swept_volume, build.barrel.volume))
     heard = [*short_tube(found.build, build.si["chamber.stroke"]), *heard]
     lines.append("The plunger sweeps {}; the barrel holds {}.".format(*volumes))

@@ -122,13 +122,13 @@ def test_a_dart_that_stays_in_is_a_result_with_a_reason(panel):
 
 def test_the_words_add_up(build):
     result = SweptShot(bl.simulate(build), bl.barrel_sweep(build))
-    text = " ".join(panel_words(result.shot, result.sweep, []).lines)
+    text = " ".join(panel_words(result).lines)
     gap = abs(build.barrel.length - result.sweep.best_length)
     lost = 100 * (1 - float(result.shot.muzzle_velocity / result.sweep.best_velocity))
     assert f"{units.show(gap, 'length', 3)} longer than the best one and loses {lost:.1f} %" in text
     assert f"{build.volume_ratio:.2f}" in text
     longer = build.replace({"barrel.length": "10 cm"})
-    assert "shorter than the best one" in panel_words(bl.simulate(longer), result.sweep, []).verdict
+    assert "shorter than the best one" in panel_words(SweptShot(bl.simulate(longer), result.sweep)).verdict
 
 
 def test_an_optimum_at_an_end_is_said(build):
@@ -261,7 +261,7 @@ def test_a_dart_that_stays_in_keeps_the_findings_in_sight(build):
     stuck = build.replace({"spring.wire_diameter": "2.4 mm", "losses.dart_friction": "100 N"})
     shot = bl.simulate(stuck)
     assert not shot.exited
-    told = panel_words(shot, bl.barrel_sweep(build), stuck.check())
+    told = panel_words(SweptShot(shot, bl.barrel_sweep(build), tuple(stuck.check())))
     assert told.verdict == f"Nothing comes out: {reason(shot)}."
     assert told.heard[0].startswith("Warning: ")
 
