@@ -10,8 +10,6 @@ Budynas & Nisbett, *Shigley's Mechanical Engineering Design*, 9th ed., 2011, Tab
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from blasterlab import units
 from blasterlab.parts import coil
 from blasterlab.parts.spring import Spring
@@ -62,7 +60,7 @@ def coils_from_pitch(
             f"over: the pitch comes out as {units.show(pitch, 'length')}; must be more than the wire "
             f"({units.show(d, 'length')}) and less than the free length ({units.show(free, 'length')})"
         )
-    return _active(coil.active_from_pitch, free, pitch, d, ends)
+    return coil.active_from_pitch(free, pitch, d, ends)
 
 
 def coils_from_count(total: float, ends: str = "closed") -> float:
@@ -95,18 +93,10 @@ def coils_from_count(total: float, ends: str = "closed") -> float:
     24.0
     """
     count = units.si_in(total, "number", "total", 0.5, 1000, "coils counted")
-    active = _active(coil.active_coils, count, ends)
+    active = coil.active_coils(count, ends)
     if active <= 0:
         raise units.UnitError(f"total: got {total}; the {ends} ends alone take {count - active:g} coils")
     return active
-
-
-def _active(rule: Callable[..., float], *measures: float | str) -> float:
-    """Active coils [-] by a rule for kinds of ends; UnitError for ends that it does not know."""
-    try:
-        return float(rule(*measures))
-    except ValueError as error:
-        raise units.UnitError(str(error)) from None
 
 
 def coils_from_rate(spring: Spring, rate: QuantityLike) -> float:

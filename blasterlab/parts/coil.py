@@ -21,6 +21,7 @@ from typing import Any, NamedTuple, TypeAlias, TypeVar
 import numpy as np
 
 from blasterlab.faults import fault, shown
+from blasterlab.units import UnitError
 
 #: What the formulas take and return: SI floats, or arrays of them that broadcast.
 Array: TypeAlias = np.ndarray[Any, np.dtype[np.float64]]
@@ -48,13 +49,13 @@ END_KINDS: dict[str, End] = {
 
 
 def end_pair(ends: object) -> tuple[str, str]:
-    """Both ends by name, the closed one first; ValueError when a name is none of `END_KINDS`."""
+    """Both ends by name, the closed one first; UnitError when a name is none of `END_KINDS`."""
     parts = [" ".join(part.lower().split()) for part in ends.split("/")] if isinstance(ends, str) else []
     if len(parts) == 1:
         parts = parts * 2
     if len(parts) != 2 or any(part not in END_KINDS for part in parts):
         kinds = " or ".join(f'"{kind}"' for kind in END_KINDS)
-        raise ValueError(fault("ends", shown(ends), f'{kinds}, or two of them as "closed / open"'))
+        raise UnitError(fault("ends", shown(ends), f'{kinds}, or two of them as "closed / open"'))
     first, second = sorted(parts, key=list(END_KINDS).index)
     return first, second
 

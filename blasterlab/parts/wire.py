@@ -13,6 +13,7 @@ EN 13906-1:2013, *Cylindrical helical springs made from round wire and bar, Part
 from __future__ import annotations
 
 import difflib
+import tomllib
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -23,7 +24,7 @@ from blasterlab.units import Quantity, QuantityLike
 
 _PSI = 6894.757293168361
 _INCH = 0.0254
-_SHIGLEY = "Budynas & Nisbett, Shigley's Mechanical Engineering Design, 9th ed., 2011, Table 10-5"
+_TABLE = "tables/wire_materials.toml"
 
 
 @dataclass(frozen=True)
@@ -102,50 +103,16 @@ class Material:
         raise units.UnitError(fault("wire_diameter", units.show(wire, "length"), most, why))
 
 
-def _sizes(*rows: tuple[float, float, float]) -> tuple[tuple[float, float, float], ...]:
-    """Rows of (inch, Mpsi, Mpsi) in SI."""
-    return tuple((size * _INCH, g * 1e6 * _PSI, e * 1e6 * _PSI) for size, g, e in rows)
+def _read(name: str, row: dict[str, Any]) -> Material:
+    printed = row.pop("inch_Mpsi", [])
+    moduli = row.pop("moduli", [(size * _INCH, g * 1e6 * _PSI, e * 1e6 * _PSI) for size, g, e in printed])
+    return Material(name, tuple(map(tuple, moduli)), **row)
 
 
-_ANY = float("inf")
-_EN_SOURCE = "EN 13906-1:2013: G 81.5 GPa, E 206 GPa, 7.85 kg/dm3 for patented cold drawn wire to EN 10270-1"
-_STEEL = "density 7.85 kg/dm3 as for unalloyed spring wire in EN 13906-1:2013"
-_TEMPERED = "Machinery's Handbook, moduli of spring materials; density 7.85 kg/dm3 from memory"
-
-#: Every material by the name that the build text uses.  Yield shares: 0.45 for cold drawn steel is published
-#: (Shigley, Table 10-6); 0.50 for tempered and 0.35 for austenitic wire are from memory of the same table.
-MATERIALS: dict[str, Material] = {
-    material.name: material
-    for material in (
-        Material("EN 10270-1 SM", ((_ANY, 81.5e9, 206e9),), 7850.0, "EN 10270-1 SM", _EN_SOURCE),
-        Material("EN 10270-1 SH", ((_ANY, 81.5e9, 206e9),), 7850.0, "EN 10270-1 SH", _EN_SOURCE),
-        Material(
-            "ASTM A228 music wire",
-            _sizes((0.0325, 12.0, 29.5), (0.0635, 11.85, 29.0), (0.1255, 11.75, 28.5), (0.250, 11.6, 28.0)),
-            7850.0,
-            "ASTM A228",
-            f"{_SHIGLEY} (moduli by size); {_STEEL}",
-        ),
-        Material(
-            "ASTM A227 hard drawn",
-            _sizes((0.0325, 11.7, 28.8), (0.0635, 11.6, 28.7), (0.1255, 11.5, 28.6), (0.625, 11.4, 28.5)),
-            7850.0,
-            "A227",
-            f"{_SHIGLEY} (moduli by size); {_STEEL}",
-        ),
-        Material("ASTM A229 oil tempered", _sizes((_ANY, 11.2, 28.5)), 7850.0, "A229", _TEMPERED, 0.5),
-        Material("ASTM A232 chrome-vanadium", _sizes((_ANY, 11.2, 28.5)), 7850.0, "A232", _TEMPERED, 0.5),
-        Material("ASTM A401 chrome-silicon", _sizes((_ANY, 11.2, 29.5)), 7850.0, "A401", _TEMPERED, 0.5),
-        Material(
-            "stainless 302 / EN 10270-3 1.4310",
-            _sizes((_ANY, 10.0, 28.0)),
-            7900.0,
-            "EN 10270-3 1.4310",
-            f"{_SHIGLEY} (type 302; makers quote G 73 GPa for EN 10270-3, 6 % more); "
-            "density 7.9 kg/dm3 from memory",
-            0.35,
-        ),
-    )
+#: Every material by the name that the build text uses.
+MATERIALS = {
+    name: _read(name, row)
+    for name, row in tomllib.loads((tables.data_folder() / _TABLE).read_text(encoding="utf-8")).items()
 }
 
 

@@ -10,7 +10,7 @@ import pytest
 from blasterlab import tables
 
 ROOT = Path(__file__).resolve().parents[2]
-FILES = sorted((ROOT / "data").rglob("*.csv"))
+FILES = sorted([*(ROOT / "data").rglob("*.csv"), *(ROOT / "data" / "tables").glob("*.toml")])
 CERTAIN = re.compile(
     r"\b(published|calculated from|calculated\b|computed by this kit|from memory|inferred|invented)", re.I
 )
