@@ -13,6 +13,7 @@ import numpy as np
 from matplotlib.artist import Artist
 
 from blasterlab.figures import style
+from blasterlab.figures.redrawn import Framed
 from blasterlab.figures.style import Drawing, Frame, shown
 from blasterlab.flight.hold_curve import HoldCurve
 from blasterlab.report import flight as in_words
@@ -21,8 +22,10 @@ from blasterlab.report import flight as in_words
 HEIGHT = 0.6
 
 
-class HoldView:
+class HoldView(Framed):
     """Hold-over, wind hold and lead against distance; takes a `HoldCurve`."""
+
+    _labels = (("distance", "distance"), ("aim: + up, + right", "length"))
 
     _NAMES = (("up", "drop", 0), ("wind", "wind", 1), ("ahead", "lead", 2))
 
@@ -41,7 +44,6 @@ class HoldView:
                                        gid=f"{words} dot")  # fmt: skip
             bold: dict[str, Any] = {"fontweight": "bold", "fontsize": style.FONT, "gid": f"{words} words"}
             self._texts.append(self.ax.text(0, 0, words, color=colour, va="center", clip_on=False, **bold))
-        self._frame: Frame = ((0.0, 1.0), (0.0, 1.0))
 
     def frame(self, result: HoldCurve, old: Frame | None) -> Frame:
         """Limits of both axes."""
@@ -49,14 +51,6 @@ class HoldView:
         curves = np.concatenate([result.up, result.wind, result.ahead])
         low, high = (float(shown(end, "length")) for end in (curves.min(), curves.max()))
         return x, style.steady(old[1] if old else None, low, max(high, 1e-9), 0.4)
-
-    def draw_full(self, frame: Frame) -> None:
-        """Limits and labels."""
-        self._frame = frame
-        self.ax.set_xlim(*frame[0])
-        self.ax.set_ylim(*frame[1])
-        style.dress(self.ax, style.label("distance", "distance"),
-                    style.label("aim: + up, + right", "length"))  # fmt: skip
 
     def draw_live(self, result: HoldCurve) -> list[Artist]:
         """The curves, and their values at the target, in drawing order."""
@@ -96,7 +90,7 @@ def hold_chart(curve: HoldCurve) -> Drawing:
     return style.still(HoldView(), curve, in_words.aim(curve))
 
 
-class AimView:
+class AimView(Framed):
     """The target as the shooter sees it, and the point to aim at; takes a `HoldCurve`."""
 
     _ARROWS = (("drop", 0), ("wind", 1), ("lead", 2))
@@ -126,7 +120,6 @@ class AimView:
         self._target_words = ax.text(
             0, 0, "target", fontsize=style.SMALL, color=style.GREY, ha="center", va="top"
         )
-        self._frame: Frame = (1.0,)
 
     def frame(self, result: HoldCurve, old: Frame | None) -> Frame:
         """Half the width that is seen."""

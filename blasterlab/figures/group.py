@@ -16,6 +16,7 @@ from matplotlib.ticker import MaxNLocator
 
 from blasterlab import units
 from blasterlab.figures import style
+from blasterlab.figures.redrawn import Framed
 from blasterlab.figures.style import Drawing, Frame, shown
 from blasterlab.flight.dispersion_result import Dispersion
 from blasterlab.flight.group_on_target import GroupOnTarget
@@ -29,7 +30,7 @@ _DOTS = 250  # predicted darts that are drawn, of all that were flown
 _ROUND = np.linspace(0.0, 2.0 * np.pi, 73)
 
 
-class GroupView:
+class GroupView(Framed):
     """The target's face with predicted darts, the circle that holds half of them, and measured holes.
 
     Takes `GroupOnTarget`.
@@ -68,7 +69,6 @@ class GroupView:
             self._texts[name] = ax.text(1.135, y - 0.008, "", va="top", gid=f"{name} words", **given)
         (self._aim,) = ax.plot([0], [0], color=style.BLACK, marker="+", markersize=12, linestyle="none")
         ax.xaxis.set_major_locator(MaxNLocator(5))
-        self._frame: Frame = (1.0, False)
 
     def frame(self, result: GroupOnTarget, old: Frame | None) -> Frame:
         """Half the width that is seen, and whether there are holes."""
@@ -152,7 +152,7 @@ def group_chart(group: Dispersion, measured: MeasuredGroup | None = None, **targ
     return style.still(GroupView(), result, in_words.on_target(result))
 
 
-class HitView:
+class HitView(Framed):
     """Chance of a hit against distance, with the hold corrected and unchanged; takes `GroupOnTarget`."""
 
     def __init__(self, width: int = 440, height: int = 250) -> None:
@@ -170,7 +170,6 @@ class HitView:
             ax.text(0, 0, words, color=line.get_color(), gid=f"{words} words", **small)
             for words, line in (("hold corrected", self._held), ("same hold", self._left))
         ]
-        self._frame: Frame = ((0.0, 1.0),)
 
     def frame(self, result: GroupOnTarget, old: Frame | None) -> Frame:
         """Limits of the distance."""

@@ -1,7 +1,7 @@
-"""A view for a panel of any picture that is drawn anew each time.
+"""What views share: limits and labels of one pair of axes, and a picture that is drawn anew each time.
 
-What it is for: pictures without a background to keep.  What it leaves out: speed; live artists are several
-times as quick.
+What it is for: `Framed`, a base for views whose frame starts with the limits of x and y, and `Redrawn`, which
+follows a panel with any chart that a notebook draws.  What it leaves out: what is drawn.
 """
 
 from __future__ import annotations
@@ -10,9 +10,24 @@ from collections.abc import Callable
 from typing import Any
 
 from matplotlib.artist import Artist
+from matplotlib.axes import Axes
 
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing, Frame
+
+
+class Framed:
+    """What views with limits on both axes share; `_labels` are name and kind of x and y."""
+
+    ax: Axes
+    _frame: Frame
+    _labels: tuple[tuple[str, str], ...] = ()
+
+    def draw_full(self, frame: Frame) -> None:
+        """Limits, the first two of `frame`, and labels."""
+        self._frame = frame
+        self.ax.set(xlim=frame[0], ylim=frame[1])
+        style.dress(self.ax, *(style.label(*each) for each in self._labels))
 
 
 class Redrawn:

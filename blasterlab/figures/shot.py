@@ -14,6 +14,7 @@ from matplotlib.patches import Polygon
 
 from blasterlab import units
 from blasterlab.figures import lettering, style
+from blasterlab.figures.redrawn import Framed
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import barrel_length, caps
 from blasterlab.report import shot as words
@@ -22,7 +23,7 @@ from blasterlab.shot.barrel_sweep import BarrelSweep
 from blasterlab.shot.simulate import Shot
 
 
-class VelocityView:
+class VelocityView(Framed):
     """Muzzle velocity against barrel length: the best length, its 1 % band, and the barrel as it is.
 
     Parameters
@@ -30,6 +31,8 @@ class VelocityView:
     width, height : int [px]
         Size of the picture.
     """
+
+    _labels = (("barrel length", "length"), ("muzzle velocity", "speed"))
 
     def __init__(self, width: int = 480, height: int = 330) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, top=44)
@@ -50,7 +53,6 @@ class VelocityView:
         self._key = ax.text(0.0, 1.08, "", transform=ax.transAxes, gid="band words", **small)
         self._here_text = ax.text(0, 0, "", transform=ax.transAxes, fontsize=style.FONT,
                                   color=style.VERMILION, fontweight="bold", gid="here words")  # fmt: skip
-        self._frame: Frame = ((0.0, 1.0), (0.0, 1.0))
 
     def frame(self, result: SweptShot, old: Frame | None) -> Frame:
         """Limits of both axes, given those in use [display unit]."""
@@ -59,13 +61,6 @@ class VelocityView:
         if result.cap is not None:
             top = max(top, min(1.1 * style.shown(result.cap.speed, "speed"), 2.0 * top))
         return (0.0, longest), style.steady(old[1] if old else None, 0.0, top)
-
-    def draw_full(self, frame: Frame) -> None:
-        """Limits, from `frame`, and labels."""
-        self._frame = frame
-        self.ax.set_xlim(*frame[0])
-        self.ax.set_ylim(*frame[1])
-        style.dress(self.ax, style.label("barrel length", "length"), style.label("muzzle velocity", "speed"))
 
     def draw_live(self, result: SweptShot) -> list[Artist]:
         """Curve, band, best length and present barrel, in drawing order."""

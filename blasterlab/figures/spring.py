@@ -15,6 +15,7 @@ from matplotlib.artist import Artist
 from blasterlab import units
 from blasterlab.checks.spring_limits import ForceLine
 from blasterlab.figures import style
+from blasterlab.figures.redrawn import Framed
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.parts.prime import Prime
 from blasterlab.parts.spring_rate import RateFit
@@ -23,8 +24,10 @@ from blasterlab.report.spring import CUT_COLUMNS, cut_caption, line_caption, pri
 from blasterlab.tables import pd
 
 
-class SpringView:
+class SpringView(Framed):
     """Force against length of one spring: preload, catch, solid, where it yields, and the energy between."""
+
+    _labels = (("length of the spring", "length"), ("force", "force"))
 
     def __init__(self, width: int = 480, height: int = 330) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, right=20)
@@ -73,19 +76,6 @@ class SpringView:
             style.steady(old[0] if old else None, 0.0, far),
             style.steady(old[1] if old else None, 0.0, 1.08 * high),
         )
-
-    def draw_full(self, frame: Frame) -> None:
-        """Limits and labels.
-
-        Parameters
-        ----------
-        frame : tuple [display unit]
-            From `frame`.
-        """
-        self._frame = frame
-        self.ax.set_xlim(*frame[0])
-        self.ax.set_ylim(*frame[1])
-        style.dress(self.ax, style.label("length of the spring", "length"), style.label("force", "force"))
 
     def draw_live(self, result: ForceLine) -> list[Artist]:
         """The line, its marks and the shaded energy.
@@ -160,7 +150,7 @@ def spring_diagram(line: ForceLine) -> Drawing:
     return style.still(SpringView(560, 350), line, line_caption(line))
 
 
-class ScaleView:
+class ScaleView(Framed):
     """Readings on a scale: the line through them, and below it how far each reading is off."""
 
     def __init__(self, width: int = 480, height: int = 400) -> None:
@@ -215,9 +205,7 @@ class ScaleView:
         frame : tuple [display unit]
             From `frame`.
         """
-        self._frame = frame
-        self.ax.set_xlim(*frame[0])
-        self.ax.set_ylim(*frame[1])
+        super().draw_full(frame)
         self.off.set_ylim(-frame[2][1], frame[2][1])
         style.dress(self.ax, y=style.label("length", "length"))
         style.dress(

@@ -15,6 +15,7 @@ from matplotlib.artist import Artist
 
 from blasterlab import units
 from blasterlab.figures import style
+from blasterlab.figures.redrawn import Framed
 from blasterlab.figures.style import Drawing, Frame, shown
 from blasterlab.flight.aiming_results import Zero
 from blasterlab.flight.target_flight import TargetFlight
@@ -26,7 +27,7 @@ _STEPS = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
 _POINTS = 61
 
 
-class PathView:
+class PathView(Framed):
     """Height against distance with times on the path, and the remaining speed below.
 
     Takes a sequence of one or two `TargetFlight` over one range.
@@ -62,7 +63,6 @@ class PathView:
         self._words["target"].set(ha="center", va="bottom")
         self._words["zero"].set(ha="right", va="top")
         self._lines = [self._flight_artists(row) for row in range(count)]
-        self._frame: Frame = ((0.0, 1.0), (0.0, 1.0), (0.0, 1.0))
         self._names: tuple[str, ...] = ()
 
     def _flight_artists(self, row: int) -> dict[str, Any]:
@@ -111,9 +111,7 @@ class PathView:
 
     def draw_full(self, frame: Frame) -> None:
         """Limits and labels."""
-        self._frame = frame
-        self.ax.set_xlim(*frame[0])
-        self.ax.set_ylim(*frame[1])
+        super().draw_full(frame)
         self.below.set_ylim(*frame[2])
         style.dress(self.ax, y=style.label("height over the sight", "length"))
         style.dress(self.below, style.label("distance", "distance"), style.label("speed", "speed"))

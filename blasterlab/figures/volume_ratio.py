@@ -18,6 +18,7 @@ from matplotlib.ticker import MaxNLocator
 
 from blasterlab.closed_forms.prefilled import FullChamber
 from blasterlab.figures import lettering, style
+from blasterlab.figures.redrawn import Framed
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import volume_ratio as words
 from blasterlab.report.caps import cap_label
@@ -49,7 +50,7 @@ def _colours() -> LinearSegmentedColormap:
     )
 
 
-class VolumeView:
+class VolumeView(Framed):
     """Muzzle velocity over barrel length and chamber volume, with the ridge of best lengths.
 
     Parameters
@@ -57,6 +58,8 @@ class VolumeView:
     width, height : int [px]
         Size of the picture.
     """
+
+    _labels = (("barrel length", "length"), ("swept chamber", "volume"))
 
     def __init__(self, width: int = 440, height: int = 400) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, left=52, right=34, top=42, bottom=46)
@@ -88,7 +91,6 @@ class VolumeView:
             "here words", ha="left", fontsize=style.FONT, color=style.VERMILION, fontweight="bold"
         )
         self._cap_word = self._word("cap words", color=style.VERMILION)
-        self._frame: Frame = ((0.0, 1.0), (0.0, 1.0))
 
     def _word(self, name: str, **more: Any) -> Text:
         """A word of the map, placed in shares of the axes, 0 to 1, as all that is reckoned below."""
@@ -104,10 +106,7 @@ class VolumeView:
 
     def draw_full(self, frame: Frame) -> None:
         """Limits, from `frame`, and labels."""
-        self._frame = frame
-        self.ax.set_xlim(*frame[0])
-        self.ax.set_ylim(*frame[1])
-        style.dress(self.ax, style.label("barrel length", "length"), style.label("swept chamber", "volume"))
+        super().draw_full(frame)
         self.ax.set_title(
             style.label("Muzzle velocity", "speed") + "; dashed: ratio chamber / barrel",
             fontsize=style.SMALL, loc="left", pad=16,
