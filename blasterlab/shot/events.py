@@ -167,7 +167,7 @@ def release(
 
 
 @compiled_inline
-def ended(t: float, limit: float, x: Floats, mode: Integers, marks: Floats) -> int:
+def how_ended(t: float, limit: float, x: Floats, mode: Integers, marks: Floats) -> int:
     """How the shot has ended (`rules.ending`), or RUNNING."""
     return rules.ending(t, limit, x[S], x[Y], mode[eq.DART], marks[HELD_SINCE], marks[BEST_SINCE])
 

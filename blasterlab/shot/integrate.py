@@ -215,7 +215,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
                 balance = eq.energy(p, x, mode[eq.NOSE])
             set_out(t, x, p, mode, coils, way, kinked, struck, marks)
             fresh = kinked = struck = False
-        ended = events.ended(t, TIME_LIMIT, x, mode, marks)
+        ended = events.how_ended(t, TIME_LIMIT, x, mode, marks)
         if ended != RUNNING:
             status = ended
             break
