@@ -68,7 +68,7 @@ def sweep(found: BarrelSweep) -> list[str]:
         Sentences [-].
     """
     said = best(found, "best length")
-    return [f"{said[0].upper()}{said[1:]}; {band(found)}.", method(found)]
+    return [f"{said[0].upper()}{said[1:]}; {band(found)}.", "One integration for each length."]
 
 
 def lengths(found: BarrelSweep) -> Table:
@@ -119,30 +119,6 @@ def band(found: BarrelSweep) -> str:
     """
     short, long = (units.show(end, "length", 3) for end in found.flat_range(0.01))
     return f"within 1 % from {short} to {long}"
-
-
-def method(found: BarrelSweep) -> str:
-    """How a sweep was shot, and what that leaves out.
-
-    Parameters
-    ----------
-    found : BarrelSweep [-]
-        A sweep.
-
-    Returns
-    -------
-    str
-        A sentence [-].
-    """
-    if found.method == "separate shots":
-        return "One integration for each length."
-    if found.exact:
-        return "Read off one integration through the longest barrel."
-    longest = units.show(float(found.lengths[-1]), "length")
-    return (
-        f"Read off one integration through a barrel of {longest}: shorter ones have less air ahead of the "
-        "dart and let its nose out earlier, which is left out."
-    )
 
 
 def caption(found: BarrelSweep, shot: Shot) -> str:

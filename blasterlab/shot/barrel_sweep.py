@@ -1,7 +1,7 @@
 """How long should the barrel be: velocity against length, the best length, and how flat the optimum is.
 
-What it is for: a sweep over barrel lengths, from one integration where that is exact, else from one compiled
-shot a length.  What it leaves out: other quantities (``variants.sweep``).
+What it is for: a sweep over barrel lengths, one compiled shot a length.  What it leaves out: other quantities
+(``variants.sweep``).
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline, CubicSpline
+from scipy.interpolate import CubicSpline
 
 from blasterlab import units
 from blasterlab.build import Build, BuildError
@@ -21,13 +21,12 @@ from blasterlab.doors import Spoken
 from blasterlab.parts.barrel import FIELDS
 from blasterlab.shot import equations as k
 from blasterlab.shot.from_build import parameters
-from blasterlab.shot.integrate import AT, COLUMNS, TIME, TOLERANCE, integrate, shoot
+from blasterlab.shot.integrate import TOLERANCE, shoot
 from blasterlab.shot.parameters import Floats, Parameters
-from blasterlab.shot.rules import EXITED, ends_at_muzzle
+from blasterlab.shot.rules import EXITED
 from blasterlab.tables import pd
 from blasterlab.units import Quantity, QuantityLike
 
-METHODS = ("auto", "one shot", "separate shots")
 SPACINGS: dict[str, Callable[..., Any]] = {"even": np.linspace, "ratio": np.geomspace}
 
 
@@ -155,10 +154,6 @@ class BarrelSweep(Spoken):
         The build; its own barrel length is only one among many here.
     lengths, velocities : ndarray, shape (n,) [m, m/s]
         Lengths, and the velocities there; 0 where the dart does not leave.
-    method : str [-]
-        ``"one shot"`` or ``"separate shots"``.
-    exact : bool [-]
-        Whether each velocity is that of a barrel of its length, and not only nearly so.
     nodes : ndarray, shape (2, m) [m, m/s]
         All that was shot: these lengths, and some more around the best one and the ends of its 1 % band.
     """
@@ -166,8 +161,6 @@ class BarrelSweep(Spoken):
     build: Build
     lengths: Floats
     velocities: Floats
-    method: str
-    exact: bool
     nodes: Floats
 
     @cached_property
@@ -302,7 +295,6 @@ def barrel_sweep(
     start: QuantityLike = "5 cm",
     stop: QuantityLike = "60 cm",
     points: int = 56,
-    method: str = "auto",
     tolerance: float = TOLERANCE,
     spacing: str = "even",
 ) -> BarrelSweep:
@@ -316,11 +308,6 @@ def barrel_sweep(
         Shortest and longest barrel, 5 mm to 3 m.
     points : int [-]
         Lengths, 5 to 2000; some more are shot around the best one and at the ends of its 1 % band.
-    method : str [-]
-        ``"one shot"`` reads all lengths off one integration through the longest barrel; that is exact when
-        nothing depends on where the muzzle is, that is without air ahead of the dart and without dart
-        friction (which fades as the nose leaves).  ``"separate shots"`` integrates each length.
-        ``"auto"`` takes the first where it is exact and the second elsewhere.
     tolerance : float [-]
         As in ``simulate``.
     spacing : str [-]
@@ -335,7 +322,7 @@ def barrel_sweep(
     Raises
     ------
     UnitError
-        Lengths out of range or in the wrong order, too few or too many points, an unknown method or spacing.
+        Lengths out of range or in the wrong order, too few or too many points, an unknown spacing.
     BuildError
         A dart that leaves none of these barrels.
 
@@ -351,24 +338,14 @@ def barrel_sweep(
         raise units.UnitError(f"stop: got {units.show(high, 'length')}; must lie beyond start")
     if not 5 <= points <= 2000:
         raise units.UnitError(f"points: got {points}; must be 5 to 2000")
-    if method not in METHODS:
-        raise units.UnitError(f"method: got {method!r}; must be one of {', '.join(METHODS)}")
     if spacing not in SPACINGS:
         raise units.UnitError(f"spacing: got {spacing!r}; must be one of {', '.join(SPACINGS)}")
-    p = parameters(build.si)
-    exact = not ends_at_muzzle(p)
-    if method == "auto":
-        method = "one shot" if exact else "separate shots"
+    shoot = partial(separate, parameters(build.si), tolerance=tolerance)
     lengths = SPACINGS[spacing](low, high, points)
-    if method == "one shot":
-        shoot = _one_shot(p._replace(length=high), tolerance)
-    else:
-        shoot = partial(separate, p, tolerance=tolerance)
     speeds = shoot(lengths)
     if not speeds.any():
         raise BuildError([f"barrel.length: the dart leaves no barrel from {start} to {stop}"])
-    exact = exact or method != "one shot"
-    return BarrelSweep(build, lengths, speeds, method, exact, refined(shoot, lengths, speeds))
+    return BarrelSweep(build, lengths, speeds, refined(shoot, lengths, speeds))
 
 
 def separate(p: Parameters, lengths: Floats, tolerance: float) -> Floats:
@@ -393,23 +370,3 @@ def separate(p: Parameters, lengths: Floats, tolerance: float) -> Floats:
         if shoot(p._replace(length=length), tolerance, state).status == EXITED:
             speeds[place] = state[k.W]
     return speeds
-
-
-def _one_shot(p: Parameters, tolerance: float) -> Callable[[Floats], Floats]:
-    """Lengths to velocities off one integration: dart speed against travel, by cubic Hermite pieces."""
-    state = np.empty(k.STATES)
-    first = integrate(p, tolerance, 1.0, state, np.empty((0, COLUMNS)))
-    record = np.empty((20_000, COLUMNS))
-    outcome = integrate(p, tolerance, max(first.time / 1000.0, 1e-9), state, record)
-    rows = record[: outcome.records]
-    travel, speed = rows[:, AT + k.Y], rows[:, AT + k.W]
-    energy, slope = 0.5 * speed**2, np.gradient(speed, rows[:, TIME])  # d(w^2/2)/dy is the acceleration
-    rising = np.concatenate(([True], np.diff(np.maximum.accumulate(travel)) > 1e-9))
-    curve = CubicHermiteSpline(travel[rising], energy[rising], slope[rising])
-    longest = travel.max() * (1.0 + 1e-12)
-
-    def shoot(lengths: Floats) -> Floats:
-        energies = curve(np.minimum(lengths, travel[rising][-1]))
-        return np.where(lengths <= longest, np.sqrt(2.0 * np.maximum(energies, 0.0)), 0.0)
-
-    return shoot

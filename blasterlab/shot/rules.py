@@ -51,11 +51,6 @@ def dart_sliding(p: Parameters, pressure: float, y: float, nose: int) -> float:
     return friction
 
 
-def ends_at_muzzle(p: Parameters) -> bool:
-    """Whether anything before the exit depends on where the muzzle is: air ahead, a grip that fades there."""
-    return max(p.air_ahead, p.dart_friction, p.dart_friction_per_pressure) > 0.0
-
-
 @compiled_inline
 def seal_hold(p: Parameters, pressure: float) -> float:
     """Force that holds the resting plunger; a starting force below the running one counts as equal."""

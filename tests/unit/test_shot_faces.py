@@ -12,7 +12,6 @@ from random_shots import STUBBORN, draw
 
 import blasterlab as bl
 from blasterlab import units
-from blasterlab.report import barrel_length
 from blasterlab.report import shot as report
 from blasterlab.shot import equations as k
 from blasterlab.shot import from_build as pack
@@ -223,26 +222,6 @@ def test_variants_hold_the_values_of_their_builds() -> None:
 def test_bad_arguments_of_a_shot(charge: str | None, tolerance: float) -> None:
     with pytest.raises(units.UnitError):
         simulate(BUILD, charge=charge, tolerance=tolerance)
-
-
-def test_one_integration_reads_the_whole_sweep_where_that_is_exact() -> None:
-    plain = BUILD.replace({"losses.air_ahead": False, "losses.dart_friction": "0 N"})
-    one, each = bl.barrel_sweep(plain), bl.barrel_sweep(plain, method="separate shots")
-    assert one.method == "one shot"
-    assert one.exact
-    assert "left out" not in barrel_length.method(one)
-    assert np.abs(one.velocities / each.velocities - 1.0).max() < 1e-5
-    assert one.best_length.m_as("mm") == pytest.approx(each.best_length.m_as("mm"), abs=0.1)
-
-
-def test_one_integration_says_what_it_leaves_out_elsewhere() -> None:
-    one, each = bl.barrel_sweep(BUILD, method="one shot"), bl.barrel_sweep(BUILD)
-    assert each.method == "separate shots"
-    assert (one.exact, each.exact) == (False, True)
-    assert "left out" in barrel_length.method(one)
-    assert barrel_length.method(each) == "One integration for each length."
-    off = np.abs(one.velocities / each.velocities - 1.0).max()
-    assert 1e-3 < off < 0.1
 
 
 def test_a_smooth_curve_goes_through_the_sweep() -> None:
