@@ -301,7 +301,6 @@ def test_no_velocity_is_below_zero_where_darts_stay_in(changes: dict) -> None:
         {"start": "0 mm"},
         {"start": "70 cm"},
         {"points": 3},
-        {"method": "magic"},
         {"stop": "40"},
     ],
 )
