@@ -244,6 +244,10 @@ class Shelf(Spoken, Generic[Value]):
             raise UnitError(fault("name", shown(name), f"one of {', '.join(self.names()) or 'those saved'}"))
         remember(self.kind, name)
 
+    def chosen(self) -> str:
+        """The name of what the builder put on the bench, "" for nothing [-]."""
+        return recall(self.kind, self.names()) or ""
+
     def start(self, name: str) -> Start[Value]:
         """What was saved under a name, or a demo, and what is known of it.
 
@@ -285,7 +289,7 @@ class Shelf(Spoken, Generic[Value]):
         Start
             With `trouble` set where what is on the bench can no longer be read [-].
         """
-        trouble, name = "", recall(self.kind, self.names())
+        trouble, name = "", self.chosen()
         if name:
             try:
                 start = self.start(name)

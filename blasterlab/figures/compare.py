@@ -38,7 +38,7 @@ class CompareView:
     def frame(self, result: BuildComparison, old: Frame | None) -> Frame:
         """Limits of both axes of both pictures, given those in use, and the builds' names [display unit]."""
         values = [
-            np.nan_to_num(np.hstack(curves).max(axis=1)) for curves in zip(*_curves(result), strict=True)
+            np.nan_to_num(np.hstack(curves)).max(axis=1) for curves in zip(*_curves(result), strict=True)
         ]
         ends = [*values[0], *values[1]]
         known = old[0] if old else [None] * 4

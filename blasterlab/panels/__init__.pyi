@@ -19,5 +19,6 @@ from .spring import scale_panel as scale_panel
 from .spring import spring_panel as spring_panel
 from .trajectory import trajectory_panel as trajectory_panel
 from .tuning import tuning_panel as tuning_panel
+from .unit_set import units_panel as units_panel
 from .volume_ratio import volume_ratio_panel as volume_ratio_panel
 from .wind import wind_panel as wind_panel

@@ -124,13 +124,16 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         self._rows = {name: row_of(control, self._typed) for name, control in self.controls.items()}
         self._bench = None
         if start is not None:
-            self._bench = BenchRow(start.shelf, self._start_chosen, self._saved, self._text_asked)
+            self._bench = BenchRow(
+                start.shelf, self._start_chosen, self._saved, self._text_asked,
+                lambda: self._noted(self.clear_bench),
+            )  # fmt: skip
         self._unit_row = row_of(
             Choice("units", "units", units.UNIT_SETS, units.use_units(), "of every panel and printed number"),
             self._unit_chosen,
         )
         self._heading = W.HTML()
-        self._last = LastSight(self._kept_sight, lambda: self.text)
+        self._last = LastSight(lambda: self._kept_sight() + self._unsaved(), lambda: self.text)
         super().__init__(self._laid_out(caution))
         self._show_controls()
         self._refresh()

@@ -28,8 +28,8 @@ class BenchRow:
     ----------
     shelf : Shelf [-]
         Where builds, or strings, are kept.
-    chosen, save, text : callable [-]
-        What the list, *Save* and *As text* do.
+    chosen, save, text, clear : callable [-]
+        What the list, *Save*, *As text* and *Clear bench* do.
     """
 
     def __init__(
@@ -38,6 +38,7 @@ class BenchRow:
         chosen: Callable[[str], None],
         save: Callable[[str], None],
         text: Callable[[], None],
+        clear: Callable[[], None],
     ) -> None:
         self.shelf, kind = shelf, shelf.kind
         style = {"description_width": "70px"}
@@ -51,8 +52,11 @@ class BenchRow:
         tip = f"copy or download this {kind}"
         self.as_text = W.Button(description="As text", tooltip=tip, layout=W.Layout(width="76px"))
         self.as_text.on_click(lambda _: text())
+        tip = f"every notebook then starts from the demos again; your saved {kind}s stay"
+        self.clear = W.Button(description="Clear bench", tooltip=tip, layout=W.Layout(width="106px"))
+        self.clear.on_click(lambda _: clear())
         self.text = W.HTML()
-        row = [self.start, self.name, self.save, self.as_text]
+        row = [self.start, self.name, self.save, self.as_text, self.clear]
         asked = W.HBox(row)
         asked.add_class("bl-hand")
         self.box = W.VBox([asked, self.text])
@@ -68,6 +72,7 @@ class BenchRow:
             self.start.options = options
         self.start.value = begun.name if listed else ""
         self.name.value = begun.name if begun.saved else ""
+        self.clear.disabled = not self.shelf.chosen()
 
     def show_text(self, text: str) -> None:
         """The text, to be selected, copied and downloaded; "" takes it away."""

@@ -134,7 +134,7 @@ def _controls(one: FlownBuild, measured: str) -> list[Any]:
         Control("gust", "gusts", "speed", "0 m/s", "5 m/s", "0 m/s", "0.1 m/s", "SD of the wind, each axis",
                 None, fold),
         Choice("draws", "darts flown", tuple(DRAWS), "1 000, quick", "more darts: smoother, slower", fold),
-        Paste("holes", "measured: right, up of the aim", measured, "one hole a line", rows=5),
+        Paste("holes", "measured: right, up of the aim", measured, "one hole a line", rows=4),
         Choice("unit", "numbers are in", BARE, "mm", "where the holes are written without a unit"),
     ]  # fmt: skip
 

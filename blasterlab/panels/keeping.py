@@ -9,7 +9,7 @@ from __future__ import annotations
 import threading
 import weakref
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass, replace
 from html import escape
 from typing import Any
@@ -40,6 +40,7 @@ class Moment:
     behind: Any
     controls: Mapping[str, Asked]
     state: dict[str, Any]
+    chosen: str | None = None  # what is on the bench, from the first time that this panel clears it
 
 
 class Keeping:
@@ -59,6 +60,7 @@ class Keeping:
     _guard: threading.RLock
     _moving: bool
     _note: str
+    _chosen: str | None
     _fault: str
     _putting: Callable[[], AbstractContextManager[None]]
     _show_controls: Callable[[], None]
@@ -131,8 +133,7 @@ class Keeping:
                 raise units.UnitError(asked.taken(shelf.kind, name))
             shelf.save(name, self.kept_text)
             self._start_anew(shelf.start(name))
-        for panel in [panel for panel in PANELS if panel.comm is not None]:
-            panel._show_bench()
+        self._show_benches()
 
     def start_from(self, name: str) -> None:
         """Start from another build or string; one that the builder saved is then on the bench.
@@ -154,6 +155,22 @@ class Keeping:
             if start is not None and start.saved is not None:
                 shelf.choose(name)
 
+    def clear_bench(self) -> None:
+        """Start from a demo, here and wherever a panel is made anew; what was saved stays, `undo` goes back.
+
+        Raises
+        ------
+        ValueError
+            A folder that cannot be written.
+        """
+        with self._guard:
+            shelf = self._shelf()
+            self._chosen = shelf.chosen()
+            shelf.choose("")
+            self._start_anew(shelf.begin())
+            self._chosen = ""
+        self._show_benches()
+
     # ---- what it starts from, and where it was --------------------------------------------------------
 
     def _begun(self, start: kept.Start | None) -> Moment:
@@ -166,18 +183,22 @@ class Keeping:
 
     @property
     def _moment(self) -> Moment:
-        return Moment(self.start, self._behind, self.controls, dict(self._state))
+        return Moment(self.start, self._behind, self.controls, dict(self._state), self._chosen)
 
     def _take(self, moment: Moment) -> None:
         self.start, self._behind, self.controls = moment.start, moment.behind, moment.controls
-        self._state = dict(moment.state)
+        self._state, self._chosen = dict(moment.state), moment.chosen
         self._first = {name: control.read(control.default) for name, control in self.controls.items()}
 
     def _step(self, step: Callable[[Moment], Moment]) -> None:
+        before = self._chosen
         try:
             self._restore(step(self._moment))
         except IndexError:
             raise units.UnitError(asked.NO_STEP) from None
+        if None not in (before, self._chosen) and before != self._chosen:
+            self._shelf().choose(str(self._chosen))
+            self._show_benches()
 
     def _restore(self, moment: Moment) -> None:
         anew = moment.controls is not self.controls
@@ -217,6 +238,10 @@ class Keeping:
             with self._guard, self._putting():
                 self._bench.show(self.start)
 
+    def _show_benches(self) -> None:
+        for panel in [panel for panel in PANELS if panel.comm is not None]:
+            panel._show_bench()
+
     def _start_chosen(self, name: str) -> None:
         if not self._moving:
             self._noted(lambda: self.start_from(name))
@@ -242,6 +267,19 @@ class Keeping:
         """Whether a control's value is part of what is saved."""
         return self.start is not None and ("." in name or name == self.start.shelf.control)
 
+    @property
+    def _moved(self) -> bool:
+        """Whether what would be saved has changed since it was started from."""
+        return any(now != self._first[name] for name, now in self._state.items() if self._kept(name))
+
+    def _unsaved(self) -> str:
+        """The text of a change that is not saved, folded, for when no kernel is left to save it: HTML."""
+        with suppress(ValueError):
+            if self.start is not None and self._moved:
+                text = escape(self.kept_text)
+                return f"<details><summary>{words.unsaved(self.start)}</summary><pre>{text}</pre></details>"
+        return ""
+
     def _asked(self) -> dict[str, Any]:
         """The values of the controls, and what stands behind them."""
         return dict(self._state) if self._behind is None else {**self._state, "start": self._behind}
@@ -250,7 +288,6 @@ class Keeping:
         """What the panel started from, beside its title."""
         place = ""
         if self.start is not None:
-            same = all(now == self._first[name] for name, now in self._state.items() if self._kept(name))
-            moved = "" if same else f"; {words.CHANGED}"
+            moved = f"; {words.CHANGED}" if self._moved else ""
             place = f" · {escape(words.start(self.start))}{moved}"
         self._heading.value = f"{STYLE}<b>{escape(self.title)}</b>{place}"

@@ -19,6 +19,7 @@ from typing import Any
 from IPython.display import HTML, display
 
 from blasterlab.bench import kept
+from blasterlab.panels.look import DARK, INVERTED
 from blasterlab.report.asked import RUN_THIS
 
 QUIET = 1.0  # s without a change after which the picture that is kept follows
@@ -26,7 +27,8 @@ _DEAD = ".jp-OutputArea:has(.bl-last):not(:has(.bl-panel:not(.jupyter-widgets-di
 _STYLE = f"""<style>.bl-last{{display:none}}{_DEAD} .bl-last{{display:block}}
 {_DEAD} .jp-OutputArea-child:has(.jupyter-widgets){{display:none}}
 .bl-last img{{max-width:100%;height:auto}}.bl-last .bl-rest{{display:none}}
-.bl-last .bl-verdict{{font-weight:bold}}
+.bl-last .bl-verdict{{font-weight:bold}}.bl-last pre{{white-space:pre-wrap}}
+{DARK} .bl-last img{INVERTED}
 </style>"""
 
 

@@ -16,10 +16,26 @@ from html import escape
 
 from blasterlab.report.asked import too_long
 
-PANEL, ROW, MORE = "bl-panel", "bl-row", "bl-more"
-STYLE = """<style>
+PANEL, ROW, SIGHT, PICTURES, MORE = "bl-panel", "bl-row", "bl-sight", "bl-pictures", "bl-more"
+DARK = '[data-jp-theme-light="false"]'
+INVERTED = "{filter:invert(.93) hue-rotate(180deg)}"
+#: Says a slider's label and, without the noise of its floats, its value, to who cannot see them.
+_SAID = (
+    "const p=this.closest('.bl-panel'),put=(x,k,v)=>x.getAttribute(k)===v||x.setAttribute(k,v),"
+    "say=()=>p.querySelectorAll('.bl-row [role=slider]').forEach(x=>{"
+    "const l=x.closest('.bl-row').querySelector('.widget-html-content>label')?.firstChild.data||'',"
+    "u=/, ([^,]*)$/.exec(l),"
+    "v=String(+parseFloat(x.getAttribute('aria-valuetext')).toPrecision(9));"
+    "put(x,'aria-label',l);put(x,'aria-valuenow',v);put(x,'aria-valuetext',u?v+' '+u[1]:v)});"
+    "if(p&&!p.said){p.said=new MutationObserver(say);p.said.observe(p,{subtree:true,childList:true,"
+    "attributeFilter:['aria-valuetext']});say()}"
+)
+STYLE = (
+    f'<style onload="{escape(_SAID)}">'
+    + """
 .jp-OutputArea:has(.bl-panel) .bl-last{display:none}
 .bl-panel,.bl-panel .widget-box{overflow:visible;margin:0}
+.bl-panel{container-type:inline-size}
 .bl-grid{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(330px,100%),1fr));gap:4px 20px}
 .bl-panel .widget-html-content{line-height:1.4}
 .bl-row{display:flex;flex-flow:row wrap!important;align-items:center;gap:0 4px}
@@ -38,16 +54,27 @@ font-size:12px;line-height:18px}
 .bl-help{display:none;order:9;flex:0 0 100%;padding:2px 0 6px 8px;border-left:3px solid currentcolor}
 .bl-row details[open]~.bl-help{display:block}
 .bl-verdict{font-weight:bold;font-size:1.1em}
-.bl-panel img:not(:only-of-type){width:auto!important;max-width:100%!important;max-height:33vh}
-@media (max-width:600px){.bl-row label{width:84px}.bl-row .widget-text{width:70px!important}
+.bl-pictures img:not(:only-of-type){width:auto!important;max-width:100%!important;max-height:29vh}
+@container (max-width:679px){.bl-grid{display:block}
+.bl-grid>:first-child,.bl-sight,.bl-sight>.widget-html-content{display:contents}
+@media (min-height:600px){.bl-pictures{position:sticky;top:0;z-index:9}}
+.bl-pictures{background:var(--jp-layout-color0,#fff)}.bl-pictures img{max-height:36vh;
+width:auto!important;max-width:100%!important}
+.bl-pictures img:not(:only-of-type){max-height:24vh}}
+@container (min-width:500px) and (max-width:679px){
+.bl-pictures img:not(:only-of-type){max-width:49%!important}}
+:is(.jp-OutputArea,.jp-OutputArea-child,.jp-OutputArea-output):has(.bl-grid){overflow:visible}
+@container (max-width:400px){.bl-row label{width:112px}.bl-row .widget-text{width:70px!important}
 .bl-row .widget-hslider{min-width:54px!important}.bl-verdict{font-size:1em}}
 .bl-rest{display:none}
 .bl-panel:has(.bl-more[open]) .bl-rest{display:block}
 .bl-panel:not(:has(.bl-rest)) .bl-more{display:none}
 @supports not selector(:has(*)){.bl-rest{display:block}.bl-more{display:none}}
 .bl-more summary{cursor:pointer}
-[data-jp-theme-light="false"] .bl-panel select{background-image:none;appearance:auto;color-scheme:dark}
-[data-jp-theme-light="false"] .bl-panel :is(img,svg){filter:invert(.93) hue-rotate(180deg)}
+"""
+)
+STYLE += f"""{DARK} .bl-panel select{{background-image:none;appearance:auto;color-scheme:dark}}
+{DARK} :is(.bl-panel :is(img,svg),.jp-RenderedImage img[alt]){INVERTED}
 </style>"""
 
 

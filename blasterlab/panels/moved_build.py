@@ -7,6 +7,7 @@ words, pictures, and what a panel adds of its own.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from operator import attrgetter
@@ -160,7 +161,7 @@ class MovedBuild:
         -------
         dict of str to Quantity
             What `Build.replace` takes, so that it reads no part again that stays as it is, in the units that
-            builders write where that is the same value to the last digit.
+            builders write where that is the same value but for the noise of a conversion.
         """
         moved = {name: state[name] for name, first in self.first.items() if state[name] != first}
         if "spring.free_length" in moved and _ROOM in self.first:
@@ -179,7 +180,7 @@ def _written(value: float, kind: str) -> Quantity:
     """A value [SI] of a kind in its metric unit: 2 mm, and not 0.002 m."""
     exact = units.quantity(value, units.KINDS[kind].si)
     short = units.quantity(float(f"{exact.m_as(units.KINDS[kind].metric):.12g}"), units.KINDS[kind].metric)
-    return short if short.m_as(exact.units) == value else exact
+    return short if math.isclose(short.m_as(exact.units), value, rel_tol=1e-15) else exact
 
 
 def _own(build: Build, name: str) -> Any:

@@ -17,6 +17,7 @@ from html import escape
 import ipywidgets as W  # noqa: N812
 
 from blasterlab.figures.style import DPI, VERMILION, Painter, View
+from blasterlab.panels.look import PICTURES, SIGHT
 from blasterlab.report.asked import OLD
 from blasterlab.report.told import Told
 
@@ -34,6 +35,7 @@ class Sight:
 
     def __init__(self, views: Sequence[View]) -> None:
         self.widget = W.HTML()
+        self.widget.add_class(SIGHT)
         self.painters = [Painter(view) for view in views]
         self.pictures: list[bytes] = []
         self._told = Told("")
@@ -71,7 +73,7 @@ class Sight:
                 f'style="width:100%;max-width:{round(1.2 * wide)}px;height:auto;opacity:{opacity}" '
                 f'src="data:image/png;base64,{base64.b64encode(png).decode()}">'
             )
-        return "".join(images)
+        return f'<div class="{PICTURES}">{"".join(images)}</div>' if images else ""
 
 
 def _div(words: str, name: str = "") -> str:

@@ -9,6 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
+from blasterlab import units
+from blasterlab.report.told import Told
+
 #: Stands over words and pictures of values that are no longer those of the controls.
 OLD = "Showing the last valid result:"
 #: Opens what a panel has folded away.
@@ -19,6 +22,12 @@ SAVE, SAVE_WHY = "Save picture", "as PNG and SVG, its numbers as CSV, and a buil
 #: Under the last picture of a panel that no kernel moves.
 RUN_THIS = "Run this cell to move it."
 NO_STEP = "there is nothing to undo or redo"
+
+
+def unit_set(name: str) -> Told:
+    """A unit set, and the units in it that a builder meets first."""
+    kinds = ("length", "mass", "speed", "energy", "force", "distance")
+    return Told(f"{name}: {', '.join(map(units.show_unit, kinds))}")
 
 
 def too_long(most: int) -> str:

@@ -22,6 +22,11 @@ def start(begun: Start) -> str:
     return f"{found}; yours cannot be read: {begun.trouble}" if begun.trouble else found
 
 
+def unsaved(begun: Start) -> str:
+    """Opens the text of what was changed and not saved, under the last picture of a panel."""
+    return f"this {begun.shelf.kind} as you left it, not saved: copy the text into a panel's box"
+
+
 def shelf(shelf: Shelf) -> list[str]:
     """What a notebook starts from, and what else was saved."""
     begun, names, demos = shelf.begin(), shelf.names(), f"demo {shelf.kind}s"

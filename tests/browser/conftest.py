@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from lab_harness import FLAGS, lab_server
+from lab_harness import FLAGS, Server, lab_server
 
 
 @pytest.fixture(scope="session")
@@ -34,3 +35,21 @@ def artifacts(root: Path) -> Path:
     folder = root / ".artifacts"
     folder.mkdir(exist_ok=True)
     return folder
+
+
+@pytest.fixture
+def page(chrome: Any, lab: Server) -> Iterator[Any]:
+    """A page with a profile of its own; its kernels end with it."""
+    page = chrome.new_page(viewport={"width": 1280, "height": 900})
+    yield page
+    page.close()
+    lab.end_kernels()
+
+
+@pytest.fixture
+def bench(lab: Server) -> Iterator[Path]:
+    """The builder's own folder beside the notebooks, empty at first and gone afterwards."""
+    folder = lab.config.parent / "notebooks" / "my_bench"
+    shutil.rmtree(folder, ignore_errors=True)
+    yield folder
+    shutil.rmtree(folder, ignore_errors=True)

@@ -25,10 +25,12 @@ from typing import Any
 
 FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
          "--disable-background-networking", "--disable-component-update"]  # fmt: skip
+HERE = ".jp-NotebookPanel:not(.lm-mod-hidden)"  # the notebook in sight, where several are open
+_PROMPTS = f"[...document.querySelectorAll('{HERE} .jp-CodeCell .jp-InputPrompt')]"
 _DONE = """() => {
-  const prompts = [...document.querySelectorAll('.jp-CodeCell .jp-InputPrompt')].map(p => p.innerText.trim());
+  const prompts = PROMPTS.map(p => p.innerText.trim());
   return prompts.length > 0 && prompts.every(p => /^\\[\\d+\\]:?$/.test(p));
-}"""
+}""".replace("PROMPTS", _PROMPTS)
 _OVERFLOW = """panel => {
   const edge = panel.closest('.jp-OutputArea-output').getBoundingClientRect().right + 1, found = [];
   for (const x of panel.querySelectorAll('label, input, button, select, img, .widget-slider')) {
@@ -146,9 +148,13 @@ class LabPage:
 
     def run_all(self, patience: float = 120.0) -> None:
         """Run > Run All Cells, and wait until every code cell has its count."""
-        self.page.evaluate("document.querySelectorAll('.jp-InputPrompt').forEach(p => p.innerText = '')")
-        self.page.locator(".lm-MenuBar-itemLabel", has_text="Run").first.click()
-        self.page.locator(".lm-Menu-item[data-command='runmenu:run-all']").click()
+        self.page.evaluate(f"{_PROMPTS}.forEach(p => p.innerText = '')")
+        began, end = False, time.monotonic() + patience
+        while not began and time.monotonic() < end:  # asked again where a kernel was not ready to hear it
+            self.page.locator(".lm-MenuBar-itemLabel", has_text="Run").first.click()
+            self.page.locator(".lm-Menu-item[data-command='runmenu:run-all']").click()
+            self.page.wait_for_timeout(2000)
+            began = self.page.evaluate(f"{_PROMPTS}.some(p => /[*\\d]/.test(p.innerText))")
         self.page.wait_for_function(_DONE, timeout=patience * 1000)
         self.idle()
 
@@ -166,7 +172,7 @@ class LabPage:
     def panel(self, title: str) -> Any:
         """The panel with this heading."""
         heading = self.page.locator(f"b:text-is('{title}')")
-        return self.page.locator(".jp-OutputArea-output .widget-vbox").filter(has=heading).first
+        return self.page.locator(f"{HERE} .jp-OutputArea-output .widget-vbox").filter(has=heading).first
 
     def row(self, panel: Any, label: str) -> Any:
         """The row with the box and the slider of this label."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -17,15 +16,6 @@ FOLDER = Path(__file__).parents[2] / "notebooks"
 WITH_PANELS = {path.name for path in FOLDER.glob("*.ipynb") if "panels." in path.read_text(encoding="utf-8")}
 START, BARREL, GROUPS = "00_start_here.ipynb", "10_barrel_length.ipynb", "62_groups.ipynb"
 WIDTHS = (1280, 720)
-
-
-@pytest.fixture
-def page(chrome: Any, lab: Any) -> Iterator[Any]:
-    """A page with a profile of its own; its kernels end with it."""
-    page = chrome.new_page(viewport={"width": 1280, "height": 900})
-    yield page
-    page.close()
-    lab.end_kernels()
 
 
 def run_through(notebook: LabPage, name: str, artifacts: Path) -> None:
@@ -62,6 +52,11 @@ def test_a_key_moves_picture_readout_and_words(
     lab.settings()
     run_through(notebook, name, artifacts)
     assert page.evaluate("document.body.dataset.jpThemeLight") == ("false" if dark else "true")
+    filters = page.locator(".jp-RenderedImage img").evaluate_all(
+        "all => all.map(x => getComputedStyle(x).filter)"
+    )
+    assert filters
+    assert all(("invert" in each) == dark for each in filters)  # no white card in the dark theme
     panel = notebook.panel("Barrel length")
     before = notebook.state(panel, "barrel length")
     notebook.press(panel, "barrel length", "ArrowRight", 5)

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import re
-import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -21,24 +19,6 @@ START, BARREL, DAY = "00_start_here.ipynb", "10_barrel_length.ipynb", "50_chrono
 TEXT = bl.demo_build("workhorse").replace({"title": "Typed here", "barrel.length": "30 cm"}).to_text()
 RUN = "Run this cell to move it."
 CELL, MAKES = ".jp-CodeCell", "panels.barrel_panel()"
-
-
-@pytest.fixture
-def bench(lab: Server) -> Iterator[Path]:
-    """The builder's own folder beside the notebooks, empty at first and gone afterwards."""
-    folder = lab.config.parent / "notebooks" / "my_bench"
-    shutil.rmtree(folder, ignore_errors=True)
-    yield folder
-    shutil.rmtree(folder, ignore_errors=True)
-
-
-@pytest.fixture
-def page(chrome: Any, lab: Server) -> Iterator[Any]:
-    """A page with a profile of its own; its kernels end with it."""
-    page = chrome.new_page(viewport={"width": 1280, "height": 900})
-    yield page
-    page.close()
-    lab.end_kernels()
 
 
 def paste(panel: Any, text: str) -> None:

@@ -46,7 +46,7 @@ def save(panel: panels.Panel, name: str) -> None:
 
 
 def test_every_panel_of_a_build_is_tried() -> None:
-    known = {"chronograph_panel", "motion_panel", "scale_panel", "question_panel"} | {
+    known = {"chronograph_panel", "motion_panel", "scale_panel", "question_panel", "units_panel"} | {
         f"{name}_panel" for name in WITH_A_BUILD
     }
     assert {name.replace("_ratio", "") for name in panels.__all__ if name.endswith("_panel")} == known
@@ -206,3 +206,44 @@ def test_a_text_that_is_much_too_long_is_not_left_in_the_box() -> None:
     assert panel.box("build").text == before
     panel.press("Undo")
     assert not panel.message
+
+
+def test_the_bench_is_cleared_by_a_button_and_undo_puts_it_back(bench: Path) -> None:
+    bl.my_builds.save("Small one", TEXT)
+    panel, other = panels.barrel_panel(), panels.wind_panel()
+    before = panel.text
+    panel.press("Clear bench")
+    assert "demo build workhorse (invented)" in place(panel)
+    assert bl.my_builds.names() == ["Small one"]
+    assert "demo build workhorse (invented)" in place(panels.tuning_panel())
+    assert other._bench.clear.disabled
+    panel.press("Clear bench")  # greyed out in the page; nothing more to clear
+    panel.undo()
+    panel.undo()
+    assert (panel.text, bl.my_builds.chosen()) == (before, "Small one")
+    assert not other._bench.clear.disabled
+    panel.redo()
+    assert bl.my_builds.chosen() == ""
+    panel.save("Another")
+    panel.undo()  # a save is not taken off the bench
+    assert bl.my_builds.chosen() == "Another"
+
+
+def test_the_units_are_chosen_once_for_all_and_remembered(bench: Path) -> None:
+    panel, chooser = panels.barrel_panel(), panels.units_panel()
+    assert chooser.text == "Units: metric: mm, g, m/s, J, N, m"
+    chooser.type("units", "mm and ft/s")
+    assert chooser.text == "Units: mm and ft/s: mm, g, ft/s, J, N, ft"
+    assert "ft/s" in panel.text
+    assert kept.recall("units", units.UNIT_SETS) == "mm and ft/s"
+    panel.type("units", "metric")
+    assert chooser.text.startswith("Units: metric")
+
+
+def test_what_is_not_saved_stands_as_text_under_the_last_picture(bench: Path) -> None:
+    panel = panels.barrel_panel()
+    assert "<details>" not in panel._last._html()
+    panel.set("barrel.length", "12 in")
+    assert "length = &quot;30.48 cm&quot;" in panel._last._html()  # the unit of the build, without noise
+    panel.save("Shorter")
+    assert "<details>" not in panel._last._html()

@@ -167,6 +167,14 @@ def test_a_dart_that_stays_in() -> None:
     assert "the dart never broke away" in figures.compare_chart(found).caption
 
 
+def test_the_picture_shows_a_curve_that_ends_where_the_dart_stays_in() -> None:
+    """The apprentice's dart stays in the longest barrels: its curve has a gap, and the axis is not empty."""
+    found = bl.compare_builds([OLD, bl.demo_build("apprentice")])
+    speed = figures.compare_chart(found).axes[0]
+    assert any(np.isnan(line.get_ydata()).any() for line in speed.lines)
+    assert speed.get_ylim()[1] > found.shots[0].muzzle_velocity.m
+
+
 @pytest.mark.parametrize("count", [0, 1, 6])
 def test_too_few_or_too_many(count: int) -> None:
     with pytest.raises(bl.BuildError, match=f"builds: got {count} of them; must be 2 to 5"):
