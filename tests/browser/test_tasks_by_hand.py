@@ -193,7 +193,7 @@ def kernel_restarted_in_the_middle_of_a_drag(hand: Hand, bench: Path) -> None:
     hand._did()
     asked_to_run(hand, "304.8 mm: ")
     lost = hand.page.locator(".bl-last:visible", has_text="as you left it, not saved").first
-    assert 'length = "30.48 cm"' in str(lost.text_content())
+    assert 'length = "304.8 mm"' in str(lost.text_content())
     hand.book.idle()
     assert hand.page.locator(".jp-Dialog").count() == 0
     hand.run()

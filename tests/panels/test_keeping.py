@@ -244,6 +244,6 @@ def test_what_is_not_saved_stands_as_text_under_the_last_picture(bench: Path) ->
     panel = panels.barrel_panel()
     assert "<details>" not in panel._last._html()
     panel.set("barrel.length", "12 in")
-    assert "length = &quot;30.48 cm&quot;" in panel._last._html()  # the unit of the build, without noise
+    assert "length = &quot;304.8 mm&quot;" in panel._last._html()  # without the noise of a conversion
     panel.save("Shorter")
     assert "<details>" not in panel._last._html()
