@@ -190,8 +190,3 @@ def _own(build: Build, name: str) -> Any:
 
 def _kind(name: str) -> str:
     return "length" if name == _ROOM else kind_of(name) or "number"
-
-
-def si_unit(name: str) -> str:
-    """The SI unit of a value of a build, by its dotted name."""
-    return units.KINDS[_kind(name)].si

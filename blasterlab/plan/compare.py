@@ -171,24 +171,20 @@ def _range(first: Build, other: Build, level: float) -> tuple[Quantity, Quantity
     and springs that are the same; each build is an assembly of its own.
     """
     one, two = unknowns(first), unknowns(other)
-    learned = first.calibration is not None or other.calibration is not None
-
-    def common(name: str) -> bool:
-        if name not in one.names or learned:
-            return name in one.names and first.calibration == other.calibration
-        if name.startswith("spring"):
-            return first.springs == other.springs
-        ends = (
-            (who.low[at], who.best[at], who.high[at]) for who in (one, two) for at in [who.names.index(name)]
-        )
-        return len(set(ends)) == 1 or name in set(first.assumed) & set(other.assumed)
-
-    own = [name for name in two.names if not common(name)]
-    places = (
-        list(range(len(one.names))),
-        [len(one.names) + own.index(n) if n in own else one.names.index(n) for n in two.names],
+    here, there = (
+        dict(zip(who.names, zip(who.low, who.best, who.high, strict=True), strict=True)) for who in (one, two)
     )
-    joint = independent(dict.fromkeys(map(str, range(len(one.names) + len(own))), _SCORE), one.source)
+    both = {
+        name for name in here if here[name] == there.get(name) or name in {*first.assumed} & {*other.assumed}
+    }
+    if first.springs != other.springs:
+        both = {name for name in both if not name.startswith("spring")}
+    own = [name for name in two.names if name not in both]
+    places = (
+        list(range(len(here))),
+        [len(here) + own.index(name) if name in own else one.names.index(name) for name in two.names],
+    )
+    joint = independent(dict.fromkeys(map(str, range(len(here) + len(own))), _SCORE), one.source)
     means, scores = [], joint.table
     for n, (asked, build) in enumerate(((one, first), (two, other)), 1):
         table = asked.values(scores[:, places[n - 1]])
