@@ -31,7 +31,9 @@ FIELDS = {
     "seal_friction_per_pressure": Field(
         "friction per pressure", 0.0, 0.1, "growth with the pressure in front"
     ),
-    "seal_leak_area": Field("area", 0.0, 1e-3, "effective area of the leak past the plunger"),
+    "seal_leak_area": Field(
+        "area", 0.0, 1e-4, "effective area of the leak past the plunger; a larger hole is no leak"
+    ),
     "dart_breakaway": Field("force", 0.0, 500.0, "to start the dart"),
     "dart_friction": Field("force", 0.0, 500.0, "sliding force of the dart"),
     "dart_friction_per_pressure": Field(

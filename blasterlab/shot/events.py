@@ -60,7 +60,8 @@ def watch(p: Parameters, x: Floats, mode: Integers, push: float, g: Floats) -> N
         g[AT_MUZZLE] = -x[Y] / p.length
         g[DART_TURNS] = x[W]
     if dart != 0:
-        g[NOSE_OUT] = (1.0 - 2.0 * mode[eq.NOSE]) * (x[Y] - p.length + p.dart_length) / p.length
+        if p.length - p.dart_length > NEAR * p.length:  # else it is out from the start
+            g[NOSE_OUT] = (1.0 - 2.0 * mode[eq.NOSE]) * (x[Y] - p.length + p.dart_length) / p.length
     else:
         net, hold = eq.dart_net(p, x)
         g[DART_STARTS] = strain(net, hold)

@@ -88,12 +88,13 @@ def summit(before: float, middle: float, now: float, first: float, second: float
 def follow(peaks: Floats, latest: tuple[float, float], first: float, second: float, since: int) -> None:
     """Keep the highest pressures, in chamber and barrel, the last two steps being `first` and `second` long.
 
-    With no event in the last two (`since` counts the steps from the last one) the top between them counts.
+    With no event in the last two (`since` counts the steps from the last one), and neither much shorter, the
+    top between them counts.
     """
     for n in range(2):
         before, middle, now = peaks[n, BEFORE], peaks[n, LATEST], latest[n]
         high = now
-        if since > 1 and middle > before and middle > now:
+        if since > 1 and 0.1 < second / first < 10.0 and middle > before and middle > now:
             high = summit(before, middle, now, first, second)
         peaks[n, HIGHEST] = max(peaks[n, HIGHEST], high)
         peaks[n, BEFORE], peaks[n, LATEST] = middle, now

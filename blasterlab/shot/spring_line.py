@@ -184,7 +184,9 @@ def _draw(
     rise = wave - coils[n, WAVE]
     # degree 3 through values and slopes, and the bump x^2 (1 - x)^2 of the area that is missing
     bump = 0.0
-    if h > 1e-5 * coils[n, ECHO]:
+    if coils[n, COUNT] == KINKS:
+        start = stop = rise
+    elif h > 1e-5 * coils[n, ECHO]:
         bump = (way - coils[n, WAY]) / h - 0.5 * (coils[n, WAVE] + wave) - (start - stop) / 12.0
         bump *= 30.0
     coils[n, at + LENGTH] = h
@@ -232,15 +234,10 @@ def remember(
 def turn(coils: Floats, t: float, u: float, acceleration: float, event: bool) -> None:
     """Begin anew at time t, where the plunger's speed or acceleration has jumped, or a wave that is back.
 
-    Where an `event` did it, or an older kink is back, the kink will be back again 2T later.
+    Where an `event` did it, or an older kink is back, the kink will be back again 2T later.  With no room
+    for one more the jump is smeared over a piece, and pieces are straight: nothing can swing up.
     """
     for n in range(coils.shape[0]):
-        way = coils[n, PLACE] + coils[n, BACK_WAY]
-        wave, slope = coils[n, BACK_WAVE], coils[n, BACK_SLOPE]
-        if coils[n, PRESSES] == 1.0:
-            _open(coils, n, t, way, u + wave, acceleration + slope)
-        else:
-            _open(coils, n, t, way, coils[n, LOOSE] - wave, -slope)
         kink = event
         first = int(coils[n, FIRST])
         while coils[n, COUNT] > 0.0 and coils[n, KINK + first] <= t - (1.0 - SIDE) * coils[n, ECHO]:
@@ -248,7 +245,15 @@ def turn(coils: Floats, t: float, u: float, acceleration: float, event: bool) ->
             coils[n, COUNT] -= 1.0
             kink = True
         coils[n, FIRST] = first
-        if kink and coils[n, COUNT] < KINKS:
+        if coils[n, COUNT] == KINKS:
+            continue
+        way = coils[n, PLACE] + coils[n, BACK_WAY]
+        wave, slope = coils[n, BACK_WAVE], coils[n, BACK_SLOPE]
+        if coils[n, PRESSES] == 1.0:
+            _open(coils, n, t, way, u + wave, acceleration + slope)
+        else:
+            _open(coils, n, t, way, coils[n, LOOSE] - wave, -slope)
+        if kink:
             coils[n, KINK + (first + int(coils[n, COUNT])) % KINKS] = t
             coils[n, COUNT] += 1.0
 
