@@ -43,7 +43,9 @@ from blasterlab.shot.rules import dart_hold, dart_sliding, nose_out, seal_hold, 
 
 THIRD, SIXTH = 1.0 / 3.0, 1.0 / 6.0
 CONDUCTIVITY = 0.0257  # W/(m K), air at 20 degC (CRC Handbook of Chemistry and Physics)
-FOLLOWS = 1e5  # 1/s, rate at which gas takes the walls' temperature at most: it is theirs in 10 us (own choice)
+FOLLOWS = (
+    1e5  # 1/s, rate at which gas takes the walls' temperature at most: it is theirs in 10 us (own choice)
+)
 
 
 PLUNGER, DART, CLAMPED, NOSE, FREE2, FREE3 = range(6)  # mode: -1, 0 (held), 1 for the first two; else 0 or 1
@@ -126,10 +128,12 @@ def wall_flux(p: Parameters, t: float, pressure: float, temperature: float, wall
 def wall_heat(
     p: Parameters, t: float, area: float, volume: float, pressure: float, temperature: float
 ) -> float:
-    """Heat to the walls of a round volume and its two ends, W; thin gas follows them no faster than `FOLLOWS`."""
+    """Heat to the walls of a round volume and its two ends, W, no faster than thin gas has it (`FOLLOWS`)."""
     walls = 2.0 * area + 4.0 * volume / math.sqrt(4.0 * area / math.pi)
     heat = walls * wall_flux(p, t, pressure, temperature, p.ambient_temperature)
-    most = FOLLOWS * p.wall_heat * INVERSE * pressure * volume * abs(1.0 - p.ambient_temperature / temperature)
+    most = (
+        FOLLOWS * p.wall_heat * INVERSE * pressure * volume * abs(1.0 - p.ambient_temperature / temperature)
+    )
     return min(max(heat, -most), most)
 
 

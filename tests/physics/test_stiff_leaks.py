@@ -7,13 +7,11 @@ import pytest
 from other_model import shoot
 from random_shots import at_the_ends, draw, run
 
-from blasterlab.shot import ark_step, rules
+from blasterlab.shot import ark_step, integrate, rules
 from blasterlab.shot import equations as k
 from blasterlab.shot import from_build as pack
-from blasterlab.shot import integrate
 from blasterlab.shot.many import simulate_rows
 from blasterlab.shot.parameters import Parameters
-
 
 #: Rows of `Parameters` at the ends of what is accepted, on each of which the integrator once went astray.
 CORNERS = {
@@ -21,18 +19,18 @@ CORNERS = {
         365.0, 0.0387, 0.0, 0.0, 0.0, 0.0, 0.0224, 0.000641, 0.0187, 0.000645, 3.77e-05, 0.00785,
         2.49, 1e-06, 5e-05, 0.0753, 0.15, 0.0, 7.87e-07, 4.9e-09, 0.00313, 0.0, 0.0, 3.08e-08, 1.0,
         1.0, 1.0, 0.99, 101000.0, 293.0, 288.0, 0.0, 0.00847, 0.0, 0.0,
-    ),  # fmt: skip
+    ),
     "a dart as long as its barrel": (
         487.0, 0.15, 378.0, 0.105, 0.0, 0.0, 0.0492, 0.000391, 0.12, 0.000189, 0.000124, 0.00785,
         0.5, 1e-08, 0.00105, 0.5, 8.75, 5000.0, 0.0, 0.0003, 2.0, 4.0, 0.0, 7.9e-08, 1.0, 1.0, 1.0,
         0.00766, 101000.0, 293.0, 288.0, 0.0, 0.0224, 0.0112, 0.0,
-    ),  # fmt: skip
+    ),
     "a gap behind the dart so thin that its gas is as warm as the wall": (
         651.0, 0.115, 0.0, 0.0, 0.0, 0.0, 0.00129, 0.000962, 0.09, 0.001, 6.28e-05, 0.00785, 0.043,
         1e-08, 0.001, 0.0593, 4.0, 289.0, 1.11e-07, 2.45e-06, 89.6, 0.0, 2.75e-06, 0.001, 0.0, 1.0,
         1.0, 0.99, 101000.0, 293.0, 288.0, 0.0, 0.0164, 0.0, 0.0,
-    ),  # fmt: skip
-}
+    ),
+}  # fmt: skip
 
 
 def leaky(seed: int, **fixed: float) -> Parameters:
@@ -88,4 +86,4 @@ def test_what_once_went_astray_ends_and_keeps_its_energy(name: str, tolerance: f
     most = k.spring_work(p, p.stroke)  # no plunger has more, nor does a stop take more
     assert outcome.stop_energy < most
     assert 0.5 * p.plunger_mass * outcome.impact_speed**2 < most
-    assert max(outcome.chamber_peak, outcome.barrel_peak) < 1.1 * p.ambient_pressure
+    assert max(outcome.chamber_peak, outcome.barrel_peak) < 1.2 * p.ambient_pressure
