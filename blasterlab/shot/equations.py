@@ -43,9 +43,7 @@ from blasterlab.shot.rules import dart_hold, dart_sliding, nose_out, seal_hold, 
 
 THIRD, SIXTH = 1.0 / 3.0, 1.0 / 6.0
 CONDUCTIVITY = 0.0257  # W/(m K), air at 20 degC (CRC Handbook of Chemistry and Physics)
-FOLLOWS = (
-    1e5  # 1/s, rate at which gas takes the walls' temperature at most: it is theirs in 10 us (own choice)
-)
+FOLLOWS = 1e5  # 1/s, rate at which gas takes the temperature of its walls at most (own choice)
 
 
 PLUNGER, DART, CLAMPED, NOSE, FREE2, FREE3 = range(6)  # mode: -1, 0 (held), 1 for the first two; else 0 or 1
