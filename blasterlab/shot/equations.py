@@ -334,9 +334,13 @@ def leaks(p: Parameters, x: Floats) -> tuple[float, float, float, float, float]:
     outside = INVERSE * p.gas_constant * p.ambient_temperature
     seal = seal_power = blow = blow_power = slope = other = 0.0
     if p.seal_leak_area > 0.0:
-        seal, seal_power, slope = leak(p.seal_leak_area, c1, x[E1], x[M1], p.ambient_pressure, outside)
+        seal, seal_power, slope = leak(
+            p.seal_leak_area, p.seal_laminar, c1, x[E1], x[M1], p.ambient_pressure, outside
+        )
     if p.blowby_area > 0.0:
-        blow, blow_power, other = leak(p.blowby_area, c2, x[E2], x[M2], p.ambient_pressure, outside)
+        blow, blow_power, other = leak(
+            p.blowby_area, p.blowby_laminar, c2, x[E2], x[M2], p.ambient_pressure, outside
+        )
     return seal, seal_power, blow, blow_power, min(slope, other)
 
 

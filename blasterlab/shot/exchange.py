@@ -93,7 +93,7 @@ def drawn_in(p: Parameters, area: float, g: float) -> float:
 
 @compiled
 def spill(
-    p: Parameters, area: float, c: float, m: float, e: float, g: float, before: float
+    p: Parameters, area: float, laminar: float, c: float, m: float, e: float, g: float, before: float
 ) -> tuple[float, float, float, float, float]:
     """Solve the stage for the leak of one volume out of which a mass goes `before`, by Newton with a bracket.
 
@@ -112,7 +112,7 @@ def spill(
         rest = each * left
         if area <= 0.0:
             break
-        flow, _power, slope = leak(area, c, rest, left, p.ambient_pressure, outside)
+        flow, _power, slope = leak(area, laminar, c, rest, left, p.ambient_pressure, outside)
         excess = lost - g * flow
         if excess > 0.0:
             high = lost
@@ -133,15 +133,20 @@ def passed(p: Parameters, x: Floats, g: float, gone: float, out: Floats) -> floa
         out[n] = x[n]
     c1, c2 = per_energy(p, x)
     seal, blow = p.seal_leak_area, p.blowby_area
+    long1, long2 = p.seal_laminar, p.blowby_laminar
     if gone >= 0.0:
-        out[M1], out[E1], out[LOST1], out[ENTHALPY1], energy = spill(p, seal, c1, x[M1], x[E1], g, gone)
+        out[M1], out[E1], out[LOST1], out[ENTHALPY1], energy = spill(
+            p, seal, long1, c1, x[M1], x[E1], g, gone
+        )
         m, e = x[M2] + gone, x[E2] + energy
-        out[M2], out[E2], out[LOST2], out[ENTHALPY2], _none = spill(p, blow, c2, m, e, g, 0.0)
+        out[M2], out[E2], out[LOST2], out[ENTHALPY2], _none = spill(p, blow, long2, c2, m, e, g, 0.0)
         out[CARRIED] = energy
     else:
-        out[M2], out[E2], out[LOST2], out[ENTHALPY2], energy = spill(p, blow, c2, x[M2], x[E2], g, -gone)
+        out[M2], out[E2], out[LOST2], out[ENTHALPY2], energy = spill(
+            p, blow, long2, c2, x[M2], x[E2], g, -gone
+        )
         m, e = x[M1] - gone, x[E1] + energy
-        out[M1], out[E1], out[LOST1], out[ENTHALPY1], _none = spill(p, seal, c1, m, e, g, 0.0)
+        out[M1], out[E1], out[LOST1], out[ENTHALPY1], _none = spill(p, seal, long1, c1, m, e, g, 0.0)
         out[CARRIED] = -energy
     return gone - g * port(p, out)[0]
 

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from blasterlab.air import viscosity
 from blasterlab.buildtext import MOST_SPRINGS
 from blasterlab.shot.parameters import Floats, Parameters
 
@@ -38,6 +39,13 @@ SAME = {
 
 def _area(diameter: Any) -> Any:
     return math.pi / 4.0 * diameter * diameter
+
+
+def _laminar(area: Any, bore: Any, length: Any, values: Mapping[str, Any]) -> Any:
+    """What `orifice.laminar` multiplies: a gap of this area and length around a bore, 0 for none."""
+    t, width = values["air.temperature"], area / (math.pi * bore)
+    resistance = 24.0 * viscosity(t) * values["air.gas_constant"] * t * length
+    return np.where(length > 0.0, area * width**2 / np.where(length > 0.0, resistance, 1.0), 0.0)
 
 
 def with_end_coils(values: Mapping[str, Any]) -> Any:
@@ -75,6 +83,9 @@ def columns(values: Mapping[str, Any], charge: float = 0.0) -> dict[str, Any]:
         "barrel_area": _area(v["barrel.bore"]),
         "charge": charge,
     }
+    for loss, gap, part in (("seal", "seal_leak", "chamber"), ("blowby", "blowby", "barrel")):
+        area, length = (v[f"losses.{gap}_{key}"] for key in ("area", "length"))
+        result[f"{loss}_laminar"] = _laminar(area, v[f"{part}.bore"], length, v)
     waves = v["losses.spring_waves"] == 1.0
     moving = np.where(waves, with_end_coils(v), v["chamber.plunger_mass"] + as_one)
     for n in range(MOST_SPRINGS):

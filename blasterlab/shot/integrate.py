@@ -94,7 +94,7 @@ def follow(peaks: Floats, latest: tuple[float, float], first: float, second: flo
     for n in range(2):
         before, middle, now = peaks[n, BEFORE], peaks[n, LATEST], latest[n]
         high = now
-        if since > 1 and 0.1 < second / first < 10.0 and middle > before and middle > now:
+        if since > 1 and max(first, second) < 10.0 * min(first, second) and middle > max(before, now):
             high = summit(before, middle, now, first, second)
         peaks[n, HIGHEST] = max(peaks[n, HIGHEST], high)
         peaks[n, BEFORE], peaks[n, LATEST] = middle, now

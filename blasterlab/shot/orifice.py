@@ -1,4 +1,4 @@
-"""Gas through holes: the orifice law of port and leaks, choked or not, fast to evaluate.
+"""Gas through holes and long gaps: the laws of port and leaks, choked or not, fast to evaluate.
 
 What it is for: a mass flow from two pressures, SI floats.  What it leaves out: which volumes it joins
 (``equations``), and its share in an implicit step (``ark_step``).
@@ -121,13 +121,10 @@ def discharge(
 
 
 @compiled_inline
-def leak(
+def _short_leak(
     area: float, c: float, e: float, m: float, outside: float, e_outside: float
 ) -> tuple[float, float, float]:
-    """As `orifice`, from a volume of mass m and pressure c e to the outside, of specific energy e_outside.
-
-    Returns (flow, its enthalpy flow, its slope in the mass exchanged).
-    """
+    """`leak` through an orifice."""
     pressure = c * e
     if pressure >= outside:
         flow, steep, square = discharge(area, e / m, m, c, 0.0, outside / pressure, LEAK_PATCH)
@@ -137,3 +134,21 @@ def leak(
         area, e_outside, outside / e_outside, 1.0, c, pressure / outside, LEAK_PATCH
     )
     return -flow, -flow * GAMMA * e_outside, -steep / square
+
+
+@compiled_inline
+def leak(
+    area: float, laminar: float, c: float, e: float, m: float, outside: float, e_outside: float
+) -> tuple[float, float, float]:
+    """As `orifice`, from a volume of mass m and pressure c e to the outside, of specific energy e_outside.
+
+    Through a long gap flows laminar (p1^2 - p2^2), plane Poiseuille flow of a gas as warm as the gap, where
+    that is less.  Returns (flow, its enthalpy flow, its slope in the mass exchanged).
+    """
+    flow, power, slope = _short_leak(area, c, e, m, outside, e_outside)
+    if laminar > 0.0:
+        creeping = laminar * (c * e * c * e - outside * outside)
+        if abs(creeping) < abs(flow):
+            each = GAMMA * (e / m if creeping > 0.0 else e_outside)
+            return creeping, creeping * each, -2.0 * laminar * c * c * e * each
+    return flow, power, slope
