@@ -122,6 +122,7 @@ def part_si(name: str, part: Part) -> dict[str, float]:
             "spring_waves": part.spring_waves,
         }
         values = values | {key: float(on) for key, on in switches.items()}
+        values = {"seal_leak_length": 0.0, "blowby_length": 0.0} | values
         values["wall_heat"] = float(part.wall_heat == "conduction")
     return {f"{name}.{key}": value for key, value in values.items()}
 

@@ -34,14 +34,14 @@ FIELDS = {
     "seal_leak_area": Field(
         "area", 0.0, 1e-4, "effective area of the leak past the plunger; a larger hole is no leak"
     ),
-    "seal_leak_length": Field("length", 0.0, 0.2, "along the plunger; 0 for a sharp-edged leak"),
+    "seal_leak_length": Field("length", 1e-4, 0.2, "of the gap, along the plunger", optional=True),
     "dart_breakaway": Field("force", 0.0, 500.0, "to start the dart"),
     "dart_friction": Field("force", 0.0, 500.0, "sliding force of the dart"),
     "dart_friction_per_pressure": Field(
         "friction per pressure", 0.0, 0.01, "growth with the pressure behind"
     ),
     "blowby_area": Field("area", 0.0, 1e-3, "effective area of the gap past the dart"),
-    "blowby_length": Field("length", 0.0, 0.5, "along the dart; 0 for a sharp-edged gap"),
+    "blowby_length": Field("length", 1e-4, 0.5, "of the gap, along the dart", optional=True),
     "spring_mass_fraction": Field("number", 0.0, 1.0, "share of the spring that moves as one: a third"),
     "stop_restitution": Field("number", 0.0, 0.99, "speed ratio at the front stop, 0 for a soft one"),
 }
@@ -62,15 +62,17 @@ class Losses:
         Growth of the seal friction with the pressure in the chamber above ambient.
     seal_leak_area : Quantity or str [area]
         Effective area (discharge coefficient included) past the plunger seal.
-    seal_leak_length, blowby_length : Quantity or str [length]
-        Length of the gap around plunger or dart.  Where it is given, the air creeps through a ring as wide as
-        bore and area say (laminar flow), unless an orifice of that area lets less through; 0: the orifice.
+    seal_leak_length : Quantity or str or None [length]
+        Length of the gap around the plunger.  Where it is given, the flow is laminar, through a ring as wide
+        as bore and area say, unless an orifice of that area lets less through; None leaves it an orifice.
     dart_breakaway, dart_friction : Quantity or str [force]
         Starting and sliding force of the dart; a starting force below the sliding one counts as equal.
     dart_friction_per_pressure : Quantity or str [force/pressure]
         Growth with the pressure behind the dart: soft foam is pressed outwards.
     blowby_area : Quantity or str [area]
         Effective area past the dart.
+    blowby_length : Quantity or str or None [length]
+        Length of the gap around the dart, as for the seal.
     spring_mass_fraction : float [-]
         Share of each spring's mass that moves with the plunger where `spring_waves` is off; else not used.
     spring_waves : bool [-]
@@ -93,12 +95,12 @@ class Losses:
     seal_breakaway: Quantity = units.quantity(0.0, "N")
     seal_friction_per_pressure: Quantity = units.quantity(0.0, "N/kPa")
     seal_leak_area: Quantity = units.quantity(0.0, "mm^2")
-    seal_leak_length: Quantity = units.quantity(0.0, "mm")
+    seal_leak_length: Quantity | None = None
     dart_breakaway: Quantity = units.quantity(3.0, "N")
     dart_friction: Quantity = units.quantity(1.0, "N")
     dart_friction_per_pressure: Quantity = units.quantity(0.0, "N/kPa")
     blowby_area: Quantity = units.quantity(0.0, "mm^2")
-    blowby_length: Quantity = units.quantity(0.0, "mm")
+    blowby_length: Quantity | None = None
     spring_mass_fraction: float = 1 / 3
     spring_waves: bool = True
     gas_inertia: bool = True

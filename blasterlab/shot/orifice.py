@@ -6,6 +6,8 @@ What it is for: a mass flow from two pressures, SI floats.  What it leaves out: 
 References
 ----------
 A. J. C. B. de Saint-Venant and L. Wantzel, *J. École Polytech.* 16, 85 (1839).
+R. B. Bird, W. E. Stewart, E. N. Lightfoot, *Transport Phenomena*, 2nd ed., 2002, ch. 2: a narrow slit; with
+the gas law m' = pi d h^3 (p1^2 - p2^2) / (24 mu R T L) for a ring of width h, length L and diameter d.
 """
 
 from __future__ import annotations
