@@ -58,8 +58,8 @@ def integrated(p1: float, p2: float, width: float, around: float, length: float)
 @pytest.mark.parametrize("loss", ["seal", "blowby"])
 @pytest.mark.parametrize("over", [1.02, 1.3, 2.0])
 def test_the_law_is_what_the_momentum_balance_integrates_to(loss: str, over: float) -> None:
-    """R. B. Bird, W. E. Stewart, E. N. Lightfoot, *Transport Phenomena*, 2nd ed., 2002, ch. 2: laminar flow in
-    a narrow slit; here integrated again, for a gas that expands on its way."""
+    """R. B. Bird, W. E. Stewart, E. N. Lightfoot, *Transport Phenomena*, 2nd ed., 2002, ch. 2: laminar flow
+    in a narrow slit; here integrated again, for a gas that expands on its way."""
     v, p = LONG.si, pack.parameters(LONG.si)
     name, bore = ("seal_leak", "chamber.bore") if loss == "seal" else ("blowby", "barrel.bore")
     area, length, around = v[f"losses.{name}_area"], v[f"losses.{name}_length"], math.pi * v[bore]
