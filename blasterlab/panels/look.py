@@ -74,7 +74,7 @@ width:auto!important;max-width:100%!important}
 """
 )
 STYLE += f"""{DARK} .bl-panel select{{background-image:none;appearance:auto;color-scheme:dark}}
-{DARK} :is(.bl-panel :is(img,svg),.jp-RenderedImage img[alt]){INVERTED}
+{DARK} :is(.bl-panel :is(img,svg),.jp-RenderedImage img[width]){INVERTED}
 </style>"""
 
 
