@@ -32,7 +32,7 @@ CHECKS: dict[Check, tuple[str, ...]] = {
 def check_build(
     build: Build,
     kept: dict[object, list[Finding]] | None = None,
-    checks: Mapping[Check, Sequence[str]] = CHECKS,
+    checks: Mapping[Check, Sequence[str]] | None = None,
 ) -> list[Finding]:
     """Everything that the kit has to say about a build.
 
@@ -43,8 +43,8 @@ def check_build(
     kept : dict or None [-]
         Findings of earlier builds, which this one adds to: a check is not asked again about values that it
         has seen.
-    checks : mapping of callable to sequence of str [-]
-        What is asked, and what each reads; all of `CHECKS` where nothing is said.
+    checks : mapping of callable to sequence of str, or None [-]
+        What is asked, and what each reads; None asks all of `CHECKS`.
 
     Returns
     -------
@@ -52,6 +52,7 @@ def check_build(
         Findings of all checks, the gravest first [-].
     """
     found: dict[object, list[Finding]] = {} if kept is None else kept
+    checks = CHECKS if checks is None else checks
     keys = [(units.use_units(), check, *rests_on(build, names)) for check, names in checks.items()]
     for check, key in zip(checks, keys, strict=True):
         if key not in found:

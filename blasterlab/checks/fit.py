@@ -130,29 +130,6 @@ def seal_travel(
     )
 
 
-def annular_gap(bore: QuantityLike, diameter: QuantityLike) -> Quantity:
-    """Area of the ring-shaped gap around a loose dart: pi (bore^2 - diameter^2)/4, 0 where it is snug.
-
-    Parameters
-    ----------
-    bore, diameter : Quantity or str [length]
-        Of the barrel and of the dart.
-
-    Returns
-    -------
-    Quantity
-        Area [mm²].
-
-    Raises
-    ------
-    UnitError
-        Values out of range.
-    """
-    b = units.si_in(bore, "length", "bore", 1e-3, 0.1)
-    d = units.si_in(diameter, "length", "diameter", 1e-3, 0.1)
-    return units.quantity(1e6 * 0.25 * math.pi * max(b * b - d * d, 0.0), "mm^2")
-
-
 def nested_tubes(
     outer_bore: QuantityLike,
     inner_diameter: QuantityLike,

@@ -25,9 +25,11 @@ W3C, *Web Content Accessibility Guidelines 2.2*, 2023, 1.1.1 (text beside a pict
 from __future__ import annotations
 
 import base64
+import textwrap
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from html import escape
 from typing import Any, Generic, TypeVar
 
@@ -48,7 +50,7 @@ from blasterlab.panels.sight import Sight, alert
 from blasterlab.report import asked
 from blasterlab.report.told import Told
 
-LONGEST = 110  # characters of the key-number line: a longer one is cut in a notebook's stored text
+LONGEST = 110  # characters of the key-number line: what is longer is cut
 Result = TypeVar("Result")
 REST = 0.3  # s after a slider's last step in which it has come to rest
 
@@ -381,12 +383,11 @@ class Panel(Keeping, W.VBox, Generic[Result]):
                     if self._finish is not None and not sliding:
                         result = self._finish(result)
                     told = self._words(result)
+                    line = textwrap.shorten(f"{self.title}: {told.key}", LONGEST, placeholder=" …")
+                    told = replace(told, key=line[len(self.title) + 2 :])
                 except ValueError as error:
                     self._say(str(error))
                     return
-                line = f"{self.title}: {told.key}"
-                if len(line) > LONGEST or "\n" in line:
-                    raise RuntimeError(f"{len(line)} characters in the key line; {LONGEST} at most: {line}")
                 self._sight.show(result, line, told)
             except Exception as error:
                 self._say(asked.bug(error))

@@ -100,7 +100,9 @@ class KeptResults:
         """The same with the range of its speed, and of the speeds at a few lengths along the curve."""
         build, (lengths, speeds) = result.shot.build, result.sweep.smooth()
         places = np.append(np.linspace(lengths[0], lengths[-1], BAND), build.si["barrel.length"])
-        asked = unknowns(build)
+        asked = unknowns(
+            build, known=["barrel.length"]
+        )  # also where it was assumed: each has a range of its own
         found, shots = ranges_of(asked, {**build.si, "barrel.length": places}, len(places))
         ends = (PchipInterpolator(places[:-1], (end - found.best)[:-1]) for end in (found.low, found.high))
         low, high = (np.maximum(speeds + end(lengths), 0.0) for end in ends)

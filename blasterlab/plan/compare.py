@@ -26,13 +26,13 @@ from blasterlab.build import Build, BuildError
 from blasterlab.buildtext import PARTS, Part, keys_of
 from blasterlab.doors import Spoken
 from blasterlab.faults import fault
-from blasterlab.parts.priors import NINE_IN_TEN
+from blasterlab.parts.priors import PRIORS
 from blasterlab.parts.spring import Spring
 from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep
 from blasterlab.shot.many import simulate_many, simulate_rows
 from blasterlab.shot.parameters import Floats
 from blasterlab.shot.simulate import Shot, simulate
-from blasterlab.shot.speed_range import TOLERANCE, independent, unknowns
+from blasterlab.shot.speed_range import PRIOR, TOLERANCE, normal_scores, unknowns
 from blasterlab.units import Quantity
 from blasterlab.values import kind_of
 
@@ -40,8 +40,8 @@ from blasterlab.values import kind_of
 MOST_CHANGES = 8
 #: Builds side by side, at most.
 MOST = 5
-#: Ends of an unknown whose value is its own standard normal score, nine cases in ten between them.
-_SCORE = (-NINE_IN_TEN, 0.0, NINE_IN_TEN)
+#: Pairs of builds that are shot for the range of a difference (own choice).
+_DRAWS = 1024
 _SWEEP = ("3 cm", "65 cm")
 #: Dotted names of the values that change together.
 Change: TypeAlias = tuple[str, ...]
@@ -167,16 +167,16 @@ def compare_builds(builds: Sequence[Build], level: float = 0.9) -> BuildComparis
 def _range(first: Build, other: Build, level: float) -> tuple[Quantity, Quantity]:
     """Where the difference of two mean velocities lies: what is unknown of both alike is drawn once for both.
 
-    Common are what strings told where both builds carry it, losses with one range, values that both assume,
-    and springs that are the same; each build is an assembly of its own.
+    Common are what strings told where both builds carry it, losses before any strings (where one is changed,
+    it is as far off in both), values that both assume, and springs that are the same; each build is an
+    assembly of its own.
     """
     one, two = unknowns(first), unknowns(other)
     here, there = (
         dict(zip(who.names, zip(who.low, who.best, who.high, strict=True), strict=True)) for who in (one, two)
     )
-    both = {
-        name for name in here if here[name] == there.get(name) or name in {*first.assumed} & {*other.assumed}
-    }
+    alike = {*first.assumed} & {*other.assumed} | ({*PRIORS} if one.source == two.source == PRIOR else set())
+    both = {name for name in here if here[name] == there.get(name) or (name in alike and name in there)}
     if first.springs != other.springs:
         both = {name for name in both if not name.startswith("spring")}
     own = [name for name in two.names if name not in both]
@@ -184,13 +184,11 @@ def _range(first: Build, other: Build, level: float) -> tuple[Quantity, Quantity
         list(range(len(here))),
         [len(here) + own.index(name) if name in own else one.names.index(name) for name in two.names],
     )
-    joint = independent(dict.fromkeys(map(str, range(len(here) + len(own))), _SCORE), one.source)
-    means, scores = [], joint.table
-    for n, (asked, build) in enumerate(((one, first), (two, other)), 1):
-        table = asked.values(scores[:, places[n - 1]])
+    scores, means = normal_scores(_DRAWS, len(here) + len(own) + 2), []
+    for n, at, asked, build in zip((1, 2), places, (one, two), (first, other), strict=True):
+        table = asked.values(scores[:, at])
         speeds = simulate_rows(asked.rows(build.si, 1, table), TOLERANCE).muzzle_velocity.m
-        crowd, drawn = joint.crowd(asked.readings(speeds, table))
-        means.append(crowd * (1.0 + asked.setup * drawn[:, -n]))
+        means.append(asked.readings(speeds, table) * (1.0 + asked.setup * scores[:, -n]))
     ends = np.quantile(means[1] - means[0], [0.5 - 0.5 * level, 0.5 + 0.5 * level], method="hazen")
     return units.quantity(float(ends[0]), "m/s"), units.quantity(float(ends[1]), "m/s")
 

@@ -158,9 +158,14 @@ def panel_words(found: BuildComparison) -> Told:
     table = {name: said(cell) for name, cell in rows(found).items()}
     parts, whole = shares(found, 1)
     most = ", mostly {} {}".format(*parts[0]) if parts else ""
-    key = f"{' and '.join(table['muzzle velocity'])}: {whole}{most}"
+    key = f"{' and '.join(table['muzzle velocity'])}: {whole}"
+    key += most if len(key + most) < 95 else ""
     told = [f"{name}: {', '.join(cells)}." for name, cells in table.items()]
     side = "faster" if found.difference(1).m > 0 else "slower"
-    verdict = f"The second build is {whole.lstrip('+-')} {side} than the first ({between(found, 1)}){most}."
+    low, high = found.ranges[0]
+    unsure = f", and may be no {side} at all" if low.m < 0.0 < high.m else ""
+    verdict = (
+        f"The second build is {whole.lstrip('+-')} {side} than the first ({between(found, 1)}{unsure}){most}."
+    )
     more = (*remarks(found), *(f"{line[0].upper()}{line[1:]}" for line in told))
     return Told(key, verdict if parts else "Both builds shoot alike.", (), more)

@@ -9,6 +9,7 @@ from operator import attrgetter
 
 import numpy as np
 import pytest
+from page_builds import CALLIPERS
 
 import blasterlab as bl
 from blasterlab import figures, panels, units
@@ -390,6 +391,19 @@ def test_the_range_is_in_the_key_line_and_a_band_along_the_curve(build, panel):
     assert panel.views[0].figure.artist("range").get_xy().max() == 0.0
     panel.rest()
     assert "m/s (" in panel.text
+
+
+def test_an_assumed_barrel_has_the_range_of_the_length_that_is_shown():
+    build = bl.Build.from_text(CALLIPERS)
+    assert "barrel.length" in build.assumed
+    panel = panels.barrel_panel(build)
+    for length in ("100 mm", "400 mm"):
+        lengths, low, high = panel.result.band
+        panel.set("barrel.length", length)
+        here = panel.result.near
+        at = units.si(length, "length")
+        assert np.interp(at, lengths, low) == pytest.approx(here.low, abs=1.0)
+        assert np.interp(at, lengths, high) == pytest.approx(here.high, abs=1.0)
 
 
 def test_a_cap_is_drawn_and_said_as_it_was_typed(panel):

@@ -558,8 +558,12 @@ def test_bad_definitions_are_refused():
         make(controls=[Control("side", "side of the square sheet", "length", "1 mm", "9 mm", "2 mm", "1 mm")])
     with pytest.raises(units.UnitError, match="sheet is 80 mm"):
         make(controls=[Control("side", "side", "length", "10 mm", "90 mm", "85 mm", "1 mm"), *rest])
-    with pytest.raises(RuntimeError, match="characters"):
-        make(words=lambda result: Told("x" * LONGEST))
+
+
+def test_a_line_of_numbers_that_is_too_long_is_cut_between_words():
+    line = make(words=lambda result: Told("mine and yours\n" * LONGEST)).text
+    assert line.endswith((" and …", " yours …", " mine …"))
+    assert LONGEST - 12 <= len(line) <= LONGEST
 
 
 def test_a_progress_bar_counts_and_has_words_for_a_saved_notebook():
