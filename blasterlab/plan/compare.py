@@ -41,7 +41,7 @@ MOST_CHANGES = 8
 #: Builds side by side, at most.
 MOST = 5
 #: Pairs of builds that are shot for the range of a difference (own choice).
-_DRAWS = 1024
+_DRAWS = 4096
 _SWEEP = ("3 cm", "65 cm")
 #: Dotted names of the values that change together.
 Change: TypeAlias = tuple[str, ...]

@@ -139,7 +139,7 @@ def test_a_build_text_may_tell_seal_rod_and_material_and_old_texts_stay_as_they_
 def test_findings_from_what_the_build_tells() -> None:
     told = bl.demo_build("workhorse").replace(TOLD)
     said = {finding.message.split(" ")[1] for finding in told.check() if finding.part == "fit"}
-    assert said == {"plunger's", "seal", "empty,"}
+    assert said == {"plunger's", "seal", "empty,", "catch"}
     loose = told.replace({"fit.groove_diameter": "27 mm"})
     finding, *_ = [f for f in loose.check() if f.message.startswith("The plunger's ring")]
     assert finding.severity == "warning"
