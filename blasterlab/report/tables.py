@@ -7,6 +7,7 @@ out: which values those are, which each subject says.
 from __future__ import annotations
 
 from html import escape
+from textwrap import wrap
 from typing import NamedTuple, TypeAlias
 
 from blasterlab import units
@@ -16,6 +17,9 @@ from blasterlab.units import Quantity
 
 #: Words, a value with its kind and its digits, or the words of several columns.
 Cell: TypeAlias = "str | tuple[Quantity | float, str, int] | list[str]"
+
+#: Characters of a line; a longer sentence goes on in the next one.
+WIDE = 120
 
 
 class Table(NamedTuple):
@@ -36,7 +40,8 @@ def as_text(table: Table) -> str:
     lines = [[name, *said(cell)] for name, cell in table.rows.items()]
     wide = [max(map(len, column)) for column in zip(*lines, strict=True)]
     rows = ["".join(f"  {text:{w}}" for text, w in zip(line, wide, strict=True)).rstrip() for line in lines]
-    return "\n".join([*filter(None, [table.title]), *rows, *table.rest])
+    rest = [line for text in table.rest for line in wrap(text, WIDE)]
+    return "\n".join([*filter(None, [table.title]), *rows, *rest])
 
 
 def as_html(table: Table) -> str:

@@ -228,15 +228,15 @@ MUTANTS = (
         "test_mccoy1999_flight test_aiming test_flight_physics",
     ),
     _M(
-        "flight/equations.py",
-        "0.0, 500 / 1113, 125 / 192,",
-        "0.0, 500 / 1113, 125 / 193,",
+        "shot/dormand_prince.py",
+        "0, 500 / 1113, 125 / 192,",
+        "0, 500 / 1113, 125 / 193,",
         "test_flight_physics test_flight",
     ),
     _M(
-        "flight/equations.py",
-        "71 / 57600, 0.0, -71 / 16695",
-        "71 / 57600, 0.0, -71 / 1669.5",
+        "shot/dormand_prince.py",
+        "71 / 57600, 0, -71 / 16695",
+        "71 / 57600, 0, -71 / 1669.5",
         "test_flight_physics test_flight",
     ),
     _M(
