@@ -6,6 +6,7 @@ out: which values those are, which each subject says.
 
 from __future__ import annotations
 
+import re
 from html import escape
 from textwrap import wrap
 from typing import NamedTuple, TypeAlias
@@ -40,8 +41,10 @@ def as_text(table: Table) -> str:
     lines = [[name, *said(cell)] for name, cell in table.rows.items()]
     wide = [max(map(len, column)) for column in zip(*lines, strict=True)]
     rows = ["".join(f"  {text:{w}}" for text, w in zip(line, wide, strict=True)).rstrip() for line in lines]
-    rest = [line for text in table.rest for line in wrap(text, WIDE)]
-    return "\n".join([*filter(None, [table.title]), *rows, *rest])
+    rest = [
+        line for text in table.rest for line in wrap(re.sub(r"(?<=\d) (?=[^\W\d]|%)", "\xa0", text), WIDE)
+    ]
+    return "\n".join([*filter(None, [table.title]), *rows, *rest]).replace("\xa0", " ")
 
 
 def as_html(table: Table) -> str:

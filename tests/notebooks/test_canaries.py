@@ -90,8 +90,8 @@ def test_one_changed_digit_is_red(copied: Path) -> None:
 
 
 #: A file without compiled functions, and a text that stands in it once.
-WIRE = "blasterlab/parts/wire.py"
-MODULUS = 'Material("EN 10270-1 SH", ((_ANY, 81.5e9'
+WIRE = "data/tables/wire_materials.toml"
+MODULUS = '["EN 10270-1 SH"]\nmoduli = [[inf, 81.5e9'
 
 
 @pytest.mark.parametrize(
