@@ -75,14 +75,16 @@ def prime_findings(pull: Prime, part: str = "prime") -> list[Finding]:
         severity, limit, source = "caution", _SCALE["start women"], _HSE
         men = "past" if peak > _SCALE["start men"] else "below"
         text = (
-            f"The pull peaks at {shown}, past the handling figure of {marks['start women']} (women) to start "
-            f"a load and {men} that of {marks['start men']} (men): tiring. A comfort scale, not a limit."
+            f"The pull peaks at {shown}, past the guideline force for starting to move a load by hand of "
+            f"{marks['start women']} for women and {men} that of {marks['start men']} for men: tiring. "
+            "A comfort scale, not a limit."
         )
     else:
         severity, limit, source = "info", _SCALE["start women"], _HSE
         text = (
-            f"The pull peaks at {shown}; handling figures to start a load are {marks['start men']} (men) and "
-            f"{marks['start women']} (women). A comfort scale, not a limit."
+            f"The pull peaks at {shown}; the guideline forces for starting to move a load by hand are "
+            f"{marks['start men']} for men and {marks['start women']} for women. "
+            "A comfort scale, not a limit."
         )
     held = (
         f"At the catch the springs hold {units.show(pull.stored, 'energy', 3)} more than with the plunger "

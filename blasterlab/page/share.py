@@ -28,7 +28,7 @@ from blasterlab.page.translate import HELPERS, javascript
 from blasterlab.report import page as words
 from blasterlab.report.barrel_length import band, best
 from blasterlab.report.build import sources
-from blasterlab.report.findings import gravest
+from blasterlab.report.findings import to_hear
 from blasterlab.report.shot import CAUTION, carried, energy_rows, here, reach, warnings
 from blasterlab.shot import equations as k
 from blasterlab.shot import rules
@@ -187,7 +187,11 @@ def _filled(build: Build) -> dict[str, str]:
     top, curve = _points(speed.best)
     speeds = zip(LENGTHS.tolist(), speed.best.tolist(), speed.low.tolist(), speed.high.tolist(), strict=True)
     findings = build.check()
-    lines = [f"{item.severity.capitalize()}: {item.message}" for item in findings]
+    loud = to_hear(findings)[:2]
+    grave, lines = (
+        [f"{item.severity.capitalize()}: {item.message}" for item in findings if (item in loud) == top]
+        for top in (True, False)
+    )
     said, facts = _answers(build, shot, asked)
     data = json.dumps(_data(build, low, high), separators=(",", ":"), ensure_ascii=False)
     return {
@@ -213,8 +217,9 @@ def _filled(build: Build) -> dict[str, str]:
             f"<tr><th scope=row>{name}</th><td>{text}</td></tr>" for name, _, text in energy_rows(shot)
         ),
         "caution": escape(CAUTION),
-        "grave": _items([*([carried(shot)] if shot.exited else []), *gravest(findings)]),
-        "cautions": _items([*lines, *(f"Less certain here: {doubt}." for doubt in warnings(shot))]),
+        "grave": _items([*([carried(shot)] if shot.exited else []), *grave]),
+        "doubts": _items([words.PHRASES["doubt"].format(doubt) for doubt in warnings(shot)]),
+        "cautions": _items(lines),
         "known": escape(words.source(asked)),
         "unknown": _items(words.not_known(build, asked)),
         "assumed": _items(sources(build) or [words.NOTHING]),

@@ -7,6 +7,7 @@ What it leaves out: files, which are ``bench.kept``'s, and what becomes of a bui
 from __future__ import annotations
 
 import base64
+import re
 from collections.abc import Callable
 from html import escape
 
@@ -76,10 +77,12 @@ class BenchRow:
 
     def show_text(self, text: str) -> None:
         """The text, to be selected, copied and downloaded; "" takes it away."""
-        name = f"{self.name.value or f'my {self.shelf.kind}'}{self.shelf.ending}"
+        kept = self.name.value or f"my {self.shelf.kind}"
+        name = re.sub(r"\W+", "_", kept.lower()).strip("_") + self.shelf.ending
         data = base64.b64encode(text.encode()).decode()
         self.text.value = text and (
-            f'<textarea readonly rows="8" aria-label="{self.shelf.kind} as text" style="width:100%">'
+            f'<textarea readonly rows="8" aria-label="{self.shelf.kind} as text" '
+            'style="width:100%;box-sizing:border-box">'
             f"{escape(text)}</textarea>"
             f'<button type="button" class="jupyter-button" onclick="{escape(_COPY)}">Copy</button> '
             f'<a download="{escape(name)}" href="data:text/plain;charset=utf-8;base64,{data}">'

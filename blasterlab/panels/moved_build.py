@@ -37,7 +37,7 @@ BAND = 10  # lengths at which the range of the speed is looked at
 POINTS = 16  # of them, and some more around the best: that is mostly right to 0.1 mm
 #: What can be moved, by its name in the build: label, range, step, and why.
 ROWS: dict[str, tuple[str, QuantityLike, QuantityLike, QuantityLike, str]] = {
-    "barrel.length": ("barrel length", "50 mm", "600 mm", "1 mm", "tail of the dart to the muzzle"),
+    "barrel.length": ("barrel length", "50 mm", LONGEST, "1 mm", "tail of the dart to the muzzle"),
     "barrel.bore": ("barrel bore", "12 mm", "14.5 mm", "0.05 mm", "measure the tube itself"),
     "chamber.bore": ("chamber bore", "20 mm", "50 mm", "0.5 mm", "inside of the plunger tube"),
     "chamber.stroke": ("stroke", "30 mm", "160 mm", "1 mm", "plunger travel, catch to front stop"),
@@ -48,7 +48,7 @@ ROWS: dict[str, tuple[str, QuantityLike, QuantityLike, QuantityLike, str]] = {
     "losses.blowby_area": ("blow-by area", "0 mm^2", "10 mm^2", "0.1 mm^2",
                            "open area of the gap around the dart"),
     "spring.outer_diameter": ("outer diameter", "6 mm", "40 mm", "0.1 mm", "over the coils"),
-    "spring.active_coils": ("coils", 2, 80, 0.25, "coils that deflect, without the ends' dead ones"),
+    "spring.active_coils": ("active coils", 2, 80, 0.25, "coils that deflect, without the ends' dead ones"),
     "spring.free_length": ("free length", "30 mm", "400 mm", "1 mm", "unloaded, on the table"),
     "spring.installed_length": ("installed length", "20 mm", "400 mm", "1 mm",
                                 "its room, plunger forward; a spacer shortens it and makes the shot faster"),

@@ -14,6 +14,7 @@ from operator import attrgetter
 from typing import Any
 
 from blasterlab import units
+from blasterlab.assumed import likely, si_name
 from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.bench.kept import Start, my_builds
 from blasterlab.build import Build, demo_build
@@ -46,7 +47,7 @@ _CONTROLS = (
      "the rate goes with its fourth power"),
     ("spring.outer_diameter", "outer diameter", "length", "6 mm", "40 mm", "0.1 mm", "16 mm",
      "over the coils"),
-    ("spring.active_coils", "coils", "number", 2, 80, 0.25, 24,
+    ("spring.active_coils", "active coils", "number", 2, 80, 0.25, 24,
      "coils that deflect, without the ends' dead ones"),
     ("spring.free_length", "free length", "length", "30 mm", "400 mm", "1 mm", "180 mm", "unloaded"),
     ("spring.preload", "preload", "length", "0 mm", "150 mm", "1 mm", "30 mm",
@@ -57,6 +58,7 @@ _CONTROLS = (
      "running friction; pull the plunger with a scale"),
     ("ratio", "lever", "number", 0.5, 5, 0.1, 1, "hand travel over plunger travel; 1 pulls directly"),
 )  # fmt: skip
+_PRELOAD = "spring0.preload"
 #: A measured rate or mass holds as long as none of these is moved.
 _SHAPE = ("spring.wire_diameter", "spring.outer_diameter", "spring.active_coils", "spring.free_length")
 FITTED, GIVEN = "fitted", "given below"
@@ -89,10 +91,14 @@ def spring_panel(build: Build | None = None) -> Panel[SpringInBuild]:
 
     def compute(state: Mapping[str, Any]) -> SpringInBuild:
         start, shot = state["start"], None
+        measured, ends = start.measured(state), list[SpringUse]()
         with suppress(ValueError):  # a spring that this build has no room for is still a spring
-            shot = simulate(start.moved(state))
-        use, cap = evaluate(state, *start.measured(state)), cap_of(state, start.build.dart.mass)
-        return SpringInBuild(**vars(use), build=start.build, shot=shot, cap=cap)
+            moved = start.moved(state)
+            for low, _, high in (at for name, at in likely(moved).items() if si_name(name) == _PRELOAD):
+                ends = [evaluate({**state, "spring.preload": end}, *measured) for end in (low, high)]
+            shot = simulate(moved)
+        use, cap = evaluate(state, *measured), cap_of(state, start.build.dart.mass)
+        return SpringInBuild(**vars(use), build=start.build, shot=shot, cap=cap, ends=tuple(ends))
 
     def controls(start: Start[Build]) -> tuple[_SpringBuild, list[Any]]:
         moved = _SpringBuild(start.value)
@@ -103,11 +109,15 @@ def spring_panel(build: Build | None = None) -> Panel[SpringInBuild]:
 
 @dataclass(frozen=True)
 class SpringInBuild(SpringUse):
-    """A spring in its stroke, its build as at the start, what that shoots with it, if anything, and a cap."""
+    """A spring in its stroke, its build as at the start, what that shoots with it, if anything, and a cap.
+
+    `ends` are the same spring at both ends of a preload that is assumed.
+    """
 
     build: Build
     shot: Shot | None
     cap: SpeedCap | None
+    ends: tuple[SpringUse, ...]
 
 
 def told(use: SpringInBuild) -> Told:
@@ -115,7 +125,8 @@ def told(use: SpringInBuild) -> Told:
     said = words.panel_words(use)
     short = short_tube(use.build, use.line.front - use.line.catch)
     shoots = words.shoots(use.shot, use.cap)
-    return replace(said, verdict=f"{said.verdict} {shoots}", heard=(*short, *said.heard))
+    heard = (*words.preload_assumed(use.ends), *short, *said.heard)
+    return replace(said, verdict=f"{said.verdict} {shoots}", heard=heard)
 
 
 def _invented() -> Build:

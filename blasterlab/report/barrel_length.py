@@ -171,19 +171,27 @@ def panel_words(result: SweptShot) -> Told:
         energy_line(shot),
         f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.",
     )
-    verdict = f"{answer(shot, near, result.cap)}. This barrel {judged(shot, found)}."
+    verdict = f"{answer(shot, near, result.cap)}. {judged(shot, found)}."
     return Told(key, verdict, (*heard, *doubts), more)
 
 
 def shaded(near: SpeedRange | None) -> str:
     """What is shaded in the picture."""
-    return "upright: within 1 %" + (f"; along the curve: range {WHEN[near.source]}" if near else "")
+    return "tall band: loses under 1 %" + (
+        f"; band along the curve: range {WHEN[near.source]}" if near else ""
+    )
 
 
 def judged(shot: Shot, found: BarrelSweep) -> str:
-    """Whether this barrel is long enough, and what it loses, in a clause."""
+    """Whether this barrel is long enough, and what it loses; where none was given, how long to cut it."""
+    if "barrel.length" in shot.build.assumed and not found.at_end:
+        short, long = (units.show(end, "length", 3) for end in found.flat_range(0.01))
+        cut = units.show(found.best_length, "length", 3)
+        return f"Cut the barrel to {cut} (any length from {short} to {long} loses less than 1 %)"
     length, at = shot.build.si["barrel.length"], units.si(found.best_length, "length")
     lost = max(0.0, 1.0 - units.si(shot.muzzle_velocity, "speed") / units.si(found.best_velocity, "speed"))
     gap, side = units.show(abs(length - at), "length", 3), "longer" if length > at else "shorter"
-    costs = f"is {gap} {side} than the best one and loses {100 * lost:.1f} % of its speed"
+    if abs(length - at) < 1e-3 or lost < 5e-4:
+        return "This barrel is at its best length"
+    costs = f"This barrel is {gap} {side} than the best one and loses {100 * lost:.1f} % of its speed"
     return f"{costs}: leave it" if lost < 0.01 else costs

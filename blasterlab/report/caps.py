@@ -193,7 +193,7 @@ def panel_words(summary: Summary, risk: CapRisk, over: int) -> Told:
 def verdict(risk: CapRisk, over: int) -> str:
     """What a string says about its cap, as a person would; it never asks for more speed."""
     shots, limit = risk.fired, " and ".join(map(_rule, risk.rules))
-    first = f"{over or 'None'} of your {shots} shots {'was' if over == 1 else 'were'} over {limit}"
+    first = f"{over or 'None'} of these {shots} shots {'was' if over == 1 else 'were'} over {limit}"
     next_ones = "the next one" if risk.shots == 1 else f"the next {risk.shots}"
     words = next(said for least, said in _LIKELY if risk.any_shot >= least)
     return f"{first}; {next_ones} {words}: {short_advice(risk)}."

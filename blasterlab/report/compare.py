@@ -7,10 +7,12 @@ computing beyond rounding, so that shown shares add up to the shown difference.
 from __future__ import annotations
 
 import math
+import re
 
 from blasterlab import units
 from blasterlab.checks.cautions import EYES
 from blasterlab.plan.compare import BuildComparison, Change, Value
+from blasterlab.report.build import loss
 from blasterlab.report.numbers import confidence, kept
 from blasterlab.report.shot import ENDINGS, carried
 from blasterlab.report.tables import Cell, Table, said
@@ -106,9 +108,10 @@ def change_words(change: Change) -> str:
     keys: dict[str, list[str]] = {}
     for name in change:
         head, _, key = name.partition(".")
-        keys.setdefault(head, []).append(key)
+        spring = re.fullmatch(r"springs\[(\d)\]", head)
+        keys.setdefault(f"spring {int(spring[1]) + 1}" if spring else head, []).append(loss(key))
     return " with ".join(
-        f"{head}.{own[0]}"
+        f"{head} {own[0]}".removeprefix("losses ")
         if len(own) == 1
         else f"{head} ({', '.join(own) if len(own) < 4 else f'{len(own)} values'})"
         for head, own in keys.items()

@@ -54,9 +54,13 @@ def gravest(findings: Sequence[Finding], most: int = 2) -> list[str]:
     list of str
         Severity and message; the stored energy, which every build has, is left out [-].
     """
+    return [f"{item.severity.capitalize()}: {shortened(item.message)}" for item in to_hear(findings)[:most]]
+
+
+def to_hear(findings: Sequence[Finding]) -> list[Finding]:
+    """Those for more than information; the stored energy, which every build has, is left out."""
     grave = [item for item in findings if item.severity != "info"]
-    heard = [item for item in grave if item.part != "prime" or item.limit is not None]
-    return [f"{item.severity.capitalize()}: {shortened(item.message)}" for item in heard[:most]]
+    return [item for item in grave if item.part != "prime" or item.limit is not None]
 
 
 def shortened(message: str) -> str:

@@ -59,6 +59,7 @@ PHRASES: dict[str, Any] = {
     "between": "{} to {}",
     "scaled": "{}, only scaled from the build as sent",
     "over": "{} over the cap",
+    "over or under": "{} over the cap, but the range reaches below it",
     "reaches": "{} under the cap, but the range reaches over it",
     "under": "{} under the cap",
     "there": "{} at {}, after {}, {} lower",
@@ -69,6 +70,7 @@ PHRASES: dict[str, Any] = {
     "heavy": HEAVY_AIR,
     "solid": "Stroke: got {}; with this spring at most {} (beyond it all coils touch before the catch). "
     "Nothing is shown for these settings.",
+    "sent": "For the build as sent:",
     "moved": "These cautions are those of the build as it was sent. What you have moved is not checked here: "
     "load the text below into the kit and run its checks.",
     "copied": "Copied.",

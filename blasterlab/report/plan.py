@@ -10,6 +10,7 @@ from typing import Any
 
 from blasterlab import units
 from blasterlab.checks.cautions import EYES, LAW
+from blasterlab.checks.finding import SEVERITIES
 from blasterlab.plan.search import Plan
 from blasterlab.plan.stock import KINDS, Stock
 from blasterlab.report.numbers import chance, confidence, kept, share
@@ -35,8 +36,8 @@ _REASONS = {
     "target": "miss the target of {}",
     "velocity_cap": "are faster than the cap of {}",
     "energy_cap": "have more energy than the cap of {}",
-    "finding": "have a finding graver than a {}",
-    "cap_chance": "keep under the cap with a chance below {}",
+    "finding": "have {} or worse",
+    "cap_chance": "are less than {} sure to stay under the cap",
 }
 #: Code of a limit -> its kind of unit, and what it is called.
 _LIMITS = {
@@ -111,7 +112,7 @@ def _limit(found: Plan, code: str, value: float) -> str:
 
 def _reason(found: Plan, code: str) -> str:
     if code == "finding":
-        said = found.wants.gravest
+        said = f"a {SEVERITIES[SEVERITIES.index(found.wants.gravest) + 1]}"
     elif code == "cap_chance":
         said = confidence(found.wants.confidence)
     else:

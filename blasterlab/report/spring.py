@@ -6,6 +6,8 @@ findings, whose sentences stand with the checks, and every computation.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.checks.spring_limits import ForceLine
 from blasterlab.checks.spring_use import SpringUse
@@ -48,10 +50,23 @@ def panel_words(use: SpringUse) -> Told:
             f"{show(pull.work, 'energy', 3)} of work over {show(pull.hand_travel, 'length', 3)}, and "
             f"{share(pull.stored_share)} of that is stored.",
             f"At the catch {show(use.limits.travel_to_solid, 'length', 3)} remain before the coils touch; "
-            f"mass {show(spring.mass, 'mass', 3)}, index {spring.index:.1f}, surge "
-            f"{show(spring.natural_frequency, 'frequency', 3)}.",
+            f"mass {show(spring.mass, 'mass', 3)}, index {spring.index:.1f}, the coils' own frequency "
+            f"(surge) {show(spring.natural_frequency, 'frequency', 3)}.",
         ),
     )
+
+
+def preload_assumed(ends: Sequence[SpringUse]) -> list[str]:
+    """What the ends of an assumed preload do to pull and stress; nothing where it is not assumed."""
+    if not ends:
+        return []
+    pulls = " to ".join(show(use.pull.peak_force, "force", 3) for use in ends)
+    shares = [use.limits.use_at_length for use in ends]
+    stress = " to ".join(_most(part) for part in shares if part is not None)
+    return [
+        f"The spring's preload is assumed: the hand pulls {pulls} at most"
+        + (f", and the wire carries {stress} of its static limit." if stress else ".")
+    ]
 
 
 def shoots(shot: Shot | None, cap: SpeedCap | None) -> str:
@@ -78,7 +93,7 @@ def _key(use: SpringUse, digits: int, both: bool) -> str:
     stress = "stress not judged"
     if static is not None and fresh is not None:
         stress = f"{_most(static)} of the static limit"
-        stress += f", {_most(fresh)} of a new spring's" if both else ""
+        stress += f", {_most(fresh)} of a new spring's yield" if both else ""
     return (
         f"{show(use.spring.rate, 'spring rate', digits)}, pull {show(use.pull.peak_force, 'force', digits)}, "
         f"{show(use.line.energy, 'energy', digits)}, {stress}"

@@ -99,7 +99,7 @@ def panel_words(result: MappedShot) -> Told:
     heard += [f"Less certain here: {doubt}." for doubt in warnings(shot)]
     verdict = f"nothing comes out: {reason(shot)}."
     if shot.exited:
-        verdict = f"{answer(shot, result.near, result.cap)}. This barrel {judged(shot, sweep)}."
+        verdict = f"{answer(shot, result.near, result.cap)}. {judged(shot, sweep)}."
     volumes = (units.show(each, "volume", 3) for each in (build.chamber.swept_volume, build.barrel.volume))
     heard = [*short_tube(found.build, build.si["chamber.stroke"]), *heard]
     lines.append("The plunger sweeps {}; the barrel holds {}.".format(*volumes))

@@ -59,7 +59,7 @@ def test_a_typed_build_outlives_every_example_and_goes_to_the_next_notebook(
     save_as(notebook, panel, "Garage 3")
     panel.get_by_role("button", name="As text").click()
     with page.expect_download() as download:
-        panel.get_by_text("Download Garage 3.toml").click()
+        panel.get_by_text("Download garage_3.toml").click()
     assert Path(download.value.path()).read_text(encoding="utf-8") == typed
     assert (bench / "builds" / "Garage 3.toml").read_text(encoding="utf-8") == typed
     other = LabPage(page, lab, BARREL)

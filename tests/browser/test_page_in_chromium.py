@@ -183,7 +183,16 @@ def test_units_and_cap(opened: Callable[..., Any]) -> None:
         == f"{65 - v.m_as('m/s'):.3f} m/s under the cap, but the range reaches over it"
     )
     page.fill("#limit-at", "60")
-    assert page.inner_text("#cap") == f"{v.m_as('m/s') - 60:.3f} m/s over the cap"
+    over = f"{v.m_as('m/s') - 60:.3f} m/s over the cap"
+    assert page.inner_text("#cap") == f"{over}, but the range reaches below it"
+    page.fill("#limit-at", "10")
+    assert page.inner_text("#cap") == f"{v.m_as('m/s') - 10:.2f} m/s over the cap"
+    assert "-0.0 %" not in page.inner_text("#ledger")
+    assert page.inner_text("#sent") == ""
+    page.evaluate("at[0] += 1; update()")
+    assert page.inner_text("#sent") == "For the build as sent:"
+    page.evaluate("at[0] -= 1; update()")
+    page.fill("#limit-at", "60")
     page.select_option("#set", "US customary")
     assert page.input_value("#limit-at") == "196.9"
     assert page.inner_text("#said").endswith("with a barrel of 15.75 in")

@@ -138,7 +138,7 @@ def ten_shots_against_a_cap(hand: Hand, bench: Path) -> None:
     hand.start(DAY)
     hand.write("Chronograph", "shots, one a line", SHOTS)
     hand.write("Chronograph", "cap", "155 ft/s")
-    hand.sees("Chronograph", "None of your 10 shots were over 155 ft/s", "aim for 45.02 m/s")
+    hand.sees("Chronograph", "None of these 10 shots were over 155 ft/s", "aim for 45.02 m/s")
 
 
 def thinner_wire_under_a_cap(hand: Hand, bench: Path) -> None:

@@ -131,6 +131,26 @@ def test_the_words_add_up(build):
     assert "shorter than the best one" in panel_words(SweptShot(bl.simulate(longer), result.sweep)).verdict
 
 
+def test_a_barrel_at_its_best_and_one_that_nobody_gave(build):
+    found = bl.barrel_sweep(build)
+
+    def said(one):
+        return panel_words(SweptShot(bl.simulate(one), found)).verdict
+
+    assert said(build.replace({"barrel.length": found.best_length})).endswith(
+        "This barrel is at its best length."
+    )
+    rough = bl.Build.from_text(
+        re.sub(r"(?s)(\[barrel\].*?)\nlength = [^\n]*", r"\1", build.to_text(), count=1)
+    )
+    assert rough.assumed == ("barrel.length",)
+    short, long = (units.show(end, "length", 3) for end in found.flat_range(0.01))
+    best_length = units.show(found.best_length, "length", 3)
+    assert said(rough).endswith(
+        f"Cut the barrel to {best_length} (any length from {short} to {long} loses less than 1 %)."
+    )
+
+
 def test_an_optimum_at_an_end_is_said(build):
     rising, falling = bl.barrel_sweep(build, "5 cm", "20 cm"), bl.barrel_sweep(build, "45 cm", "60 cm")
     assert best(rising) == "still rising at 200 mm"

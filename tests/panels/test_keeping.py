@@ -181,7 +181,7 @@ def test_the_text_is_shown_to_be_copied_and_downloaded(bench: Path) -> None:
     shown = panel._bench.text.value
     assert "&lt;b&gt;" in shown
     assert "<b>" not in shown
-    assert 'download="my build.toml"' in shown
+    assert 'download="my_build.toml"' in shown
     panel.press("As text")
     assert panel._bench.text.value == ""
 

@@ -11,6 +11,7 @@ from PIL import Image
 
 import blasterlab as bl
 from blasterlab import figures, panels, units
+from blasterlab.assumed import likely
 from blasterlab.checks.spring_limits import force_line, limits
 from blasterlab.figures.spring import ScaleView, SpringView
 from blasterlab.panels.base import LONGEST
@@ -127,12 +128,29 @@ def test_spring_panel_says_what_the_parts_compute() -> None:
     assert result.spring.si_values() == pytest.approx(spring.si_values())
     assert panel.text == (
         f"Spring and prime: {units.show(spring.rate, 'spring rate', 3)}, pull 45 N, 2.14 J, "
-        f"{100 * result.limits.use_at_length:.0f} % of the static limit, 83 % of a new spring's"
+        f"{100 * result.limits.use_at_length:.0f} % of the static limit, 83 % of a new spring's yield"
     )
     sentences = " ".join(spring_words(result))
     assert "eye protection" in sentences
     assert f"{100 * result.pull.stored_share:.0f} % of that is stored" in sentences
     assert Image.open(io.BytesIO(panel.pictures[0])).size == (480, 330)
+
+
+def test_an_assumed_preload_has_its_range_in_the_words() -> None:
+    build = bl.demo_build("workhorse")
+    text = "\n".join(line for line in build.to_text().splitlines() if not line.startswith("preload"))
+    rough = bl.Build.from_text(text)
+    panel = panels.spring_panel(rough)
+    low, own, high = likely(rough)["spring.preload"]
+    ends = [panel.result.ends[n].pull.peak_force.m_as("N") for n in (0, 1)]
+    rate = build.spring.rate.m_as("N/m")
+    assert ends[1] - ends[0] == pytest.approx(rate * (high - low))
+    said = next(line for line in panel.lines if line.startswith("The spring's preload is assumed: "))
+    assert f"the hand pulls {ends[0]:.1f} N to {ends[1]:.1f} N at most" in said
+    shares = " to ".join(f"{100 * use.limits.use_at_length:.0f} %" for use in panel.result.ends)
+    assert said.endswith(f"the wire carries {shares} of its static limit.")
+    panel.set("spring.preload", f"{1000 * own + 5:.0f} mm")
+    assert not any("assumed" in line for line in panel.lines)
 
 
 @pytest.mark.parametrize("chosen", units.UNIT_SETS)
@@ -143,7 +161,7 @@ def test_both_shares_of_the_stress_are_named_alike_everywhere(chosen: str) -> No
         panel.set("spring.wire_diameter", wire)
         at = panel.result.limits
         static, unset = f"{100 * at.use_at_length:.0f} %", f"{100 * at.use_of_yield:.0f} %"
-        assert panel.text.endswith(f"{static} of the static limit, {unset} of a new spring's")
+        assert panel.text.endswith(f"{static} of the static limit, {unset} of a new spring's yield")
         assert "…" not in panel.text
         both = f"carries {static} of the static limit and {unset} of the stress at which a new"
         assert len([found for found in panel.result.findings if both in found.message]) == 1

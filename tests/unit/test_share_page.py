@@ -115,6 +115,17 @@ def test_what_was_assumed_and_is_not_known_stands_there() -> None:
     assert "Nothing: the build text gave every value." in page(bl.demo_build("workhorse"))
 
 
+def test_a_finding_stands_once() -> None:
+    build = bl.demo_build("workhorse").replace({"spring.wire_diameter": "1.7 mm"})
+    made = html.unescape(page(build))
+    lists = made.split('<script id="data"')[0]
+    loud = [found for found in build.check() if found.severity in ("warning", "danger")]
+    assert loud
+    assert all(lists.count(found.message) == 1 for found in build.check())
+    above = made.split("<figure>")[0]
+    assert loud[0].message in above
+
+
 def test_a_dart_that_stays_in_has_its_page() -> None:
     stuck = bl.demo_build("workhorse").replace({"losses.dart_breakaway": "500 N"})
     made = page(stuck)

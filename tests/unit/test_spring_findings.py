@@ -257,10 +257,10 @@ def test_nested_springs_fit_or_not() -> None:
         (
             "1600 N/m",
             "caution",
-            "179 N, past the handling figure of 150 N (women) to start a load and below that "
-            "of 200 N (men): tiring",
+            "179 N, past the guideline force for starting to move a load by hand of 150 N for women and "
+            "below that of 200 N for men: tiring",
         ),
-        ("1900 N/m", "caution", "past that of 200 N (men): tiring"),
+        ("1900 N/m", "caution", "past that of 200 N for men: tiring"),
         ("2600 N/m", "caution", "many people cannot"),
     ],
 )
