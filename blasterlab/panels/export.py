@@ -1,4 +1,4 @@
-"""A panel's pictures and its table as files, from a button; a build's sheet and post beside them.
+"""A panel's pictures and its table as files, from a button; a build's sheet, share page and post beside them.
 
 What it is for: links that save what a panel shows now, without a server of files.  What
 it leaves out: the drawing itself, and which table a result has (``report``).
@@ -14,6 +14,7 @@ from typing import Any
 import ipywidgets as W  # noqa: N812
 
 from blasterlab.figures.style import png
+from blasterlab.page.share import page
 from blasterlab.report import asked, table
 from blasterlab.report.sheet import build_sheet
 
@@ -56,6 +57,7 @@ def files(panel: Any) -> list[tuple[str, str, bytes]]:
         found.append((".csv", "text/csv", table(panel.result).to_csv(index=False).encode()))
     if (shot := getattr(panel.result, "shot", None)) is not None:
         found.append(("-sheet.html", "text/html", build_sheet(shot.build).encode()))
+        found.append(("-share.html", "text/html", page(shot.build).encode()))
         found.append(("-post.txt", "text/plain", shot.build.to_post().encode()))
     return found
 

@@ -17,7 +17,7 @@ OLD = "Showing the last valid result:"
 #: Opens what a panel has folded away.
 MORE = "more"
 #: The button that saves pictures and table, and why.
-SAVE, SAVE_WHY = "Save picture", "as PNG and SVG, its numbers as CSV, and a build's sheet and post"
+SAVE, SAVE_WHY = "Save picture", "as PNG and SVG, its numbers as CSV, and a build's sheet, page and post"
 
 #: Under the last picture of a panel that no kernel moves.
 RUN_THIS = "Run this cell to move it."

@@ -14,6 +14,7 @@ from PIL import Image
 
 import blasterlab as bl
 from blasterlab import figures, panels
+from blasterlab.page.share import page
 from blasterlab.panels.base import _widgets as every_widget
 from blasterlab.panels.export import Export
 
@@ -68,7 +69,7 @@ def test_a_panels_button_saves_its_pictures_and_its_table(name):
 def test_the_saved_file_is_of_the_values_now():
     panel = panels.barrel_panel(BUILD)
     first = saved(panel)
-    ends = (".png", ".svg", ".csv", "-sheet.html", "-post.txt")
+    ends = (".png", ".svg", ".csv", "-sheet.html", "-share.html", "-post.txt")
     assert list(first) == [f"barrel-length{end}" for end in ends]
     panel.set("dart.mass", "1.4 g")
     second = saved(panel)
@@ -78,6 +79,7 @@ def test_the_saved_file_is_of_the_values_now():
     assert panel.text.replace("<", "&lt;") in links(panel)
     moved = panel.result.shot.build
     assert bl.Build.from_text(second["barrel-length-post.txt"][1].decode()) == moved
+    assert second["barrel-length-share.html"][1].decode() == page(moved)
     assert second["barrel-length-sheet.html"][1].decode() == bl.build_sheet(moved)
     panel.close()
 

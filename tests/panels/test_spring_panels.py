@@ -146,7 +146,8 @@ def test_an_assumed_preload_has_its_range_in_the_words() -> None:
     rate = build.spring.rate.m_as("N/m")
     assert ends[1] - ends[0] == pytest.approx(rate * (high - low))
     said = next(line for line in panel.lines if line.startswith("The spring's preload is assumed: "))
-    assert f"the hand pulls {ends[0]:.1f} N to {ends[1]:.1f} N at most" in said
+    low_pull, high_pull = (units.show(end, "force", 3) for end in ends)
+    assert f"the hand pulls {low_pull} to {high_pull} at most" in said
     shares = " to ".join(f"{100 * use.limits.use_at_length:.0f} %" for use in panel.result.ends)
     assert said.endswith(f"the wire carries {shares} of its static limit.")
     panel.set("spring.preload", f"{1000 * own + 5:.0f} mm")

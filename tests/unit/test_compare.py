@@ -205,6 +205,8 @@ def test_pictures(found: core.BuildComparison) -> None:
 def test_the_panel_follows_its_boxes() -> None:
     panel = panels.compare_panel(OLD, OLD.replace(TUBE))
     assert ", mostly spring wire diameter -" in panel.text
+    panel.set("second", OLD.replace({"losses.seal_leak_area": "2 mm^2"}).to_text())
+    assert ", mostly seal leak area -" in panel.text
     panel.set("second", OLD.replace({"barrel.length": "30 cm"}).to_text())
     assert panel.text.endswith(": -0.23 m/s, mostly barrel length -0.23 m/s")
     with pytest.raises(ValueError, match=r"barrel\.bore: missing|one fault"):

@@ -116,7 +116,7 @@ def test_what_was_assumed_and_is_not_known_stands_there() -> None:
 
 
 def test_a_finding_stands_once() -> None:
-    build = bl.demo_build("workhorse").replace({"spring.wire_diameter": "1.7 mm"})
+    build = bl.demo_build("workhorse").replace({"spring.wire_diameter": "2.1 mm"})
     made = html.unescape(page(build))
     lists = made.split('<script id="data"')[0]
     loud = [found for found in build.check() if found.severity in ("warning", "danger")]
