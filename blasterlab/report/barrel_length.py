@@ -177,9 +177,7 @@ def panel_words(result: SweptShot) -> Told:
 
 def shaded(near: SpeedRange | None) -> str:
     """What is shaded in the picture."""
-    return "tall band: loses under 1 %" + (
-        f"; band along the curve: range {WHEN[near.source]}" if near else ""
-    )
+    return "upright band: within 1 %" + (f"; curved band: range {WHEN[near.source]}" if near else "")
 
 
 def judged(shot: Shot, found: BarrelSweep) -> str:
