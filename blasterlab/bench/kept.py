@@ -212,20 +212,21 @@ class Shelf(Spoken, Generic[Value]):
         """
         return self.start(name).value
 
-    def current(self, otherwise: str = "") -> Value:
-        """What is on the bench, or a demo while nothing of the builder's own is.
+    def current(self, otherwise: str | Value = "") -> Value:
+        """What is on the bench, or a demo or what is given while nothing of the builder's own is.
 
         Parameters
         ----------
-        otherwise : str [-]
-            The demo; "" for the kit's first one.
+        otherwise : str, Build or ChronoString [-]
+            The demo's name, "" for the kit's first one; or what to start from instead.
 
         Returns
         -------
         Build or ChronoString
             To start from [-].
         """
-        return self.begin(otherwise).value
+        start = self.begin(otherwise if isinstance(otherwise, str) else "")
+        return otherwise if start.demo and not isinstance(otherwise, str) else start.value
 
     def choose(self, name: str) -> None:
         """Put something on the bench: every panel and notebook that starts after this starts from it.

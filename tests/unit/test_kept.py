@@ -57,11 +57,12 @@ def test_a_saved_build_is_the_current_one_until_another_is_chosen(bench: Path) -
     workhorse = bl.demo_build("workhorse")
     assert bl.my_builds.current() == workhorse
     assert bl.my_builds.current("apprentice") == bl.demo_build("apprentice")
+    assert bl.my_builds.current(LONG) == LONG
     bl.my_builds.save("Long", LONG)
     bl.my_builds.save("Garage 3", "# typed by hand\n" + workhorse.to_text())
     assert bl.my_builds.names() == ["Garage 3", "Long"]
     assert bl.my_builds.start("Garage 3").text.startswith("# typed by hand\n")
-    assert bl.my_builds.current("apprentice") == workhorse
+    assert bl.my_builds.current("apprentice") == bl.my_builds.current(LONG) == workhorse
     bl.my_builds.choose("Long")
     assert bl.my_builds.current() == bl.my_builds.load("Long") == LONG
     assert start(bl.my_builds.begin(given=LONG)).startswith("your build Long, saved ")
