@@ -19,8 +19,9 @@ from blasterlab.bench import kept
 pytestmark = pytest.mark.browser
 
 MOST, TAB = 8, ".lm-DockPanel-tabBar .lm-mod-current"
-START, BARREL, DAY, RANGE = (
-    f"{name}.ipynb" for name in ("00_start_here", "10_barrel_length", "50_chronograph_day", "60_down_range")
+START, BARREL, DAY, RANGE, GROUPS = (
+    f"{name}.ipynb"
+    for name in ("00_start_here", "10_barrel_length", "50_chronograph_day", "60_down_range", "62_groups")
 )
 MEASURED = """[spring]
 wire_diameter = "1.5 mm"
@@ -154,6 +155,7 @@ def hold_and_group_at_50_ft(hand: Hand, bench: Path) -> None:
     hand.start(RANGE)
     hand.write("Trajectory", "target at", "50 ft")
     hand.sees("Trajectory", "hold 241 mm high")
+    hand.start(GROUPS)
     hand.write("Group", "target at", "50 ft")
     hand.sees("Group", "a group of 10 spans about 270 mm")
 

@@ -68,7 +68,7 @@ def test_where_a_muzzle_energy_is_shown_its_caution_stands_beside_it() -> None:
         assert sum("J on a flat tip is" in line for line in panel.lines) == 1
         assert any(EYES in html.unescape(getattr(child, "value", "")) for child in panel.children)
     compared = bl.compare_builds([build, build.replace({"barrel.length": "20 cm"})])
-    for text in (str(shot), str(compared), build_sheet(build), page(build)):
+    for text in (" ".join(str(one).split()) for one in (shot, compared, build_sheet(build), page(build))):
         assert text.count(told) == 1
         assert EYES in text
     stuck = build.replace({"losses.dart_breakaway": "100 N"})
