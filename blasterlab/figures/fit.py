@@ -112,23 +112,12 @@ def tube_chart(use: TubeUse, width: int = 480) -> Drawing:
     ax.axvspan(weak, strong, color=style.VERMILION, alpha=0.25, linewidth=0)
     ax.axvline(allowed, color=style.VERMILION, linestyle="--", linewidth=1.4, gid="allowed")
     for place, stress in enumerate(rows.values()):
-        value = style.shown(stress.hoop_inside, "stress")
+        value, thin = (style.shown(one, "stress") for one in (stress.hoop_inside, stress.thin_wall))
         ax.barh(place, value, height=0.5, color=style.BLUE)
-        ax.text(
-            value,
-            place,
-            " " + units.show(stress.hoop_inside, "stress", 2),
-            fontsize=style.FONT,
-            va="center",
-            zorder=3,
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},
-        )
-        ax.plot(
-            [style.shown(stress.thin_wall, "stress")] * 2,
-            [place - 0.25, place + 0.25],
-            color="black",
-            linewidth=1.0,
-        )
+        ax.plot([thin] * 2, [place - 0.25, place + 0.25], color="black", linewidth=1.0)
+        clear = max(value, thin, allowed)  # right of the line, not on it
+        words = " " + units.show(stress.hoop_inside, "stress", 2)
+        ax.text(clear, place, words, fontsize=style.FONT, va="center")
     ax.set_yticks(range(len(rows)), list(rows))
     ax.set_ylim(1.9, -0.9)
     ax.set_xlim(0.0, 1.05 * max(strong, style.shown(use.in_block.hoop_inside, "stress")))
