@@ -35,6 +35,8 @@ BANNED_CALLS = {
     "eval",
     "input",
 }
+#: What moves a panel.
+MOVES = {"clear_bench", "press", "redo", "reset", "save", "set", "slide", "start_from", "type", "undo"}
 VOLATILE = re.compile(r"0x[0-9a-f]{6,}|/(?:home|root|tmp|work|Users)/|[A-Z]:\\|[Ww]arning:")
 SKIPS = re.compile(r"NBVAL|PYTEST_VALIDATE|raises-exception|skip-execution|nbval", re.IGNORECASE)
 Faults = Iterator[str]
@@ -202,6 +204,20 @@ def panels_kept(notebook: Any) -> Faults:
                 yield f"a panel without one line of numbers: {words[:60]!r}"
 
 
+def panels_left_alone(notebook: Any) -> Faults:
+    """No cell moves a panel that is shown, into which a builder may have typed: examples have their own."""
+    shown = set()
+    for cell in code_cells(notebook):
+        match tree(cell).body[-1:]:
+            case [ast.Expr(value=ast.Name(id=name))] if bundles(cell):
+                shown.add(name)
+    for cell in code_cells(notebook):
+        for node in ast.walk(tree(cell)):
+            match node:
+                case ast.Attribute(value=ast.Name(id=name), attr=what) if name in shown and what in MOVES:
+                    yield f"{name}.{what}(...) moves a panel that is shown: {cell.source[:50]!r}"
+
+
 def lean_metadata(notebook: Any) -> Faults:
     """No widget state, the plain kernel, cell ids, nothing that changes with the machine."""
     if (notebook.nbformat, notebook.nbformat_minor) < (4, 5):
@@ -244,5 +260,5 @@ def titled(notebook: Any) -> Faults:
 
 RULES: list[Rule] = [
     counts, clean_outputs, something_compared, no_skips, plain_python, short_cells, no_definitions,
-    two_imports, pictures_speak, panels_kept, lean_metadata, prose_points, titled,
+    two_imports, pictures_speak, panels_kept, panels_left_alone, lean_metadata, prose_points, titled,
 ]  # fmt: skip

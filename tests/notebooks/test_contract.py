@@ -125,6 +125,8 @@ MUTANTS: list[tuple[rules.Rule, Callable[[Any], Any]]] = [
     (rules.panels_kept, lambda nb: nb.cells[4].outputs[0].update(data={"text/plain": "VBox()"})),
     (rules.panels_kept, lambda nb: nb.cells[4].outputs[0].data.update({"text/plain": "41 m/s\n25 cm"})),
     (rules.panels_kept, lambda nb: nb.cells[4].outputs[0].data.update({rules.VIEW: {"model_id": "0"}})),
+    (rules.panels_left_alone, source('panel.set("barrel.length", "30 cm")\nprint(work)')),
+    (rules.panels_left_alone, source("for length in work:\n    print(panel.reset())")),
     (rules.lean_metadata, lambda nb: nb.metadata.update(widgets={"state": {}})),
     (rules.lean_metadata, lambda nb: nb.metadata.kernelspec.update(name="other")),
     (rules.lean_metadata, lambda nb: nb.metadata.language_info.update(version="3.11.2")),
