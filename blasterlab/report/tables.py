@@ -20,7 +20,7 @@ from blasterlab.units import Quantity
 Cell: TypeAlias = "str | tuple[Quantity | float, str, int] | list[str]"
 
 #: Characters of a line; a longer sentence goes on in the next one.
-WIDE = 120
+WIDE = 100
 
 
 class Table(NamedTuple):
