@@ -7,6 +7,7 @@ What it is for: a material or an adhesive by its name.  What it leaves out: what
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from blasterlab import tables, units
 from blasterlab.units import Quantity
@@ -36,8 +37,9 @@ class Material:
     certainty: str
 
 
+@lru_cache(maxsize=1)
 def materials() -> dict[str, Material]:
-    """The materials of the table by their names.
+    """The materials of the table by their names; do not change it, it is shared.
 
     Returns
     -------
@@ -104,8 +106,9 @@ class Adhesive:
     shear: tuple[Quantity, Quantity]
 
 
+@lru_cache(maxsize=1)
 def adhesives() -> dict[str, Adhesive]:
-    """The adhesives of the table by their names, all from memory [mm, MPa]."""
+    """The adhesives of the table by their names, from memory; do not change it, it is shared [mm, MPa]."""
     return {
         row["adhesive"]: Adhesive(
             row["adhesive"],

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -97,13 +98,14 @@ def ring(size: str | Ring) -> Ring:
     return Ring(text, units.quantity(1e3 * inside, "mm"), units.quantity(1e3 * section, "mm"))
 
 
+@lru_cache(maxsize=1)
 def sizes() -> list[Ring]:
     """The inch sizes of AS568 and whole-millimetre rings of the common metric sections.
 
     Returns
     -------
     list of Ring
-        Some hundreds of rings [-].
+        Some hundreds of rings; do not change the list, it is shared [-].
 
     Notes
     -----
