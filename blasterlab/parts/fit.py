@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from blasterlab import units
 from blasterlab.faults import fault, shown
-from blasterlab.fields import Field, read_fields
+from blasterlab.fields import Field, floats, read_fields
 from blasterlab.parts.chamber import Chamber
 from blasterlab.parts.materials import material
 from blasterlab.parts.rings import TAPE, groove_faults, ring
@@ -124,35 +124,28 @@ MOST_TOLERANCE = 0.25
 
 def fit_faults(fit: Fit, springs: Iterable[Spring], chamber: Chamber) -> list[str]:
     """What cannot be: a ring over its groove, so large a tolerance, a rod through its spring; a text each."""
-    found, bore = [], units.si(chamber.bore, "length")
-    for start in ("fit.", "fit.end_"):
-        size, groove, wraps = (
-            getattr(fit, f"{start[4:]}{key}") for key in ("ring", "groove_diameter", "wraps")
-        )
+    found, told, tube = [], floats(fit), floats(chamber)
+    for start in ("", "end_"):
+        size, groove = getattr(fit, f"{start}ring"), told.get(f"{start}groove_diameter")
         if groove is not None:
-            deep = units.si(groove, "length") + 2.0 * wraps * units.si(TAPE, "length")
-            names = (f"{start}ring", f"{start}groove_diameter")
-            found += groove_faults(None if size is None else ring(size), deep, bore, names)
-    for name, sizes in {
-        "fit.diameter_tolerance": {
-            "chamber.bore": chamber.bore, "fit.groove_diameter": fit.groove_diameter,
-            "fit.end_groove_diameter": fit.end_groove_diameter,
-        },
-        "fit.length_tolerance": {
-            "chamber.tube_length": chamber.tube_length, "chamber.stroke": chamber.stroke,
-            "fit.setback": fit.setback,
-        },
-    }.items():  # fmt: skip
-        told = {other: units.si(size, "length") for other, size in sizes.items() if size is not None}
-        other, half = min(told, key=lambda key: told[key]), units.si(getattr(fit, name[4:]), "length")
-        if half > MOST_TOLERANCE * told[other]:
-            most, size = (units.show(part * told[other], "length", 3) for part in (MOST_TOLERANCE, 1.0))
+            deep = groove + 2.0 * told[f"{start}wraps"] * units.si(TAPE, "length")
+            names = (f"fit.{start}ring", f"fit.{start}groove_diameter")
+            found += groove_faults(None if size is None else ring(size), deep, tube["bore"], names)
+    sizes = {f"chamber.{key}": size for key, size in tube.items()}
+    sizes |= {f"fit.{key}": size for key, size in told.items()}
+    for name, others in {
+        "fit.diameter_tolerance": ("chamber.bore", "fit.groove_diameter", "fit.end_groove_diameter"),
+        "fit.length_tolerance": ("chamber.tube_length", "chamber.stroke", "fit.setback"),
+    }.items():
+        other, half = min((key for key in others if key in sizes), key=sizes.__getitem__), sizes[name]
+        if half > MOST_TOLERANCE * sizes[other]:
+            most, size = (units.show(part * sizes[other], "length", 3) for part in (MOST_TOLERANCE, 1.0))
             must = f"at most {most}, a quarter of the {size} of {other}"
             why = "a half width, well below the dimension itself"
             found.append(fault(name, units.show(half, "length", 3), must, why, f'"{most}"'))
-    if fit.rod_diameter is None:
+    rod = told.get("rod_diameter")
+    if rod is None:
         return found
-    rod = units.si(fit.rod_diameter, "length")
     for spring in springs:
         inside = spring.si_mean_diameter - spring.si_wire
         if rod >= inside:
