@@ -46,9 +46,9 @@ class Cap(Control):
         return f"{refused}; ft/s meant? write {typed.m:g} ft/s"
 
 
-def typed_cap(value: float) -> Quantity:
-    """A speed cap's value [m/s] as it was typed."""
-    return value.typed if isinstance(value, Typed) else units.quantity(value, "m/s")
+def typed_cap(value: float, unit: str = "m/s") -> Quantity:
+    """A cap's value [SI, in `unit`] as it was typed."""
+    return value.typed if isinstance(value, Typed) else units.quantity(value, unit)
 
 
 def cap_controls() -> list[Control]:
@@ -81,5 +81,5 @@ def cap_of(state: Mapping[str, Any], dart_mass: Quantity) -> SpeedCap | None:
         No such cap.
     """
     given = [(state["cap"], "m/s"), (state["energy_cap"], "J")]
-    rules = [getattr(value, "typed", units.quantity(value, unit)) for value, unit in given if value > 0.0]
+    rules = [typed_cap(value, unit) for value, unit in given if value > 0.0]
     return speed_cap(rules, dart_mass) if rules else None
