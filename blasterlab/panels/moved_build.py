@@ -142,11 +142,13 @@ class MovedBuild:
         self.first = {control.name: control.read(control.default) for control in self.controls}
 
     @classmethod
-    def by(cls, *more: Control) -> Callable[[Start[Build]], tuple[MovedBuild, list[Control]]]:
-        """What a `Panel` makes its controls with: any build, moved by all of `ROWS`, and more."""
+    def by(
+        cls, *more: Control, names: Iterable[str] = ROWS
+    ) -> Callable[[Start[Build]], tuple[MovedBuild, list[Control]]]:
+        """What a `Panel` makes its controls with: any build, moved by all of `ROWS` or a few, and more."""
 
         def made(start: Start[Build]) -> tuple[MovedBuild, list[Control]]:
-            moved = cls(start.value)
+            moved = cls(start.value, names)
             return moved, [*moved.controls, *more]
 
         return made

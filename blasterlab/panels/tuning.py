@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from blasterlab.bench.kept import Start, my_builds
+from blasterlab.bench.kept import my_builds
 from blasterlab.build import Build
 from blasterlab.figures.plan import StepsView
 from blasterlab.panels.base import Panel
@@ -38,12 +38,8 @@ def tuning_panel(build: Build | None = None) -> Panel[Steps]:
         The panel; show it as the last line of a cell [-].
     """
 
-    def controls(start: Start[Build]) -> tuple[MovedBuild, list[Control]]:
-        moved = MovedBuild(start.value, NAMES)
-        return moved, [*moved.controls, CAP]
-
     def compute(state: Mapping[str, Any]) -> Steps:
         return steps(state["start"].moved(state), quantity(state["cap"], "m/s"))
 
-    start = my_builds.begin(given=build)
+    controls, start = MovedBuild.by(CAP, names=NAMES), my_builds.begin(given=build)
     return Panel("Tuning", controls, compute, steps_told, [StepsView()], CAUTION, start=start)
