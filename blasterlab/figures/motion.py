@@ -15,8 +15,9 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Circle, Rectangle
 
 from blasterlab import units
+from blasterlab.build import Build
 from blasterlab.figures import style
-from blasterlab.figures.section import FOAM, MARGIN, STEEL, SUPPOSED, draw_still, frame, layout, sheet
+from blasterlab.figures.section import FOAM, MARGIN, STEEL, SUPPOSED, Layout, draw_still, frame, layout, sheet
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import section as say
 from blasterlab.shot.moment import Moment, moment
@@ -30,12 +31,10 @@ class _Train:
     """A section on axes: what stands still is drawn at once, the rest follows a moment."""
 
     def __init__(self, ax: Axes, shot: Shot, width: float, height: float) -> None:
-        build = shot.build
-        self.shot, self.ax, rest = shot, ax, layout(build, build.si["chamber.stroke"], whole=True)
-        start = min(rest.fixed, -build.si["chamber.tube_length"])
-        end = rest.muzzle + build.si["dart.length"]
-        self.scale = (width - 2 * MARGIN) / (1.02 * (end - start))
-        tall = (build.si["chamber.bore"] + 2 * build.si["chamber.wall"]) * self.scale
+        self.shot, self.ax, build = shot, ax, shot.build
+        rest, start, long, tall = _extent(build)
+        self.scale = (width - 2 * MARGIN) / long
+        tall *= self.scale
         frame(ax, start, self.scale, width, height, tall, _ROOM - 22)
         self.peak = max(shot.outcome.chamber_peak, shot.outcome.barrel_peak, 1.0)
         self.gas = [self._part(color=style.VERMILION, linewidth=0, zorder=0.5) for _ in range(2)]
@@ -98,14 +97,18 @@ class _Train:
         ]
 
 
+def _extent(build: Build) -> tuple[Layout, float, float, float]:
+    """An unbroken section with room for the dart ahead: places at rest, left end, length, height [m]."""
+    si, rest = build.si, layout(build, build.si["chamber.stroke"], whole=True)
+    start = min(rest.fixed, -si["chamber.tube_length"])
+    long = 1.02 * (rest.muzzle + si["dart.length"] - start)
+    return rest, start, long, si["chamber.bore"] + 2 * si["chamber.wall"]
+
+
 def _height(shot: Shot, width: float) -> float:
-    """Of a section unbroken, with its room above [px]."""
-    build = shot.build
-    rest = layout(build, build.si["chamber.stroke"], whole=True)
-    long = 1.02 * (rest.muzzle + build.si["dart.length"] - min(rest.fixed, -build.si["chamber.tube_length"]))
-    return (
-        _ROOM + 6.0 + (build.si["chamber.bore"] + 2 * build.si["chamber.wall"]) * (width - 2 * MARGIN) / long
-    )
+    """Of its picture, with the room above [px]."""
+    _, _, long, tall = _extent(shot.build)
+    return _ROOM + 6.0 + tall * (width - 2 * MARGIN) / long
 
 
 class MotionView:
