@@ -34,10 +34,10 @@ from blasterlab.report.groups import group_words
 ROUND, BOX = "round, as wide as set", "rectangle"
 DRAWS = {"1 000, quick": 1000, "10 000, exact": 10_000}
 BARE = ("mm", "cm", "in")
-#: Distances of the hit chance over the target's.
 SPREAD, CLICKED = "What differs from shot to shot", "Click holes on a sheet"
 #: What the prediction depends on; holes on paper are of one setting of these.
 _PREDICTS = ("distance", "dart.speed", "dart.mass", "dart.drag", "sd", "pointing", "drag", "mass", "gust")
+#: Distances of the hit chance over the target's.
 SHARES = (0.25, 0.5, 0.75, 0.9, 1.0, 1.15, 1.3, 1.45)
 #: Invented holes: no measured data behind them.
 HOLES = """# invented: right, up
