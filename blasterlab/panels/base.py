@@ -37,7 +37,7 @@ import ipywidgets as W  # noqa: N812
 
 from blasterlab import units
 from blasterlab.bench import kept
-from blasterlab.figures.style import Drawing, View
+from blasterlab.figures.style import View
 from blasterlab.panels.bench_row import BenchRow
 from blasterlab.panels.controls import Asked, Choice, Paste
 from blasterlab.panels.export import Export
@@ -96,8 +96,9 @@ class Panel(Keeping, W.VBox, Generic[Result]):
     The unit set is one for the whole kit: choosing it here moves every panel, and writes every box anew.
     """
 
-    #: Draws what stands in the panel's place where no kernel moves it; None takes the panel's own pictures.
-    still: Callable[[], Drawing] | None = None
+    #: Shows what stands in the panel's place where no kernel moves it, as `Drawing` does in a notebook; None
+    #: takes the panel's own pictures.
+    still: Callable[[], tuple[dict[str, Any], dict[str, Any]]] | None = None
 
     def __init__(
         self,
@@ -416,7 +417,7 @@ class Panel(Keeping, W.VBox, Generic[Result]):
     def _kept_sight(self) -> str:
         if self.still is None:
             return self.sight
-        data, about = self.still()._repr_mimebundle_()
+        data, about = self.still()
         picture, alt = data["image/png"], escape(about["image/png"]["alt"])
         return f'<img alt="{alt}" src="data:image/png;base64,{picture}">'
 
@@ -428,8 +429,8 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         if not self._sight.pictures:
             return data, {}
         if self.still is not None:
-            drawn, about = self.still()._repr_mimebundle_()
-            return data | {"image/png": drawn["image/png"]}, about
+            drawn, about = self.still()
+            return data | {"image/png": drawn["image/png"]}, dict(about)
         data["image/png"] = base64.b64encode(self._sight.pictures[0]).decode()
         return data, {"image/png": {"alt": self.text}}
 

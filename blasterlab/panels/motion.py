@@ -5,6 +5,7 @@ What it is for: `motion_panel`.  What it leaves out: the shot and its drawing.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 import ipywidgets as W  # noqa: N812
@@ -43,7 +44,13 @@ def motion_panel(shot: Shot) -> Panel[Moment]:
         "Shot in time", [time], lambda state: moment(shot, units.quantity(state["time"], "s")),
         words.motion, [MotionView()], CAUTION,
     )  # fmt: skip
-    panel.still = lambda: shot_strip(shot)
+
+    @lru_cache(maxsize=1)
+    def strip(_: str) -> tuple[dict[str, Any], dict[str, Any]]:
+        """As it is in one unit set: the moments stay, whatever the slider shows."""
+        return shot_strip(shot)._repr_mimebundle_()
+
+    panel.still = lambda: strip(units.use_units())
     low, high, step = panel.box("time").grid
     play = W.Play(min=0, max=round((high - low) / step), interval=_PAUSE, description="play the shot")
 
