@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from operator import attrgetter
 from typing import Any
 
 from blasterlab import units
@@ -41,23 +40,27 @@ CAUTION = f"{SPRING} Cut one only out of the blaster, with eye protection on. {W
 SCALE_CAUTION = (
     "A spring pressed on a scale bows and jumps: put it over a rod or in a tube, and wear eye protection."
 )
-#: Name in the build, label, kind, range, step, first value, and why.  The first spring is invented.
-_CONTROLS = (
-    ("spring.wire_diameter", "wire", "length", "0.8 mm", "2.6 mm", "0.01 mm", "1.3 mm",
-     "the rate goes with its fourth power"),
-    ("spring.outer_diameter", "outer diameter", "length", "6 mm", "40 mm", "0.1 mm", "16 mm",
-     "over the coils"),
-    ("spring.active_coils", "active coils", "number", 2, 80, 0.25, 24,
-     "coils that deflect, without the ends' dead ones"),
-    ("spring.free_length", "free length", "length", "30 mm", "400 mm", "1 mm", "180 mm", "unloaded"),
-    ("spring.preload", "preload", "length", "0 mm", "150 mm", "1 mm", "30 mm",
-     "free length less installed length, at the front stop"),
-    ("chamber.stroke", "stroke", "length", "20 mm", "200 mm", "1 mm", "80 mm",
-     "plunger travel, catch to front stop"),
-    ("losses.seal_friction", "seal friction", "force", "0 N", "20 N", "0.1 N", "3 N",
-     "running friction; pull the plunger with a scale"),
-    ("ratio", "lever", "number", 0.5, 5, 0.1, 1, "hand travel over plunger travel; 1 pulls directly"),
-)  # fmt: skip
+#: What can be moved, by its name in the build: label, range, step, and why.
+_ROWS = {
+    "spring.wire_diameter": ("wire", "0.8 mm", "2.6 mm", "0.01 mm", "the rate goes with its fourth power"),
+    "spring.outer_diameter": ("outer diameter", "6 mm", "40 mm", "0.1 mm", "over the coils"),
+    "spring.active_coils": ("active coils", 2, 80, 0.25, "coils that deflect, without the ends' dead ones"),
+    "spring.free_length": ("free length", "30 mm", "400 mm", "1 mm", "unloaded"),
+    "spring.preload": ("preload", "0 mm", "150 mm", "1 mm",
+                       "free length less installed length, at the front stop"),
+    "chamber.stroke": ("stroke", "20 mm", "200 mm", "1 mm", "plunger travel, catch to front stop"),
+    "losses.seal_friction": ("seal friction", "0 N", "20 N", "0.1 N",
+                             "running friction; pull the plunger with a scale"),
+}  # fmt: skip
+_LEVER = Control(
+    "ratio", "lever", "number", 0.5, 5, 1, 0.1, "hand travel over plunger travel; 1 pulls directly"
+)
+#: The invented spring to start from, and its stroke and seal.
+_FIRST = {
+    "spring.wire_diameter": "1.3 mm", "spring.outer_diameter": "16 mm", "spring.active_coils": 24,
+    "spring.free_length": "180 mm", "spring.preload": "30 mm", "chamber.stroke": "80 mm",
+    "losses.seal_friction": "3 N",
+}  # fmt: skip
 _PRELOAD = "spring0.preload"
 #: A measured rate or mass holds as long as none of these is moved.
 _SHAPE = ("spring.wire_diameter", "spring.outer_diameter", "spring.active_coils", "spring.free_length")
@@ -131,21 +134,15 @@ def told(use: SpringInBuild) -> Told:
 
 def _invented() -> Build:
     """The invented spring, in a demo build."""
-    first = {name: value for name, *_, value, _ in _CONTROLS if "." in name}
-    return demo_build("workhorse").replace({"title": "an invented spring", **first})
+    return demo_build("workhorse").replace({"title": "an invented spring", **_FIRST})
 
 
 class _SpringBuild(MovedBuild):
     """A build whose first spring, stroke and seal friction are moved."""
 
     def __init__(self, build: Build) -> None:
-        self.build, spring = build, build.spring
-        self.controls = [
-            Control(name, label, kind, low, high, attrgetter(name)(build) if "." in name else first, step,
-                    why).stretched()
-            for name, label, kind, low, high, step, first, why in _CONTROLS
-        ]  # fmt: skip
-        self.first = {c.name: c.read(c.default) for c in self.controls if "." in c.name}
+        super().__init__(build, _ROWS)
+        spring = build.spring
         kinds = tuple(dict.fromkeys([*END_KINDS, "closed / open", spring.ends]))
         self.choices = [
             Choice("spring.ends", "ends", kinds, spring.ends, "a cut end is open until it is bent closed"),
@@ -154,7 +151,7 @@ class _SpringBuild(MovedBuild):
             Choice("spring.guide", "guided", GUIDES, spring.guide,
                    "what keeps a long spring from bowing out"),
         ]  # fmt: skip
-        self.asked: list[Any] = [*self.controls, *self.choices, *cap_controls()]
+        self.asked: list[Any] = [*self.controls, _LEVER, *self.choices, *cap_controls()]
 
     def measured(self, state: Mapping[str, Any]) -> tuple[Quantity | None, Quantity | None]:
         """A measured rate and mass, as long as they hold."""
