@@ -162,8 +162,7 @@ class _SpringBuild(MovedBuild):
         """As for any moved build; a measured rate and mass go with the shape that they were measured on."""
         moved: dict[str, Any] = {c.name: state[c.name] for c in self.choices if state[c.name] != c.default}
         moved |= super().changes(state)
-        rate, mass = self.measured(state)
-        return moved | {"spring.rate": rate, "spring.mass": mass} if set(moved) & set(_SHAPE) else moved
+        return moved | {"spring.rate": None, "spring.mass": None} if set(moved) & set(_SHAPE) else moved
 
 
 def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass: Any = None) -> SpringUse:
