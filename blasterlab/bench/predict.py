@@ -128,21 +128,19 @@ def predict(
     if not np.any(speeds > 0.0):
         raise CalibrationError(f"{build.title}: with these losses the dart never leaves")
     mean, (crowd, scores) = asked.range(speeds, level), asked.crowd(speeds)
-    spread, dof = _shot_spread(learned)
-    shots = crowd * (1.0 + spread * stdtrit(dof, ndtr(scores[:, -1])))
+    shots = crowd * shot_factors(scores, learned)
     ends = np.quantile(shots, [0.5 - 0.5 * level, 0.5 + 0.5 * level], method="hazen")
     chronograph = 0.0
     if learned and CHRONOGRAPH in learned.names:
         chronograph = speeds[0] * learned.sd_si[learned.names.index(CHRONOGRAPH)]
     found = (mean.best, mean.low, mean.high, min(ends[0], mean.low), max(ends[1], mean.high))
-    spread = learned.shot_spread if learned else SHOT_SPREAD
-    parts = (asked.carried(speeds), mean.best * asked.setup, chronograph, mean.best * spread)
+    parts = (asked.carried(speeds), mean.best * asked.setup, chronograph, mean.best * shot_spread(learned)[0])
     quantities = [units.quantity(max(float(v), 0.0), "m/s") for v in (*found, *parts)]
     shares = {name: float(share) for name, share in mean.shares.items()}
     return Prediction(build.title, level, asked.source, shares, build.assumed, *quantities)
 
 
-def _shot_spread(learned: LossUncertainty | None) -> tuple[float, int]:
+def shot_spread(learned: LossUncertainty | None) -> tuple[float, int]:
     """Relative SD of one shot [-], and how many degrees of freedom it rests on."""
     return (learned.shot_spread, learned.spread_dof) if learned else (SHOT_SPREAD, SPREAD_DOF)
 
@@ -181,10 +179,10 @@ def chance_over(build: Build, cap: Caps, shots: int = 1) -> float:
     >>> chance_over(build, "60 m/s") < chance_over(build, "60 m/s", 10) < chance_over(build, "50 m/s", 10)
     True
     """
-    limit, many = speed_cap(cap, build.dart.mass)[0], shots_to_fire(shots)
+    limit, many = speed_cap(cap, build.dart.mass).speed, shots_to_fire(shots)
     asked = unknowns(build)
     means = asked.crowd(ranges_of(asked, build.si)[1][:, 0])[0]
-    spread, dof = _shot_spread(build.calibration)
+    spread, dof = shot_spread(build.calibration)
     scale, weights = scale_nodes(dof)
     margins = (limit / np.maximum(means, 1e-9) - 1.0) / spread
     return float(np.mean(-np.expm1(many * log_ndtr(np.outer(margins, scale))) @ weights))
@@ -192,5 +190,5 @@ def chance_over(build: Build, cap: Caps, shots: int = 1) -> float:
 
 def shot_factors(scores: np.ndarray, learned: LossUncertainty | None) -> np.ndarray:
     """What one shot does beside its string's mean, in each case of a crowd of `Unknowns.crowd` scores [-]."""
-    spread, dof = (learned.shot_spread, learned.spread_dof) if learned else (SHOT_SPREAD, SPREAD_DOF)
+    spread, dof = shot_spread(learned)
     return np.asarray(1.0 + spread * stdtrit(dof, ndtr(scores[:, -1])))

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from blasterlab import units
-from blasterlab.bench.predict import SHOT_SPREAD
+from blasterlab.bench.predict import shot_spread
 from blasterlab.bench.statistics import check_level
 from blasterlab.build import Build
 from blasterlab.doors import Spoken
@@ -168,8 +168,7 @@ def _learned(build: Build, part: str, ways: Floats, shot: list[tuple[float, floa
     if not count:
         return crowd
     measured = np.array([mean for _, mean in shot])
-    spread = build.calibration.shot_spread if build.calibration else SHOT_SPREAD
-    error = np.hypot(spread / math.sqrt(SHOTS), asked.setup) * measured
+    error = np.hypot(shot_spread(build.calibration)[0] / math.sqrt(SHOTS), asked.setup) * measured
     seen = crowd[:, -count:]
     off = crowd - crowd.mean(axis=0)
     shared = off.T @ off[:, -count:] / len(crowd)
