@@ -12,7 +12,6 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -24,10 +23,8 @@ from blasterlab.parts import coil
 from blasterlab.parts.nest import nested_energy, nested_force
 from blasterlab.shot.simulate import simulate
 from blasterlab.shot.speed_range import range_of
+from blasterlab.tables import pd
 from blasterlab.units import Quantity, QuantityLike
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 _STEPS, _LOOK = 8, 40
 _DEEPEST = 0.6  # of the active coils that a search may cut off: a choice of the kit
@@ -132,8 +129,6 @@ def cut_list(
     BuildError
         A cut spring that goes solid before the catch.
     """
-    import pandas as pd
-
     least, most = reach(build, end, which)
     spring = build.springs[which]
     free = spring.si_values().free_length

@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -37,11 +37,9 @@ from blasterlab.shot.integrate import TOLERANCE
 from blasterlab.shot.parameters import Floats
 from blasterlab.shot.speed_range import TOLERANCE as COARSE
 from blasterlab.shot.speed_range import Unknowns, unknowns
+from blasterlab.tables import pd
 from blasterlab.units import QuantityLike
 from blasterlab.values import RULES, part_si
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 #: Why a candidate is refused, the first that holds: parts, limits before the shot, the shot, what follows it.
 REASONS = (
@@ -182,8 +180,6 @@ class Plan(Spoken):
         DataFrame
             Columns as in `table` [SI].
         """
-        import pandas as pd
-
         which = np.array(candidates, dtype=int)
         chosen = [self._chosen(at) for at in which]
         v = {name: column[which] for name, column in self.values.items()}

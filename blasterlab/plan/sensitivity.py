@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -29,11 +29,9 @@ from blasterlab.plan.cutting import with_cut
 from blasterlab.shot.many import simulate_rows
 from blasterlab.shot.parameters import Floats
 from blasterlab.shot.speed_range import TOLERANCE, Unknowns, independent, unknowns
+from blasterlab.tables import pd
 from blasterlab.units import QuantityLike
 from blasterlab.values import kind_of
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 #: What a builder can change by one step, and the step: trade sizes and drills, common practice, no source.
 STEPS: dict[str, QuantityLike] = {
@@ -111,8 +109,6 @@ def steps(
     A step and the build share each case of the unknown losses, so that the range of a change is narrower than
     that of either speed.  A best barrel is looked for from 6 to 70 cm.
     """
-    import pandas as pd
-
     most = None if cap is None else units.si_in(cap, "speed", "cap", 0.1, 400.0)
     asked, own_pull = unknowns(build), _pull(build)
     taken: list[tuple[str, float, Build, Unknowns]] = [("", 0.0, build, asked)]
@@ -277,8 +273,6 @@ def what_matters(
     -----
     What strings learned together counts here as if each stood alone.
     """
-    import pandas as pd
-
     own = unknowns(build)
     ends = dict(zip(own.names, zip(own.low, own.best, own.high, strict=True), strict=True))
     for name, size in (TOLERANCES if tolerances is None else tolerances).items():
