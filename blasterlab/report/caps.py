@@ -32,7 +32,7 @@ def _speed(value: Quantity | None) -> str:
 
 def caps(risk: CapRisk) -> str:
     """The caps as they were typed, and the speed that counts where that is another number."""
-    rules = " and ".join(map(_rule, risk.rules))
+    rules = as_given(risk.rules)
     name = "cap" if len(risk.rules) == 1 else "caps"
     if risk.dart_mass is not None:
         return f"{name} {rules}: {_speed(risk.cap)} with a dart of {show(risk.dart_mass, 'mass')}"
@@ -192,7 +192,7 @@ def panel_words(summary: Summary, risk: CapRisk, over: int) -> Told:
 
 def verdict(risk: CapRisk, over: int) -> str:
     """What a string says about its cap, as a person would; it never asks for more speed."""
-    shots, limit = risk.fired, " and ".join(map(_rule, risk.rules))
+    shots, limit = risk.fired, as_given(risk.rules)
     first = f"{over or 'None'} of these {shots} shots {'was' if over == 1 else 'were'} over {limit}"
     next_ones = "the next one" if risk.shots == 1 else f"the next {risk.shots}"
     words = next(said for least, said in _LIKELY if risk.any_shot >= least)
@@ -207,6 +207,11 @@ _LIKELY = (
     (0.001, "will probably stay under it"),
     (0.0, "will almost surely stay under it"),
 )
+
+
+def as_given(rules: Sequence[Quantity]) -> str:
+    """Caps as they were typed, each also in the chosen units where those differ."""
+    return " and ".join(map(_rule, rules))
 
 
 def _rule(rule: Quantity) -> str:

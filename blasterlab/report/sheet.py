@@ -38,7 +38,7 @@ from blasterlab.parts.rate_tolerance import as_bought
 from blasterlab.plan.cut_lengths import cut_lengths
 from blasterlab.report import build as build_words
 from blasterlab.report import calibration, caps, strings
-from blasterlab.report.numbers import as_typed, chance, confidence
+from blasterlab.report.numbers import chance, confidence
 from blasterlab.report.shot import CAUTION
 from blasterlab.report.tables import said
 from blasterlab.units import show
@@ -172,11 +172,9 @@ def _speed(
         return told + caps.cap_risk(
             (string if string.dart_mass else string.of_dart(build.dart)).cap_risk(cap, shots)
         )
-    _, rules, _ = speed_cap(cap, build.dart.mass)
-    kinds = ["energy" if rule.is_compatible_with("J") else "speed" for rule in rules]
-    typed = " and ".join(as_typed(rule, kind) for rule, kind in zip(rules, kinds, strict=True))
+    rules = speed_cap(cap, build.dart.mass).rules
     over, name = chance(chance_over(build, cap, shots)), "cap" if len(rules) == 1 else "strictest of"
-    return [*told, f"any of {shots} shots over the {name} {typed}: {over}", caps.CAUTION]
+    return [*told, f"any of {shots} shots over the {name} {caps.as_given(rules)}: {over}", caps.CAUTION]
 
 
 def _cuts(build: Build) -> list[list[str]]:
