@@ -156,7 +156,7 @@ def compare_builds(builds: Sequence[Build], level: float = 0.9) -> BuildComparis
         tuple(builds),
         differing(builds),
         tuple(map(simulate, builds)),
-        tuple(_expected(build, level) for build in builds),
+        tuple(expected(build, level) for build in builds),
         tuple(map(_sweep, builds)),
         tuple(shares),
         tuple(_range(first, other, level) for other in others),
@@ -193,7 +193,8 @@ def _range(first: Build, other: Build, level: float) -> tuple[Quantity, Quantity
     return units.quantity(float(ends[0]), "m/s"), units.quantity(float(ends[1]), "m/s")
 
 
-def _expected(build: Build, level: float) -> Prediction | None:
+def expected(build: Build, level: float = 0.9) -> Prediction | None:
+    """What a build will shoot, with its range at a level; None for a dart that never leaves [m/s]."""
     try:
         return predict(build, level=level)
     except CalibrationError:

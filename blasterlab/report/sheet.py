@@ -24,8 +24,7 @@ from pathlib import Path
 
 from blasterlab import units
 from blasterlab.bench.cap_risk import Caps, speed_cap
-from blasterlab.bench.loss_model import CalibrationError
-from blasterlab.bench.predict import Prediction, chance_over, predict
+from blasterlab.bench.predict import Prediction, chance_over
 from blasterlab.bench.strings import ChronoString
 from blasterlab.build import Build
 from blasterlab.buildtext import write_lines
@@ -35,6 +34,7 @@ from blasterlab.checks.seal_friction import leak_from_leak_down
 from blasterlab.doors import through
 from blasterlab.faults import fault
 from blasterlab.parts.rate_tolerance import as_bought
+from blasterlab.plan.compare import expected
 from blasterlab.plan.cut_lengths import cut_lengths
 from blasterlab.report import build as build_words
 from blasterlab.report import calibration, caps, strings
@@ -95,10 +95,7 @@ def build_sheet(
         for name, cell in given.items()
         if name != "prime"
     ]
-    try:
-        guess = predict(build)
-    except CalibrationError:
-        guess = None
+    guess = expected(build)
     findings, drawing = build.check(), through("power_train")(build, width=_WIDE)
     picture = base64.b64encode(drawing.svg().encode()).decode()
     title, version = escape(build.title), metadata.version("blasterlab")
@@ -226,13 +223,11 @@ def _verify(build: Build, guess: Prediction | None) -> list[str]:
 
 def post(build: Build) -> str:
     """A build for a forum: what it shoots with its range and a caution, then its text in the fewest lines."""
-    with_what = f"a dart of {show(build.dart.mass, 'mass', 3)}"
-    try:
-        guess = predict(build)
+    with_what, guess = f"a dart of {show(build.dart.mass, 'mass', 3)}", expected(build)
+    told = f"{with_what} never leaves"
+    if guess:
         low, high = show(guess.mean_low, "speed", 3), show(guess.mean_high, "speed", 3)
         told = f"{show(guess.speed, 'speed')}, {low} to {high} ({confidence(guess.level)}), with {with_what}"
         told += f", {calibration.WHEN[guess.source]}"
-    except CalibrationError:
-        told = f"{with_what} never leaves"
     first = f"blasterlab {metadata.version('blasterlab')}: {told}. Eye protection for everybody in range."
     return "\n".join([first, "```", *write_lines(build), "```", ""])
