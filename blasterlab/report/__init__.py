@@ -71,12 +71,17 @@ _FRAMES: dict[str, str] = {
 }
 
 
+def _entry(table: dict[str, str], result: object) -> str:
+    """What stands for the class of a result or for the nearest one that it inherits from, "" for nothing."""
+    return next((table[kind.__name__] for kind in type(result).__mro__ if kind.__name__ in table), "")
+
+
 def _find(table: dict[str, str], result: object) -> Any:
-    for kind in type(result).__mro__:
-        if kind.__name__ in table:
-            module, function = table[kind.__name__].split(".")
-            return getattr(import_module(f"blasterlab.report.{module}"), function)
-    return None
+    entry = _entry(table, result)
+    if not entry:
+        return None
+    module, function = entry.split(".")
+    return getattr(import_module(f"blasterlab.report.{module}"), function)
 
 
 def words(result: object) -> str:
@@ -150,9 +155,7 @@ def table(result: object) -> pd.DataFrame:
     if isinstance(result, list) and result:
         numbered = {number: table(each) for number, each in enumerate(result, 1)}
         return pd.concat(numbered, names=["of"]).reset_index(level=0)
-    names = [kind.__name__ for kind in type(result).__mro__]
-    where = next((_FRAMES[name] for name in names if name in _FRAMES), "table")
-    show = _find(_SHOWS, result)
+    where, show = _entry(_FRAMES, result) or "table", _find(_SHOWS, result)
     try:
         return attrgetter(where)(result)
     except AttributeError:
