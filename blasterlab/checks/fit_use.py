@@ -19,16 +19,17 @@ from blasterlab.checks.fit import SealTravel, travel_of
 from blasterlab.checks.seal import SealFit, rings_for, seal_fit, wraps_for
 from blasterlab.checks.seal_friction import SealFriction, seal_friction
 from blasterlab.checks.strength import (
-    FACTORS,
     CatchLoad,
     StopLoad,
     TubeStress,
+    above_outside,
     blocked_pressure,
     burst_margin,
     catch_load,
     empty_energy,
     glue_shear,
     stop_load,
+    tube_factor,
     tube_stress,
 )
 from blasterlab.parts.materials import Adhesive, Material, adhesives, material
@@ -262,17 +263,9 @@ def tube_use(shot: Shot, adhesive: str, overlap: QuantityLike) -> TubeUse:
         raise units.UnitError(_untold(build, "tube_material", "pad_thickness", "pad_stiffness"))
     if adhesive not in known:
         raise units.UnitError(f"adhesive: got {units.shown(adhesive)}; must be one of {', '.join(known)}")
-    found, blocked, factor = (
-        material(build.fit.tube_material),
-        blocked_pressure(build),
-        build.fit.design_factor,
-    )
-    sizes = (build.chamber.bore, build.chamber.wall)
-    peak, block = (
-        units.quantity(max(p.m_as("Pa") - build.si["air.pressure"], 0.0), "Pa")
-        for p in (shot.peak_pressure, blocked)
-    )
-    used = FACTORS[found.kind] if factor is None else factor
+    found, blocked = material(build.fit.tube_material), blocked_pressure(build)
+    sizes, used = (build.chamber.bore, build.chamber.wall), tube_factor(build, found)
+    peak, block = (above_outside(build, pressure) for pressure in (shot.peak_pressure, blocked))
     moving = build.si["chamber.plunger_mass"] + sum(one.si_values().mass for one in build.springs) / 3
     hit = 0.5 * moving * shot.impact_speed.m_as("m/s") ** 2
     if hit == 0.0:  # the dart left first: what the plunger still has, and what the springs still give

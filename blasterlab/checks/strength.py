@@ -338,6 +338,17 @@ def check_strength(build: Build) -> list[Finding]:
     return [*_tube(build), *_pad(build), *_catch(build)]
 
 
+def tube_factor(build: Build, found: Material) -> float:
+    """What the strength of a build's tube is divided by: what the builder chose, else the kit's own [-]."""
+    own = build.fit.design_factor
+    return FACTORS[found.kind] if own is None else own
+
+
+def above_outside(build: Build, pressure: Quantity) -> Quantity:
+    """By how much an absolute pressure is above that of the air outside, never below zero [Pa]."""
+    return units.quantity(max(pressure.m_as("Pa") - build.si["air.pressure"], 0.0), "Pa")
+
+
 def empty_energy(build: Build) -> Quantity:
     """What the springs give over the stroke: the most that the front stop must take, fired empty [J]."""
     return nested_energy(build.springs, "0 m", build.chamber.stroke)
@@ -386,10 +397,8 @@ def _tube(build: Build) -> list[Finding]:
     if build.fit.tube_material is None:
         return []
     found = material(build.fit.tube_material)
-    pressure = blocked_pressure(build)
-    excess = units.quantity(max(pressure.m_as("Pa") - build.si["air.pressure"], 0.0), "Pa")
-    own = build.fit.design_factor
-    factor = FACTORS[found.kind] if own is None else own
+    excess, factor = above_outside(build, blocked_pressure(build)), tube_factor(build, found)
+    whose = "the kit" if build.fit.design_factor is None else "the builder"
     margin = burst_margin(build.chamber.bore, build.chamber.wall, excess, found.name, factor)
     hoop = tube_stress(build.chamber.bore, build.chamber.wall, excess).hoop_inside
     allowed = found.strength[0] / factor
@@ -399,7 +408,7 @@ def _tube(build: Build) -> list[Finding]:
     text = (
         f"With the barrel blocked the tube would see {rise} above the outside: {bears} in "
         f"{units.show(build.chamber.wall, 'length', 2)} of {found.name}, where {may} is allowed (strength "
-        f"over a design factor of {factor:g}, {'the kit' if own is None else 'the builder'}'s own choice)"
+        f"over a design factor of {factor:g}, {whose}'s own choice)"
     )
     grave = "info" if margin >= 1.0 else "danger" if margin < 1.0 / factor else "warning"
     end = "." if margin >= 1.0 else "; use a thicker wall, a tougher material or less spring."
