@@ -11,7 +11,6 @@ IETF RFC 4180, *Common Format and MIME Type for CSV Files*, 2005 (quoting).
 
 from __future__ import annotations
 
-import csv
 import re
 import textwrap
 from dataclasses import dataclass, field
@@ -150,11 +149,7 @@ def _split(row: str, delimiter: str) -> list[str]:
     row = row.rstrip(_SEPARATORS)
     if delimiter == " ":
         return c.join_units(row).split()
-    try:
-        cells = next(csv.reader([row], delimiter=delimiter, skipinitialspace=True), [])
-    except csv.Error:  # a cell of 100 000 characters
-        cells = row.split(delimiter)
-    cells = [cell.strip() for cell in cells]
+    cells = [cell.strip() for cell in c.csv_cells(row, delimiter)]
     while cells and not cells[-1]:
         cells.pop()
     return cells

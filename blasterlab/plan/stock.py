@@ -10,7 +10,6 @@ IETF RFC 4180, *Common Format and MIME Type for CSV Files*, 2005 (quoting).
 
 from __future__ import annotations
 
-import csv
 import math
 import re
 from collections.abc import Iterable, Mapping
@@ -19,7 +18,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from blasterlab import measured, tables, units
-from blasterlab.bench.cells import UnreadLine
+from blasterlab.bench.cells import UnreadLine, csv_cells
 from blasterlab.bench.decoding import decode, read_file, refuse_no_text
 from blasterlab.doors import Spoken
 from blasterlab.faults import fault, guess, shown
@@ -194,10 +193,7 @@ class Stock(Spoken):
 
 
 def _cells(line: str, mark: str) -> list[str]:
-    try:
-        cells = next(csv.reader([line], delimiter=mark, skipinitialspace=True), [])
-    except csv.Error:
-        cells = line.split(mark)
+    cells = csv_cells(line, mark)
     if mark != ",":  # then a comma between digits is a decimal mark
         cells = [re.sub(r"(?<=\d),(?=\d)", ".", cell) for cell in cells]
     return [" ".join(cell.split()) for cell in cells]
