@@ -24,7 +24,6 @@ from blasterlab.assumed import si_name
 from blasterlab.bench.predict import shot_factors
 from blasterlab.build import Build, BuildError
 from blasterlab.doors import Spoken
-from blasterlab.parts.prime import prime
 from blasterlab.plan.cutting import with_cut
 from blasterlab.shot.many import simulate_rows
 from blasterlab.shot.parameters import Floats
@@ -145,12 +144,11 @@ def _stepped(build: Build, name: str, step: float) -> Build:
         return build
     if name.endswith("active_coils") and step < 0.0:
         return with_cut(build, coils=-step)
-    place = name if len(build.springs) == 1 else name.replace("spring.", "springs[0].")
     unit = units.KINDS[kind_of(name) or "number"].si
     own = _own(build, name)
     if own + step <= 0.0:
         raise units.UnitError(f"{name}: nothing is left of it")
-    return build.replace({place: own + step if unit == "dimensionless" else units.quantity(own + step, unit)})
+    return build.replace({name: own + step if unit == "dimensionless" else units.quantity(own + step, unit)})
 
 
 def _own(build: Build, name: str) -> float:
@@ -161,7 +159,7 @@ def _own(build: Build, name: str) -> float:
 
 
 def _pull(build: Build) -> float:
-    return float(prime(build.springs, build.chamber.stroke, build.losses.seal_friction).peak_force.m_as("N"))
+    return float(build.prime.peak_force.m_as("N"))
 
 
 class _Crowd(NamedTuple):
