@@ -309,7 +309,7 @@ def _rod(build: Build) -> list[Finding]:
         return []
     rod, found = build.fit.rod_diameter, []
     for spring in build.springs:
-        inside = units.quantity(spring.si_mean_diameter - spring.si_wire, "m")
+        inside = spring.inside_diameter
         play = units.show(inside - rod, "length", 2)
         text = f"The spring has {play} of play on its rod of {units.show(rod, 'length', 3)}."
         found.append(Finding("info", spring.name, text, rod, inside, _GEOMETRY))

@@ -205,7 +205,7 @@ def _growth(spring: Spring, state: SpringLimits) -> list[Finding]:
         clear = (spring.guide_diameter - value).m_as("m")
         text = f"Compressed, the spring grows to {_mm(value.m_as('m'))} outside diameter"
     elif spring.guide == "on a rod":
-        value = units.quantity(spring.si_mean_diameter - spring.si_wire, "m")
+        value = spring.inside_diameter
         clear = (value - spring.guide_diameter).m_as("m")
         text = f"The spring's inner diameter is {_mm(value.m_as('m'))}"
     else:

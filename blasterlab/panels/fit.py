@@ -62,12 +62,12 @@ class _FitBuild(MovedBuild):
     """A build with all that a panel needs of [fit]: what it does not tell is put in, and said."""
 
     def __init__(self, build: Build, names: Sequence[str]) -> None:
-        inside = build.spring.si_mean_diameter - build.spring.si_wire
+        inside = build.spring.inside_diameter.m_as("mm")
         supposed: dict[str, Any] = {
             "fit.groove_diameter": build.chamber.bore - units.parse("6.2 mm", "length"),
             "fit.groove_width": "4.75 mm", "fit.diameter_tolerance": "0.05 mm",
             "fit.length_tolerance": "0.5 mm", "fit.front_gap": "2 mm", "fit.setback": "6 mm",
-            "fit.rod_diameter": f"{0.8e3 * inside:.1f} mm", "fit.pad_thickness": "5 mm",
+            "fit.rod_diameter": f"{0.8 * inside:.1f} mm", "fit.pad_thickness": "5 mm",
             "fit.pad_stiffness": "300 N/mm", "fit.catch_area": "20 mm^2",
             "fit.design_factor": FACTORS[material(build.fit.tube_material or "acrylic").kind],
         }  # fmt: skip

@@ -147,7 +147,7 @@ def fit_faults(fit: Fit, springs: Iterable[Spring], chamber: Chamber) -> list[st
     if rod is None:
         return found
     for spring in springs:
-        inside = spring.si_mean_diameter - spring.si_wire
+        inside = spring.inside_diameter.m
         if rod >= inside:
             least, play = units.show(inside, "length", 3), units.show(0.95 * inside, "length", 3)
             must = f"below {least}, the inside diameter of {spring.name}"

@@ -183,10 +183,7 @@ def radial_gaps(springs: Sequence[Spring]) -> list[Quantity]:
         One a pair of neighbours; negative when they do not fit into each other [m].
     """
     order = sorted(as_springs(springs), key=lambda s: -s.si_mean_diameter)
-    return [
-        (units.quantity(outer.si_mean_diameter - outer.si_wire, "m") - inner.grown_diameter) / 2
-        for outer, inner in pairwise(order)
-    ]
+    return [(outer.inside_diameter - inner.grown_diameter) / 2 for outer, inner in pairwise(order)]
 
 
 @dataclass(frozen=True)

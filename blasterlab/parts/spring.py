@@ -233,6 +233,11 @@ class Spring:
         return units.quantity(self.si_mean_diameter, "m")
 
     @property
+    def inside_diameter(self) -> Quantity:
+        """Clear width inside the coils, outer diameter less two wires [m]."""
+        return units.quantity(self.si_mean_diameter - self.si_wire, "m")
+
+    @property
     def index(self) -> float:
         """Mean diameter over wire diameter [-]."""
         return self.si_mean_diameter / self.si_wire

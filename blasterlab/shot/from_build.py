@@ -42,7 +42,7 @@ def _area(diameter: Any) -> Any:
 
 
 def _laminar(area: Any, bore: Any, length: Any, values: Mapping[str, Any]) -> Any:
-    """What `orifice.laminar` multiplies: a gap of this area and length around a bore, 0 for none."""
+    """The factor `laminar` of `orifice.leak`: a gap of this area and length around a bore, 0 for none."""
     t, width = values["air.temperature"], area / (math.pi * bore)
     resistance = 24.0 * viscosity(t) * values["air.gas_constant"] * t * length
     return np.where(length > 0.0, area * width**2 / np.where(length > 0.0, resistance, 1.0), 0.0)
