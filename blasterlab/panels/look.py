@@ -5,7 +5,8 @@ are drawn anew, and pictures that are dark where the page is.  What it leaves ou
 
 References
 ----------
-W3C, *Web Content Accessibility Guidelines 2.2*, 2023, 1.4.3 (contrast), 1.4.10 (reflow), 2.1.1 (keyboard).
+W3C, *Web Content Accessibility Guidelines 2.2*, 2023, 1.4.3 (contrast), 1.4.10 (reflow), 2.1.1 (keyboard),
+2.5.8 (size of what a finger presses).
 W3C, *Selectors Level 4*, working draft 2022, 4.5 (`:has`), by which a fold outlives the words in it.
 """
 
@@ -66,6 +67,9 @@ width:auto!important;max-width:100%!important}
 :is(.jp-OutputArea,.jp-OutputArea-child,.jp-OutputArea-output):has(.bl-grid){overflow:visible}
 @container (max-width:400px){.bl-row label{width:112px}.bl-row .widget-text{width:70px!important}
 .bl-row .widget-hslider{min-width:54px!important}.bl-verdict{font-size:1em}}
+@media (pointer:coarse){.bl-panel{--jp-widgets-slider-handle-size:24px}
+.bl-row summary{width:24px;height:24px;line-height:22px}}
+.bl-panel .jupyter-widget-Collapse-header{color:var(--jp-ui-font-color0,#000)}
 .bl-rest{display:none}
 .bl-panel:has(.bl-more[open]) .bl-rest{display:block}
 .bl-panel:not(:has(.bl-rest)) .bl-more{display:none}

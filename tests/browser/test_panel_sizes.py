@@ -58,6 +58,45 @@ APART = """here => {
   }
   return found;
 }"""
+#: Words in the panels whose contrast with what is behind them is below WCAG 2.2, 1.4.3: 4.5, or 3 where large.
+PALE = """here => {
+  const colour = text => {
+    const [r, g, b, a = 1] = text.match(/[\\d.]+/g).map(Number);
+    return [r, g, b, a];
+  };
+  const over = (top, below) => [0, 1, 2].map(i => top[3] * top[i] + (1 - top[3]) * below[i]);
+  const light = rgb => {
+    const [r, g, b] = rgb.map(x => x / 255).map(x => x <= 0.04045 ? x / 12.92 : ((x + 0.055) / 1.055) ** 2.4);
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+  };
+  const behind = x => {
+    if (!x) return [255, 255, 255];
+    const own = colour(getComputedStyle(x).backgroundColor);
+    return own[3] == 1 ? own.slice(0, 3) : over(own, behind(x.parentElement));
+  };
+  const found = new Set(), seen = x => x.getBoundingClientRect().height && !x.closest('svg,style,option');
+  let count = 0;
+  const look = (x, text, style) => {
+    if (x.disabled || !text.replace(/[\\s\\u200b]/g, '')) return;
+    const back = behind(x), fore = over(colour(style.color), back);
+    const [high, low] = [light(fore), light(back)].sort((a, b) => b - a), ratio = (high + 0.05) / (low + 0.05);
+    const size = parseFloat(style.fontSize), large = size >= 24 || (size >= 18.66 && style.fontWeight >= 700);
+    count += 1;
+    if (ratio < (large ? 3 : 4.5)) found.add(`${text.trim().slice(0, 40)}: ${ratio.toFixed(2)}`);
+  };
+  for (const panel of document.querySelectorAll(here + ' .bl-panel')) {
+    const walk = document.createTreeWalker(panel, NodeFilter.SHOW_TEXT);
+    while (walk.nextNode()) {
+      const x = walk.currentNode.parentElement;
+      if (seen(x)) look(x, walk.currentNode.data, getComputedStyle(x));
+    }
+    for (const x of [...panel.querySelectorAll('input, textarea, select')].filter(seen)) {
+      look(x, x.value, getComputedStyle(x));
+      if (x.placeholder && !x.value) look(x, x.placeholder, getComputedStyle(x, '::placeholder'));
+    }
+  }
+  return [count, [...found]];
+}"""
 SPOKEN = """here => [...document.querySelectorAll(here + ' .bl-panel [role=slider]')].map(
   x => ['aria-label', 'aria-valuenow', 'aria-valuetext'].map(name => x.getAttribute(name)))"""
 
@@ -79,7 +118,16 @@ def book(page: Any, lab: Server) -> LabPage:
     return book
 
 
-def test_panels_fit_the_screen_and_say_their_values(book: LabPage) -> None:
+def legible(book: LabPage) -> None:
+    """No words in a panel that are too pale for what is behind them, the folded ones opened too."""
+    book.page.evaluate(f"document.querySelectorAll('{HERE} .bl-panel details').forEach(x => x.open = true)")
+    count, pale = book.page.evaluate(PALE, HERE)
+    assert count > 700
+    assert not pale, pale
+    book.page.evaluate(f"document.querySelectorAll('{HERE} .bl-panel details').forEach(x => x.open = false)")
+
+
+def test_panels_fit_the_screen_are_legible_and_say_their_values(book: LabPage) -> None:
     page = book.page
     view, heights = page.evaluate(HEIGHTS, HERE)
     print(f"{view} px in sight at 1280 x 900:", heights)
@@ -91,6 +139,13 @@ def test_panels_fit_the_screen_and_say_their_values(book: LabPage) -> None:
         assert re.fullmatch(r"-?\d+(\.\d{1,4})?", now), (label, now)
         unit = label.rpartition(", ")[2] if ", " in label else ""
         assert (text, len(label) >= 3) == (f"{now} {unit}".strip(), True)
+    legible(book)
+    page.locator(".lm-MenuBar-itemLabel", has_text="Settings").first.click()
+    page.locator(".lm-Menu-itemLabel", has_text="Theme").first.hover()
+    page.locator(".lm-Menu-itemLabel:text-is('JupyterLab Dark')").click()
+    page.wait_for_selector("body[data-jp-theme-light=false]", state="attached")
+    page.wait_for_timeout(1000)
+    legible(book)
     for wide, close in ((720, False), (720, True), (390, False)):
         page.set_viewport_size({"width": wide, "height": 900})
         if close:
