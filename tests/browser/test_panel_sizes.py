@@ -58,7 +58,7 @@ APART = """here => {
   }
   return found;
 }"""
-#: Words in the panels whose contrast with what is behind them is below WCAG 2.2, 1.4.3: 4.5, or 3 where large.
+#: Words in the panels too pale for what is behind them: below 4.5:1, or 3:1 where large (WCAG 2.2, 1.4.3).
 PALE = """here => {
   const colour = text => {
     const [r, g, b, a = 1] = text.match(/[\\d.]+/g).map(Number);
@@ -79,7 +79,8 @@ PALE = """here => {
   const look = (x, text, style) => {
     if (x.disabled || !text.replace(/[\\s\\u200b]/g, '')) return;
     const back = behind(x), fore = over(colour(style.color), back);
-    const [high, low] = [light(fore), light(back)].sort((a, b) => b - a), ratio = (high + 0.05) / (low + 0.05);
+    const [high, low] = [light(fore), light(back)].sort((a, b) => b - a);
+    const ratio = (high + 0.05) / (low + 0.05);
     const size = parseFloat(style.fontSize), large = size >= 24 || (size >= 18.66 && style.fontWeight >= 700);
     count += 1;
     if (ratio < (large ? 3 : 4.5)) found.add(`${text.trim().slice(0, 40)}: ${ratio.toFixed(2)}`);
