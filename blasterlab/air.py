@@ -15,7 +15,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
 
 from blasterlab import units
 from blasterlab.faults import fault
@@ -38,16 +37,6 @@ FIELDS = {
 }
 #: What the standard atmosphere accepts: geopotential altitude in metres.
 ALTITUDES = (-2_000.0, 20_000.0)
-
-
-class StandardAir(NamedTuple):
-    """Standard air at one altitude, SI: K, Pa, kg/m^3, m/s, Pa s."""
-
-    temperature: float
-    pressure: float
-    density: float
-    speed_of_sound: float
-    viscosity: float
 
 
 def vapour_fraction(temperature: float, pressure: float, relative_humidity: float) -> float:
@@ -230,7 +219,7 @@ def viscosity(temperature: float) -> float:
     return 1.458e-6 * temperature**1.5 / (temperature + 110.4)
 
 
-def standard_atmosphere(altitude: float) -> StandardAir:
+def standard_atmosphere(altitude: float) -> tuple[float, float]:
     """The standard atmosphere: troposphere and the isothermal layer above it.
 
     T = 288.15 K − L H, p = p₀ (T/T₀)^(g/(R L)), L = 6.5 K/km, up to 11 km;
@@ -243,8 +232,8 @@ def standard_atmosphere(altitude: float) -> StandardAir:
 
     Returns
     -------
-    StandardAir
-        Temperature [K], pressure [Pa], density [kg/m^3], speed of sound [m/s], viscosity [Pa s].
+    tuple of float
+        Temperature [K] and pressure [Pa] of dry air.
 
     Raises
     ------
@@ -257,9 +246,9 @@ def standard_atmosphere(altitude: float) -> StandardAir:
 
     Examples
     --------
-    >>> air = standard_atmosphere(1000.0)
-    >>> round(air.temperature, 2), round(air.pressure, 2), round(air.density, 7), round(air.speed_of_sound, 5)
-    (281.65, 89874.56, 1.1116425, 336.43397)
+    >>> temperature, pressure = standard_atmosphere(1000.0)
+    >>> round(temperature, 2), round(pressure, 2)
+    (281.65, 89874.56)
     """
     if not ALTITUDES[0] <= altitude <= ALTITUDES[1]:
         span = f"{ALTITUDES[0]:.0f} m to {ALTITUDES[1]:.0f} m above sea level"
@@ -269,13 +258,7 @@ def standard_atmosphere(altitude: float) -> StandardAir:
     pressure = 101_325.0 * (temperature / 288.15) ** (-GRAVITY / (DRY_GAS_CONSTANT * lapse))
     if altitude > corner:
         pressure *= math.exp(-GRAVITY * (altitude - corner) / (DRY_GAS_CONSTANT * temperature))
-    return StandardAir(
-        temperature,
-        pressure,
-        pressure / (DRY_GAS_CONSTANT * temperature),
-        math.sqrt(GAMMA * DRY_GAS_CONSTANT * temperature),
-        viscosity(temperature),
-    )
+    return temperature, pressure
 
 
 @dataclass(frozen=True)
@@ -356,11 +339,11 @@ class Air:
         >>> round(Air.standard("1000 m").temperature.m_as("degC"), 2)
         8.5
         """
-        layer = standard_atmosphere(units.si(altitude, "distance", "altitude"))
-        kept = units.quantity(layer.temperature, "K") if temperature is None else temperature
+        standard, pressure = standard_atmosphere(units.si(altitude, "distance", "altitude"))
+        kept = units.quantity(standard, "K") if temperature is None else temperature
         return cls(
             units.parse(kept, "temperature", "air.temperature"),
-            units.quantity(layer.pressure, "Pa"),
+            units.quantity(pressure, "Pa"),
             units.si(relative_humidity, "number", "air.relative_humidity"),
         )
 

@@ -35,6 +35,7 @@ FIELD_OF: dict[str, Field] = {
     for name, field in module.FIELDS.items()
 }
 Values = Mapping[str, Any]
+Likely = dict[str, tuple[float, float, float]]
 
 
 class Default(NamedTuple):
@@ -199,7 +200,7 @@ def remark(name: str, ends: tuple[float, float, float] | None) -> str:
     return f"  # {reach}{source(name)}; {DEFAULTS[general(name)].measure}"
 
 
-def likely(build: Build) -> dict[str, tuple[float, float, float]]:
+def likely(build: Build) -> Likely:
     """The likely range of every assumed value of a build, about the value that it has.
 
     Parameters

@@ -332,8 +332,8 @@ def _pairs(build: Build, name: str, part: Part) -> dict[str, str]:
     return pairs
 
 
-def _lines(build: Build, name: str, part: Part) -> list[str]:
-    likely, lines = assumed.likely(build), []
+def _lines(build: Build, name: str, part: Part, likely: assumed.Likely) -> list[str]:
+    lines = []
     for key, text in _pairs(build, name, part).items():
         dotted = f"{name}.{key}"
         remark = assumed.remark(dotted, likely.get(dotted)) if dotted in build.assumed else ""
@@ -397,14 +397,14 @@ def write_text(build: Build) -> str:
     str
         A build text [-].
     """
-    lines = _words(build)
+    lines, likely = _words(build), assumed.likely(build)
     for spring in build.springs:
         lines += ["", "[spring]" if len(build.springs) == 1 else "[[springs]]"]
-        lines += _lines(build, spring.name, spring)
+        lines += _lines(build, spring.name, spring, likely)
     for name in PARTS:
         given = getattr(build, name)
         if name != "fit" or given != Fit():  # most builds say nothing of it
-            lines += ["", f"[{name}]", *_lines(build, name, given)]
+            lines += ["", f"[{name}]", *_lines(build, name, given, likely)]
     if build.calibration is not None:
         lines += ["", build.calibration.to_text().rstrip("\n")]
     return "\n".join(lines).lstrip("\n") + "\n"

@@ -23,7 +23,8 @@ if _WANTED and not COMPILED:
     warnings.warn("numba is not installed: the same numbers, a few hundred times slower", stacklevel=2)
 
 if COMPILED:
-    from numba import njit, prange
+    from numba import njit
+    from numba import prange as prange
 
     from blasterlab.compile_cache import keep
 
@@ -67,15 +68,3 @@ def into_row(kind: Any) -> Callable[..., Any]:
     """A function that writes a named tuple into a row of floats, a column a field [SI]."""
     lines = "".join(f"\n    row[{place}] = value.{name}" for place, name in enumerate(kind._fields))
     return _generated(f"def made(value, row):{lines}", kind)
-
-
-__all__ = [
-    "COMPILED",
-    "PARALLEL",
-    "compiled",
-    "compiled_inline",
-    "compiled_parallel",
-    "from_row",
-    "into_row",
-    "prange",
-]

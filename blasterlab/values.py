@@ -17,7 +17,7 @@ from blasterlab.assumed import FIELD_OF, general
 from blasterlab.buildtext import MOST_SPRINGS, Part
 from blasterlab.faults import fault
 from blasterlab.fields import floats
-from blasterlab.parts.losses import Losses
+from blasterlab.parts.losses import SWITCHES, Losses
 from blasterlab.parts.spring import Spring
 
 #: A dart may exceed the bore by this share of its diameter: foam is squashed (common practice, no source).
@@ -116,12 +116,7 @@ def part_si(name: str, part: Part) -> dict[str, float]:
         values = {key: values[key] for key in ("temperature", "pressure")}
         values["gas_constant"] = float(part.gas_constant.magnitude)
     elif isinstance(part, Losses):
-        switches = {
-            "gas_inertia": part.gas_inertia,
-            "air_ahead": part.air_ahead,
-            "spring_waves": part.spring_waves,
-        }
-        values = values | {key: float(on) for key, on in switches.items()}
+        values = values | {key: float(getattr(part, key)) for key in SWITCHES}
         values = {"seal_leak_length": 0.0, "blowby_length": 0.0} | values
         values["wall_heat"] = float(part.wall_heat == "conduction")
     return {f"{name}.{key}": value for key, value in values.items()}

@@ -80,7 +80,7 @@ def calibrate(
     taken, priors = _taken(pairs), priors_for(free)
     if not 0.0 <= setup <= 0.2:
         raise CalibrationError(f"setup: got {setup!r}; must be 0 to 0.2 (0.005 is half a percent)")
-    told, asked = _Told.of(taken, setup), _Asked.of(priors, chronograph)
+    told, asked = _Told.of(taken, setup), _Asked(priors, chronograph.relative if chronograph else 0.0)
     model = LossModel([build for build, _ in taken], asked.names)
     fastest = model.readings(asked.values(normal_scores(64, len(asked.names)))).max(axis=0)
     if np.any(fastest <= 0.0):
@@ -134,10 +134,6 @@ class _Asked:
 
     priors: Sequence[Prior]
     error: float
-
-    @classmethod
-    def of(cls, priors: Sequence[Prior], chronograph: Chronograph | None) -> _Asked:
-        return cls(priors, chronograph.relative if chronograph else 0.0)
 
     @property
     def names(self) -> tuple[str, ...]:

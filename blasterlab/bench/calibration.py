@@ -14,7 +14,7 @@ import numpy as np
 
 from blasterlab.bench.next_measurement import Candidate, rank, usual_candidates
 from blasterlab.bench.predict import Prediction, predict
-from blasterlab.bench.statistics import check_level, mean_sd
+from blasterlab.bench.statistics import mean_sd
 from blasterlab.bench.strings import ChronoString
 from blasterlab.build import Build
 from blasterlab.doors import Spoken
@@ -93,26 +93,6 @@ class Calibration(Spoken):
         """Standard uncertainty of each free loss [unit of the loss]."""
         return self._by_name(self.learned.sd_si)
 
-    def intervals(self, level: float = 0.9) -> dict[str, tuple[Quantity | float, Quantity | float]]:
-        """Where each free loss lies.
-
-        Parameters
-        ----------
-        level : float [-]
-            Confidence.
-
-        Returns
-        -------
-        dict of str to tuple
-            Lower and upper limit [unit of the loss].
-        """
-        low, high = (self._by_name(end) for end in self._ends(level))
-        return {name: (low[name], high[name]) for name in self.names}
-
-    def _ends(self, level: float) -> np.ndarray:
-        tail = 0.5 - 0.5 * check_level(level)
-        return np.quantile(self.sample, [tail, 1.0 - tail], axis=0)
-
     @property
     def left(self) -> np.ndarray:
         """Standard uncertainty of each free loss over that of its range before, shape (losses,) [-]."""
@@ -141,7 +121,7 @@ class Calibration(Spoken):
     def table(self) -> pd.DataFrame:
         """Each free loss in SI: range before, best value and 90 % limits after, and the width left."""
         before = np.array([prior.si for prior in self.priors])
-        low, high = self._ends(0.9)[:, : len(before)]
+        low, high = np.quantile(self.sample, [0.05, 0.95], axis=0)[:, : len(before)]
         columns = {"loss": self.names, "before_low": before[:, 0], "before_high": before[:, 1]}
         columns |= {"best": self.values[: len(before)], "low": low, "high": high, "left": self.left}
         return pd.DataFrame(columns)

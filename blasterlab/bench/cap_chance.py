@@ -13,11 +13,12 @@ as the classical prediction interval.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 from scipy import special
 
-from blasterlab.bench.statistics import largest_factor, normal_nodes, scale_nodes, solve
+from blasterlab.bench.statistics import normal_nodes, scale_nodes, solve
 
 
 def chances(
@@ -123,6 +124,40 @@ def chance_limits(margin: float, sd: float, n: int, level: float, common: float 
     """`share_limits` of one margin [-]."""
     low, high = share_limits(np.array([margin]), sd, n, level, common)
     return float(low[0]), float(high[0])
+
+
+@lru_cache(maxsize=256)
+def largest_factor(n: int, m: int, level: float) -> float:
+    """Factor k so that x̄ + k s is above the largest of the next m shots.
+
+    Parameters
+    ----------
+    n : int [-]
+        Shots in the sample.
+    m : int [-]
+        Shots still to fire.
+    level : float [-]
+        Confidence.
+
+    Returns
+    -------
+    float
+        Factor on the SD [-].
+
+    Notes
+    -----
+    Exact; the sum of m single limits (Bonferroni) would be a little too cautious.
+
+    References
+    ----------
+    Hahn & Meeker 1991, section 4.8.
+
+    Examples
+    --------
+    >>> round(largest_factor(10, 5, 0.95), 6)
+    2.886778
+    """
+    return solve(lambda k: 1.0 - level - chance_any(k, 1.0, n, m), -20.0, 5e3)
 
 
 def aim_margin(sd: float, n: int, m: int, confidence: float, common: float = 0.0) -> float:

@@ -95,5 +95,5 @@ def compare(
         p=result.p,
         dof=result.dof,
         show=show,
-        shots_to_show=sig.unless_too_many(sig.shots_to_show, show * a[0] / pooled, level),
+        shots_to_show=sig.shots_to_show(show * a[0] / pooled, level),
     )  # fmt: skip

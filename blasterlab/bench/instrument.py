@@ -14,6 +14,7 @@ import math
 from dataclasses import dataclass
 
 from blasterlab import units
+from blasterlab.fields import Field, read_fields
 from blasterlab.units import Quantity, QuantityLike
 
 
@@ -61,16 +62,13 @@ class Chronograph:
 
     def __post_init__(self) -> None:
         length = units.si_in(self.spacing, "length", "chronograph.spacing", 0.01, 10.0)
-        ranges = {
-            "spacing": ("length", 0.01, 10.0, "from screen to screen"),
-            "spacing_uncertainty": ("length", 0.0, 0.2 * length, "more than a fifth of the spacing"),
-            "timing_uncertainty": ("time", 0.0, 1e-3, "a standard uncertainty of one time"),
-            "display_step": ("speed", 0.0, 10.0, "the smallest step that the display shows"),
+        fields = {
+            "spacing": Field("length", 0.01, 10.0, "from screen to screen"),
+            "spacing_uncertainty": Field("length", 0.0, 0.2 * length, "more than a fifth of the spacing"),
+            "timing_uncertainty": Field("time", 0.0, 1e-3, "a standard uncertainty of one time"),
+            "display_step": Field("speed", 0.0, 10.0, "smallest step of the display", optional=True),
         }
-        for name, (kind, low, high, why) in ranges.items():
-            if (value := getattr(self, name)) is not None:
-                units.si_in(value, kind, f"chronograph.{name}", low, high, why)
-                object.__setattr__(self, name, units.parse(value, kind, name))
+        read_fields(self, "chronograph", fields)
 
     @classmethod
     def within(cls, limits: QuantityLike, display_step: QuantityLike | None = None) -> Chronograph:

@@ -17,11 +17,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy.special import gammaincinv, gammaln, logsumexp, ndtr
 
-from blasterlab.bench.fitting import fit
 from blasterlab.shot.speed_range import normal_scores
 
 Array = np.ndarray
@@ -104,6 +104,34 @@ def _costs(residuals: Residuals, points: Array) -> Array:
     return np.asarray(np.sum(residuals(points) ** 2, axis=1) + np.sum(points**2, axis=1))
 
 
+def descent(
+    residuals: Callable[[Array], Array], slope: Callable[[Array], Array], start: Array, within: float = 1e-7
+) -> Answer:
+    """The least sum of squares from a start, with the covariance of residuals in units of their SD.
+
+    Parameters
+    ----------
+    residuals, slope : function of an array [-]
+        The residuals at a point, and their Jacobian there.
+    start : array [-]
+        Where it begins.
+    within : float [-]
+        Relative change of point and cost at which it ends.
+
+    Returns
+    -------
+    Answer
+        The point, its covariance, and the sum of squares [-].
+    """
+    from scipy.optimize import least_squares
+
+    found: Any = least_squares(
+        residuals, start, jac=slope, x_scale="jac", ftol=within, xtol=within, gtol=within, max_nfev=2000
+    )
+    root = np.linalg.pinv(found.jac)
+    return Answer(found.x, root @ root.T, 2.0 * found.cost)
+
+
 def _descend(residuals: Residuals, start: Array) -> Answer:
     """The bottom of the valley that a start lies in."""
     count = len(start)
@@ -116,8 +144,7 @@ def _descend(residuals: Residuals, start: Array) -> Answer:
     def whole(point: Array) -> Array:
         return np.concatenate([residuals(point[None])[0], point])
 
-    found = fit(whole, start, known_sd=True, jacobian=slope, within=1e-7)
-    return Answer(found.values, found.covariance, found.sum_of_squares)
+    return descent(whole, slope, start)
 
 
 def _answers(residuals: Residuals, look: Array, costs: Array) -> list[Answer]:

@@ -18,7 +18,7 @@ from itertools import pairwise
 
 from blasterlab.bench import cells as c
 from blasterlab.bench.cells import KEYS, MAX_FIELD, MAX_SHOTS, StringError, UnreadLine
-from blasterlab.bench.decoding import refuse_no_text
+from blasterlab.bench.file_bytes import refuse_no_text
 
 _NUMBERED = re.compile(r"^(?:shot\s*)?#?([0-9]{1,7})\s*[:).]\s+(?=\S)", re.IGNORECASE)
 _QUOTED_COMMENT = re.compile(r'"(#(?:[^"]|"")*)"[\s,;]*')

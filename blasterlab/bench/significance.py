@@ -22,10 +22,6 @@ from blasterlab.bench.statistics import Floats, mean_sd, t_factor
 _MANY = 100_000  # shots beyond which an answer is of no use
 
 
-class TooManyShotsError(ValueError):
-    """More shots would be needed than anybody fires."""
-
-
 class Trend(NamedTuple):
     """A straight line through the shots in their order."""
 
@@ -203,7 +199,7 @@ def welch(first: tuple[float, float, int], second: tuple[float, float, int], lev
     return Difference(difference, difference - half, difference + half, dof, p)
 
 
-def shots_to_show(ratio: float, level: float = 0.95, power: float = 0.8) -> int:
+def shots_to_show(ratio: float, level: float = 0.95, power: float = 0.8) -> int | None:
     """Shots in each of two strings so that a true difference is likely to show.
 
     Parameters
@@ -217,13 +213,8 @@ def shots_to_show(ratio: float, level: float = 0.95, power: float = 0.8) -> int:
 
     Returns
     -------
-    int
-        Shots in each string, 2 to 100 000 [-].
-
-    Raises
-    ------
-    TooManyShotsError
-        A ratio of zero or one so small that more than 100 000 shots were needed.
+    int or None
+        Shots in each string, 2 to 100 000; None where more were needed, as for a ratio of zero [-].
 
     References
     ----------
@@ -243,10 +234,10 @@ def shots_to_show(ratio: float, level: float = 0.95, power: float = 0.8) -> int:
         factor = t_factor(level, dof)
         return shift > factor + 10.0 or 1.0 - float(special.nctdtr(dof, shift, factor)) >= power
 
-    return _least(enough, 2, _MANY, f"a difference of {ratio:.3g} standard deviations")
+    return _least(enough)
 
 
-def shots_for_mean(relative: float, level: float = 0.95) -> int:
+def shots_for_mean(relative: float, level: float = 0.95) -> int | None:
     """Shots so that the mean's interval is no wider than wanted, if the SD turns out as now.
 
     Parameters
@@ -258,13 +249,8 @@ def shots_for_mean(relative: float, level: float = 0.95) -> int:
 
     Returns
     -------
-    int
-        Shots [-].
-
-    Raises
-    ------
-    TooManyShotsError
-        A half width of zero, or one that needs more than 100 000 shots.
+    int or None
+        Shots, 2 to 100 000; None where more were needed, as for a half width of zero [-].
 
     References
     ----------
@@ -275,27 +261,15 @@ def shots_for_mean(relative: float, level: float = 0.95) -> int:
     >>> shots_for_mean(0.5)
     18
     """
-    return _least(
-        lambda n: t_factor(level, n - 1) <= relative * math.sqrt(n),
-        2,
-        _MANY,
-        f"a half width of {relative:.3g} standard deviations",
-    )
+    return _least(lambda n: t_factor(level, n - 1) <= relative * math.sqrt(n))
 
 
-def _least(enough: Callable[[int], bool], low: int, high: int, what: str) -> int:
-    """The least whole number that is enough (bisection: once enough, more stays enough)."""
+def _least(enough: Callable[[int], bool]) -> int | None:
+    """The least number of shots that is enough (bisection: once enough, more stays enough)."""
+    low, high = 2, _MANY
     if not enough(high):
-        raise TooManyShotsError(f"shots: {what} would need more than {high} shots; ask for less")
+        return None
     while low < high:
         middle = (low + high) // 2
         low, high = (low, middle) if enough(middle) else (middle + 1, high)
     return low
-
-
-def unless_too_many(count: Callable[[float, float], int], ratio: float, level: float) -> int | None:
-    """A number of shots from one of the functions above [-]; None where it would be too large."""
-    try:
-        return count(ratio, level)
-    except TooManyShotsError:
-        return None

@@ -20,8 +20,6 @@ from functools import lru_cache
 import numpy as np
 from scipy import special
 
-from blasterlab.flight.group_statistics import sigma_ends
-
 Floats = Sequence[float] | np.ndarray
 _TAIL = 1e-13  # probability left outside the quadratures
 MAX_NEXT = 10_000  # shots still to fire: far above any bench day, a choice of the kit
@@ -125,35 +123,6 @@ def t_factor(level: float, dof: float) -> float:
     return float(special.stdtrit(dof, 0.5 + 0.5 * level))
 
 
-def sd_factors(n: int, level: float) -> tuple[float, float]:
-    """Factors from a sample SD to the limits of the true one.
-
-    √((n−1)/χ²)
-
-    Parameters
-    ----------
-    n : int [-]
-        Shots.
-    level : float [-]
-        Confidence.
-
-    Returns
-    -------
-    tuple of float
-        Lower and upper factor [-].
-
-    References
-    ----------
-    NIST/SEMATECH e-Handbook, 7.2.3.1.
-
-    Examples
-    --------
-    >>> [round(f, 6) for f in sd_factors(10, 0.95)]
-    [0.687835, 1.82561]
-    """
-    return sigma_ends(n - 1, level)
-
-
 def next_factor(n: int, level: float) -> float:
     """Factor k so that x̄ ± k s holds the next single shot.
 
@@ -234,74 +203,11 @@ def normal_nodes(count: int = 64, reach: float = 8.0) -> tuple[np.ndarray, np.nd
     return z, weight / weight.sum()
 
 
-def chance_all_below(k: float, n: int, m: int) -> float:
-    """Chance that each of the next m shots stays below x̄ + k s.
-
-    E[Φ(k u + z/√n)^m] over u = s/σ and a standard normal z
-
-    Parameters
-    ----------
-    k : float [-]
-        Factor on the sample SD.
-    n : int [-]
-        Shots in the sample.
-    m : int [-]
-        Shots still to fire.
-
-    Returns
-    -------
-    float
-        Probability [-].
-
-    References
-    ----------
-    Hahn & Meeker 1991, section 4.8 (the exact integral in place of the tabled factor).
-    """
-    u, wu = scale_nodes(n - 1)
-    z, wz = normal_nodes()
-    inside = special.ndtr(k * u[:, None] + z[None, :] / math.sqrt(n)) ** m
-    return float(wu @ inside @ wz)
-
-
 @lru_cache(maxsize=256)
-def largest_factor(n: int, m: int, level: float) -> float:
-    """Factor k so that x̄ + k s is above the largest of the next m shots.
+def tolerance_factor(n: int, content: float, level: float) -> float:
+    """Factor k so that x̄ ± k s takes in a share of all future shots, with confidence.
 
-    Parameters
-    ----------
-    n : int [-]
-        Shots in the sample.
-    m : int [-]
-        Shots still to fire.
-    level : float [-]
-        Confidence.
-
-    Returns
-    -------
-    float
-        Factor on the SD [-].
-
-    Notes
-    -----
-    Exact; the sum of m single limits (Bonferroni) would be a little too cautious.
-
-    References
-    ----------
-    Hahn & Meeker 1991, section 4.8.
-
-    Examples
-    --------
-    >>> round(largest_factor(10, 5, 0.95), 6)
-    2.886778
-    """
-    return solve(lambda k: chance_all_below(k, n, m) - level, -20.0, 5e3)
-
-
-@lru_cache(maxsize=256)
-def tolerance_factor(n: int, content: float, level: float, sides: int = 1) -> float:
-    """Factor k so that x̄ + k s (or x̄ ± k s) takes in a share of all future shots, with confidence.
-
-    One side: P[√n (k u − z_p) > Z] = level.  Two sides: the exact integral over the sample mean.
+    By the exact integral over the sample mean.
 
     Parameters
     ----------
@@ -311,38 +217,21 @@ def tolerance_factor(n: int, content: float, level: float, sides: int = 1) -> fl
         Share of all shots.
     level : float [-]
         Confidence.
-    sides : int [-]
-        1 or 2.
 
     Returns
     -------
     float
         Factor on the SD [-].
 
-    Raises
-    ------
-    ValueError
-        `sides` other than 1 or 2.
-
-    Notes
-    -----
-    The one-sided factor equals t'(level; n−1, z_p √n)/√n with Student's non-central t.
-
     References
     ----------
-    K. Krishnamoorthy, T. Mathew, *Statistical Tolerance Regions*, 2009, eqs 2.2.3 and 2.3.5.
+    K. Krishnamoorthy, T. Mathew, *Statistical Tolerance Regions*, 2009, eq. 2.3.5.
 
     Examples
     --------
-    >>> round(tolerance_factor(10, 0.95, 0.95), 5)
-    2.91096
+    >>> round(tolerance_factor(10, 0.95, 0.95), 3)
+    3.393
     """
-    if sides == 1:
-        u, wu = scale_nodes(n - 1)
-        z_p = float(special.ndtri(content))
-        return solve(lambda k: float(wu @ special.ndtr(math.sqrt(n) * (k * u - z_p))) - level, -100.0, 100.0)
-    if sides != 2:
-        raise ValueError(f"sides: got {sides!r}; must be 1 or 2")
     z, wz = normal_nodes(count=100)
     reach = np.array([_half_width(abs(x) / math.sqrt(n), content) for x in z])
 

@@ -23,7 +23,7 @@ import numpy as np
 from blasterlab import units
 from blasterlab.air import Air
 from blasterlab.bench.cells import KEYS, MAX_SHOTS, SPEED_UNITS, StringError, UnreadLine, plain, si_factor
-from blasterlab.bench.decoding import decode, read_file
+from blasterlab.bench.file_bytes import decode, read_file
 from blasterlab.bench.reading import Reading, read_text
 from blasterlab.bench.source import FASTEST, SLOWEST, choose_unit, csv_text, read_list
 from blasterlab.bench.statistics import mean_sd

@@ -17,9 +17,11 @@ from dataclasses import dataclass, field
 from blasterlab import units
 from blasterlab.bench import significance as sig
 from blasterlab.bench import statistics as st
+from blasterlab.bench.cap_chance import largest_factor
 from blasterlab.bench.instrument import Chronograph, shared_error
 from blasterlab.bench.string_data import StringData
 from blasterlab.doors import Spoken
+from blasterlab.flight.group_statistics import sigma_ends
 from blasterlab.units import Quantity
 
 FEWEST_FOR_DRIFT = 6  # shots: with fewer a drift is not told; a choice of the kit
@@ -238,9 +240,9 @@ def summarise(
     error = math.hypot(sd / math.sqrt(n), common)
     dof = (n - 1) * (error / (sd / math.sqrt(n))) ** 4
     half = st.t_factor(level, dof) * error
-    low, high = st.sd_factors(n, level)
+    low, high = sigma_ends(n - 1, level)
     one = st.next_factor(n, level)
-    tolerance = st.tolerance_factor(n, 0.95, level, sides=2)
+    tolerance = st.tolerance_factor(n, 0.95, level)
     step = chronograph.display_step if chronograph else None
 
     def q(value: float) -> Quantity:
@@ -263,12 +265,12 @@ def summarise(
         next_low=q(max(mean - one * sd, 0.0)),
         next_high=q(mean + one * sd),
         next_shots=m,
-        largest_of_next=q(mean + st.largest_factor(n, m, level) * sd),
+        largest_of_next=q(mean + largest_factor(n, m, level) * sd),
         tolerance_low=q(max(mean - tolerance * sd, 0.0)),
         tolerance_high=q(mean + tolerance * sd),
         odd=odd_shots(string),
         trend=run_order(string),
-        shots_for_one_percent=sig.unless_too_many(sig.shots_for_mean, 0.01 * mean / sd, level),
+        shots_for_one_percent=sig.shots_for_mean(0.01 * mean / sd, level),
         step=read_step(string) if step is None else units.parse(step, "speed"),
     )
 

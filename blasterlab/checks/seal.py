@@ -19,6 +19,7 @@ from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.checks.finding import Finding
 from blasterlab.checks.tolerance import Sizes, Span, half_widths, span
+from blasterlab.fields import refuse
 from blasterlab.parts.rings import TAPE, THINNING, Ring, groove_faults, ring, sizes, squeeze_limits, thinned
 from blasterlab.units import Quantity, QuantityLike
 
@@ -160,7 +161,7 @@ def seal_fit(
         "inside": units.si(part.inside, "length"),
     }
     half = half_widths({name: base[name] for name in _ROUNDS}, tolerances or {})
-    _refuse(groove_faults(part, base["groove"], base["bore"]))
+    refuse(groove_faults(part, base["groove"], base["bore"]))
 
     def stretch(v: Sizes) -> float:
         return v["groove"] / v["inside"] - 1.0
@@ -184,11 +185,6 @@ def seal_fit(
         moving,
         units.quantity(1e3 * (left - depth), "mm"),
     )
-
-
-def _refuse(faults: list[str]) -> None:
-    for text in faults:
-        raise units.UnitError(text)
 
 
 def wraps_for(
@@ -257,7 +253,7 @@ def rings_for(
         As `seal_fit`, when it is the bore or the groove that is at fault.
     """
     outer, inner = units.si(bore, "length", "bore"), units.si(groove, "length", "groove")
-    _refuse(groove_faults(None, inner, outer))
+    refuse(groove_faults(None, inner, outer))
     depth = 0.5 * (outer - inner)
     found = []
     last: units.UnitError | None = None

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 _EN = "EN 13906-1:2013"
 _SHIGLEY = "Shigley's Mechanical Engineering Design, 9th ed., 2011"
 _SCOPE = "EN 15800:2008, Table 1 (cold coiled springs: 4 <= D/d <= 20, n >= 2)"
-_GROWN = "geometry: the wire keeps its length, the ends do not turn (J. Appl. Mech. 20(4), 565, 1953)"
+_GROWN = "geometry: the wire keeps its length, the ends do not turn"
 _HANDS = "common practice, no source"
 
 

@@ -15,6 +15,7 @@ R. G. Budynas, J. K. Nisbett, *Shigley's Mechanical Engineering Design*, 9th ed.
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import dataclass
 
 from blasterlab import units
@@ -38,8 +39,6 @@ class SpringLimits:
         The length looked at, and how far it is from solid.
     strength : Strength or None [Pa]
         Least tensile strength of the wire; None when no table covers it.
-    why_no_strength : str [-]
-        The reason, then.
     stress, corrected_stress, solid_stress : Quantity [Pa]
         Shear stress at the length without and with the curvature factor, and at solid without it.
     solid_allowable, yield_allowable : Quantity or None [Pa]
@@ -57,7 +56,6 @@ class SpringLimits:
     length: Quantity
     travel_to_solid: Quantity
     strength: Strength | None
-    why_no_strength: str
     stress: Quantity
     corrected_stress: Quantity
     solid_stress: Quantity
@@ -123,11 +121,9 @@ def limits(spring: Spring, length: QuantityLike, seating: float = 0.5) -> Spring
     nu = units.si_in(seating, "number", "seating", 0.5, 2.0, "0.5 both ends held flat, 2 one end free")
     d, mean, values = spring.si_wire, spring.si_mean_diameter, spring.si_values()
     at = units.si(length, "length", "length")
-    strength, reason = None, ""
-    try:
+    strength = None
+    with suppress(units.UnitError):  # tabulated for no such wire
         strength = tensile_strength(spring.material, spring.wire_diameter)
-    except units.UnitError as error:
-        reason = str(error)
 
     def part(share: float) -> Quantity | None:
         return units.quantity(share * strength.value, "Pa") if strength else None
@@ -140,7 +136,6 @@ def limits(spring: Spring, length: QuantityLike, seating: float = 0.5) -> Spring
         units.quantity(at, "m"),
         units.quantity(at - values.solid_length, "m"),
         strength,
-        reason,
         spring.shear_stress(length, corrected=False),
         spring.shear_stress(length),
         spring.shear_stress(spring.solid_length, corrected=False),
@@ -151,37 +146,6 @@ def limits(spring: Spring, length: QuantityLike, seating: float = 0.5) -> Spring
         units.quantity(coil.solid_length_upper(d, spring.total_coils, spring.ends), "m"),
         spring.grown_diameter,
     )
-
-
-def impact_stress(spring: Spring, speed: QuantityLike) -> Quantity:
-    """Shear stress added when an end of the spring is suddenly driven or stopped.
-
-    v sqrt(2 rho G)
-
-    Parameters
-    ----------
-    spring : Spring [-]
-        The spring; only its wire matters.
-    speed : Quantity or str [speed]
-        Speed of the end, such as the plunger's as it hits its stop.
-
-    Returns
-    -------
-    Quantity
-        Added stress [Pa].
-
-    Raises
-    ------
-    UnitError
-        A negative speed.
-
-    References
-    ----------
-    EN 13906-1:2013, impact load.
-    """
-    value = units.si_in(speed, "speed", "speed", 0.0, 1000.0, "speed of the spring's end")
-    stress = coil.impact_stress(value, spring.wire.shear_modulus(spring.si_wire), spring.wire.density)
-    return units.quantity(float(stress), "Pa")
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from matplotlib.artist import Artist
 
-from blasterlab.figures import style
+from blasterlab.figures import lettering, style
 from blasterlab.figures.redrawn import Framed
 from blasterlab.figures.style import Drawing, Frame, shown
 from blasterlab.flight.hold_curve import HoldCurve
@@ -59,18 +59,17 @@ class HoldView(Framed):
         x = shown(result.distances, "distance")
         self._plane.set_data([at, at], [low, high])
         self._text.set_position((at - 0.01 * right, high))
-        ends = []
+        ends = {}
         for (name, _, _), curve, dot, text in zip(
             self._NAMES, self._curves, self._dots, self._texts, strict=True
         ):
             y = shown(getattr(result, name), "length")
             curve.set_data(x, y)
             dot.set_data([at], [np.interp(at, x, y)])
-            ends.append((float(np.interp(min(right, x[-1]), x, y)), text))
-        floor, gap = low - 1.0, 0.085 * (high - low)
-        for height, text in sorted(ends, key=lambda item: item[0]):
-            floor = max(floor + gap, height)
-            text.set_position((1.015 * right, floor))
+            ends[text] = float(np.interp(min(right, x[-1]), x, y))
+        gap = 0.085 * (high - low)
+        for text, height in lettering.lifted(ends, gap, low - 1.0 + gap).items():
+            text.set_position((1.015 * right, height))
         return [self._plane, *self._curves, *self._dots, self._text, *self._texts]
 
 

@@ -15,7 +15,7 @@ from matplotlib.ticker import MaxNLocator
 from blasterlab import units
 from blasterlab.bench.cap_curve import CapCurve
 from blasterlab.bench.summary import Summary
-from blasterlab.figures import style
+from blasterlab.figures import lettering, style
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import caps, strings
 from blasterlab.units import Quantity, QuantityLike
@@ -149,13 +149,10 @@ class StringView:
     def _stack(self, heights: dict[str, float], said: dict[str, str], right: float) -> None:
         """Words at the right end of their lines, moved apart where they would cover each other."""
         bottom, top = self._frame[1]
-        gap = 0.062 * (top - bottom)
-        floor = bottom - gap
         for name in said.keys() | {"cap"}:
             self._texts[name].set_text(said[name] if name in heights else "")
-        for name in sorted(heights, key=lambda name: heights[name]):
-            floor = max(floor + gap, heights[name])
-            self._texts[name].set_position((right + 0.01 * (right - self.ax.get_xlim()[0]), floor))
+        for name, height in lettering.lifted(heights, 0.062 * (top - bottom), bottom).items():
+            self._texts[name].set_position((right + 0.01 * (right - self.ax.get_xlim()[0]), height))
 
 
 class _Shown(NamedTuple):

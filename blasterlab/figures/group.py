@@ -15,7 +15,7 @@ from matplotlib.artist import Artist
 from matplotlib.ticker import MaxNLocator
 
 from blasterlab import units
-from blasterlab.figures import style
+from blasterlab.figures import lettering, style
 from blasterlab.figures.redrawn import Framed
 from blasterlab.figures.style import Drawing, Frame, shown
 from blasterlab.flight.dispersion_result import Dispersion
@@ -102,7 +102,7 @@ class GroupView(Framed):
         lines["dots"].set_data(shown(right[:_DOTS], "length"), shown(up[:_DOTS], "length"))
         middle = (float(right.mean()), float(up.mean()))
         lines["half"].set_data(*_circle(middle, group.cep.m_as("m")))
-        spoke = (middle[0], middle[0] + result.radius.value.m_as("m"))
+        spoke = (middle[0], middle[0] + result.group.mean_radius.value.m_as("m"))
         lines["mean"].set_data(shown(np.array(spoke), "length"), [float(shown(middle[1], "length"))] * 2)
         target = result.target
         wide, tall = target.half_width, target.half_height
@@ -254,19 +254,18 @@ def margin_chart(darts: Mapping[str, MakeUp]) -> Drawing:
     figure, (ax,) = style.new_figure(440, 290, left=70, right=96, top=14)
     angles = np.linspace(0.0, 90.0, 46)
     ax.axhline(0.0, color=style.BLACK, linewidth=1.0)
-    ends = []
+    ends, inks = {}, {}
     for (name, dart), (colour, line, marker) in zip(darts.items(), style.CYCLE, strict=False):
         margins = [dart.static_margin(units.quantity(float(angle), "deg")) for angle in angles]
         ax.plot(angles, margins, color=colour, linestyle=line, linewidth=1.8)
-        ends.append((margins[-1], name, colour))
+        ends[name], inks[name] = margins[-1], colour
         settle = dart.wobble_angle
         if settle is not None:
             ax.plot([settle.m_as("deg")], [0.0], color=colour, marker=marker, markersize=8, linestyle="none")
     low, high = ax.get_ylim()
-    floor = low
-    for height, name, colour in sorted(ends):
-        floor = max(floor + 0.08 * (high - low), height)
-        ax.text(92.0, floor, name, color=colour, fontsize=style.SMALL, va="center", fontweight="bold")
+    gap = 0.08 * (high - low)
+    for name, height in lettering.lifted(ends, gap, low + gap).items():
+        ax.text(92.0, height, name, color=inks[name], fontsize=style.SMALL, va="center", fontweight="bold")
     ax.set_xlim(0.0, 90.0)
     ax.set_ylim(low, high)
     ax.set_xticks([0, 15, 30, 45, 60, 75, 90])

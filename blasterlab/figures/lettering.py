@@ -1,16 +1,17 @@
 """Words that follow a slider, written into a picture in a third of the usual time.
 
 What it is for: one line of plain text, level and without a box, put straight into a picture's pixels; in the
-usual way that is a quarter of what a moving picture costs.  What it leaves out: every other text, which
-matplotlib draws itself.
+usual way that is a quarter of what a moving picture costs.  Places for words beside a spot or above each
+other.  What it leaves out: every other text, which matplotlib draws itself.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from functools import lru_cache
-from itertools import product
-from typing import Any, TypeGuard
+from itertools import accumulate, product
+from typing import Any, TypeGuard, TypeVar
 
 import numpy as np
 from matplotlib import font_manager
@@ -18,6 +19,7 @@ from matplotlib.colors import to_rgba
 from matplotlib.ft2font import LoadFlags
 from matplotlib.text import Text
 
+Name = TypeVar("Name")
 _SIDE = {"left": 0.0, "center": 0.5, "right": 1.0}
 _HINTS = LoadFlags.FORCE_AUTOHINT | LoadFlags.TARGET_LIGHT  # sharp from line to line, true widths
 
@@ -119,6 +121,26 @@ _BESIDE = sorted(
     key=lambda place: math.hypot(*place) + (place[1] > 0.0),
 )
 _CLEAR = 3.0  # room to any line [px]
+
+
+def lifted(heights: Mapping[Name, float], gap: float, least: float) -> dict[Name, float]:
+    """Where words stand that would lie on each other: none below `least`, each `gap` above the one below it.
+
+    Parameters
+    ----------
+    heights : mapping to float [as shown]
+        Where each belongs.
+    gap, least : float [as shown]
+        Room from one to the next, and the lowest place.
+
+    Returns
+    -------
+    dict to float
+        Their places, lowest first [as shown].
+    """
+    order = sorted(heights, key=heights.__getitem__)
+    free = (max(least, heights[name]) for name in order)
+    return dict(zip(order, accumulate(free, lambda below, own: max(below + gap, own)), strict=True))
 
 
 def _crossed(low: Any, high: Any, lines: Any) -> bool:

@@ -14,7 +14,7 @@ from matplotlib.artist import Artist
 
 from blasterlab import units
 from blasterlab.checks.spring_limits import ForceLine
-from blasterlab.figures import style
+from blasterlab.figures import lettering, style
 from blasterlab.figures.redrawn import Framed
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.parts.prime import Prime
@@ -127,11 +127,10 @@ class SpringView(Framed):
     def _stack(self, beside: dict[str, Any]) -> None:
         """Words to the right of their marks, moved up where they would cover each other."""
         (left, right), (_, top) = self._frame
-        floor = 0.0
-        for name, (x, y, words) in sorted(beside.items(), key=lambda item: item[1][1]):
-            floor = max(floor + 0.055 * top, y) if words else floor
-            self._texts[name].set_position((x + 0.022 * (right - left), floor))
-            self._texts[name].set_text(words)
+        heights = {name: y for name, (_, y, words) in beside.items() if words}
+        places = lettering.lifted(heights, 0.055 * top, 0.055 * top)
+        for name, (x, y, words) in beside.items():
+            self._texts[name].set(text=words, position=(x + 0.022 * (right - left), places.get(name, y)))
 
 
 def spring_diagram(line: ForceLine) -> Drawing:

@@ -256,7 +256,7 @@ def volume_chart(found: VolumeMap, shot: Shot, sweep: BarrelSweep) -> Drawing:
         The figure; `caption` has the numbers [-].
     """
     caption = words.map_caption(found, shot, sweep)
-    return style.still(VolumeView(), MappedShot(found, shot, sweep), caption)
+    return style.still(VolumeView(), MappedShot(shot, sweep, map=found), caption)
 
 
 def full_chamber_chart(cases: Mapping[str, FullChamber]) -> Drawing:

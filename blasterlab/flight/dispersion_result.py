@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from statistics import NormalDist
 from typing import Literal, TypeAlias, Unpack
 
@@ -144,12 +145,12 @@ class Dispersion(Spoken):
         low, high = np.quantile(values, [0.5 - self.level / 2, 0.5 + self.level / 2])
         return lengths(float(values.mean()), float(low), float(high), self.level)
 
-    @property
+    @cached_property
     def extreme_spread(self) -> Interval[Quantity]:
         """Extreme spread of one group of `shots` [m]: mean, and the span that `level` of them lie in."""
         return self._expected(np.array([extreme_spread(one) for one in self._groups(self.shots)]))
 
-    @property
+    @cached_property
     def mean_radius(self) -> Interval[Quantity]:
         """Mean radius of one group of `shots` about its own centre [m], as `extreme_spread`."""
         groups = self._groups(self.shots)

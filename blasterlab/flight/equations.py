@@ -30,9 +30,9 @@ from blasterlab.shot.parameters import Floats
 AT_PLANE, AT_GROUND, OUT_OF_TIME, TOO_MANY_STEPS = 1, 2, 3, 4
 #: Longest flight [s] and most steps of one flight; a ground that no flight gets to [m].
 LONGEST, MOST_STEPS, NO_GROUND = 120.0, 4000, -1e9
-#: Columns of the state: place, velocity, and the work done against drag per mass.
-X, Y, Z, VX, VY, VZ, WORK = range(7)
-STATES = 7
+#: Columns of the state: place and velocity.
+X, Y, Z, VX, VY, VZ = range(6)
+STATES = 6
 #: Rows of a piece of dense output.
 START, CHANGE, BEND, TWIST, BOW = range(5)
 ROWS = 5
@@ -146,7 +146,6 @@ def _slope(state: Floats, p: FlightParameters, out: Floats) -> None:
     out[VX] = -factor * wx + p.gravity_x
     out[VY] = -factor * wy + p.gravity_y
     out[VZ] = -factor * wz
-    out[WORK] = factor * (wx * state[VX] + wy * state[VY] + wz * state[VZ])
 
 
 @compiled
@@ -162,7 +161,7 @@ def _step(state: Floats, h: float, p: FlightParameters, k: Floats, trial: Floats
     for i in range(STATES):
         new[i] = trial[i]  # the last stage is the step itself
     square = 0.0
-    for i in range(WORK):  # the work follows the rest and steers no step
+    for i in range(STATES):
         error = 0.0
         for j in range(7):
             error += dp.E[j] * k[j, i]

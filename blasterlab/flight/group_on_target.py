@@ -17,7 +17,6 @@ from blasterlab.flight.group_statistics import Interval
 from blasterlab.flight.measured_group import MeasuredGroup
 from blasterlab.flight.target import Size, Target
 from blasterlab.tables import pd
-from blasterlab.units import Quantity
 
 
 @dataclass(frozen=True)
@@ -50,16 +49,6 @@ class GroupOnTarget(Spoken):
     def chance(self) -> Interval[float]:
         """That one dart hits [-]."""
         return self.group.hit_chance(**self.size)
-
-    @cached_property
-    def radius(self) -> Interval[Quantity]:
-        """Mean radius of one group [m]."""
-        return self.group.mean_radius
-
-    @cached_property
-    def spread(self) -> Interval[Quantity]:
-        """Extreme spread of one group [m]."""
-        return self.group.extreme_spread
 
     @cached_property
     def corrected(self) -> pd.DataFrame:

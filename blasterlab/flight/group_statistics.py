@@ -28,7 +28,7 @@ from blasterlab.tables import pd
 from blasterlab.units import Quantity
 
 #: Mean radius and circular error probable (half of the shots) over σ of a circular normal pattern.
-MEAN_RADIUS, CEP = math.sqrt(math.pi / 2.0), math.sqrt(2.0 * math.log(2.0))
+CEP = math.sqrt(2.0 * math.log(2.0))
 Value = TypeVar("Value", Quantity, float)
 
 

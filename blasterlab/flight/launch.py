@@ -32,13 +32,7 @@ SPEEDS, SLOPES, SIGHTS, MUZZLES = (0.1, 300.0), (-1.4, 1.4), (-0.1, 0.5), (1e-3,
 Flying: TypeAlias = "Build | Dart | Projectile | Launch"
 
 
-_LEVEL = units.quantity(0.0, "deg")
-_DEFAULTS: dict[str, Any] = {
-    "air": Air(),
-    "wind": Wind(),
-    "slope": _LEVEL,
-    "sight_height": units.quantity(0.0, "mm"),
-}
+_AIR, _STILL, _LEVEL = Air(), Wind(), units.quantity(0.0, "deg")
 
 
 class Settings(TypedDict, total=False):
@@ -72,10 +66,10 @@ class Launch:
 
     dart: Dart | Projectile
     speed: Quantity
-    air: Air
-    wind: Wind
-    slope: Quantity
-    sight_height: Quantity
+    air: Air = _AIR
+    wind: Wind = _STILL
+    slope: Quantity = _LEVEL
+    sight_height: Quantity = units.quantity(0.0, "mm")
 
     @classmethod
     def of(cls, dart: Flying, speed: QuantityLike | None = None, **settings: Unpack[Settings]) -> Launch:
@@ -125,7 +119,7 @@ class Launch:
         if "speed" not in found:
             raise units.UnitError('speed: the muzzle velocity is missing; try speed="40 m/s"')
         mass_and_size(dart)
-        return cls(dart, **_DEFAULTS | found)
+        return cls(dart, **found)
 
     def in_still_air(self) -> Launch:
         """The same on the level and without wind, as a sight is zeroed.
@@ -135,7 +129,7 @@ class Launch:
         Launch
             Quantities.
         """
-        return replace(self, wind=Wind(), slope=_LEVEL)
+        return replace(self, wind=_STILL, slope=_LEVEL)
 
     @property
     def sight(self) -> float:

@@ -211,14 +211,3 @@ class MeasuredGroup(Spoken):
     def extreme_spread(self) -> Quantity:
         """Largest distance between two points [m]: the usual "group size", and the least trustworthy one."""
         return units.quantity(st.extreme_spread(self.points), "m")
-
-    @property
-    def roundness(self) -> float:
-        """Chance of so different a spread up and across from a round pattern (two-sided F test) [-]."""
-        from scipy.stats import f
-
-        across, up = self.points.var(axis=0, ddof=1).tolist()
-        if min(across, up) == 0.0:
-            return 0.0
-        tail = float(f.sf(max(across, up) / min(across, up), self.count - 1, self.count - 1))
-        return min(1.0, 2.0 * tail)

@@ -115,7 +115,7 @@ class Trajectory:
 
     def _point(self, time: float) -> FlightPoint:
         q, elevation = units.quantity, self._parameters.elevation
-        x, y, z, vx, vy, vz, _ = self._state(time).tolist()
+        x, y, z, vx, vy, vz = self._state(time).tolist()
         speed = math.sqrt(vx * vx + vy * vy + vz * vz)
         bore = x * math.tan(elevation)
         if abs(elevation) > _STEEP:  # where the dart would be without air and weight
@@ -245,11 +245,6 @@ class Trajectory:
     def crossings(self) -> tuple[Quantity | None, Quantity | None]:
         """Near and far distance [m] where the path crosses the line of sight; None where it does not."""
         return self.crossings_at("0 m")
-
-    @property
-    def drag_work(self) -> Quantity:
-        """Work done against the air over the whole flight [J]."""
-        return units.quantity(self._mass * float(self._state(self._length)[eq.WORK]), "J")
 
     @property
     def table(self) -> pd.DataFrame:

@@ -83,7 +83,7 @@ def volume_ratio_panel(build: Build | None = None) -> Panel[MappedShot]:
         lengths = reach(build.si["barrel.length"], now["barrel.length"], *LENGTH_REACH)
         found = mapped(start, vary, tuple(still.items()), low, high, *lengths)
         cap = cap_of(state, here.shot.build.dart.mass)
-        return MappedShot(found, here.shot, here.sweep, here.findings, cap=cap)
+        return MappedShot(here.shot, here.sweep, here.findings, cap=cap, map=found)
 
     vary = Choice("vary", "volumes by", VARIED, VARIED[0], _WHY)
 

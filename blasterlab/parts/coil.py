@@ -130,11 +130,6 @@ def bergstraesser(index: Number) -> Number:
     return (index + 0.5) / (index - 0.75)
 
 
-def wahl(index: Number) -> Number:
-    """Curvature factor (4w - 1)/(4w - 4) + 0.615/w [-] from the index w = D/d (Wahl; Shigley eq. 10-4)."""
-    return (4.0 * index - 1.0) / (4.0 * index - 4.0) + 0.615 / index
-
-
 def minimum_gaps(wire: Number, mean_diameter: Number, coils: Number) -> Number:
     """Sum of minimum gaps n (0.0015 D^2/d + 0.1 d) [m] for static loads, active coils (EN 13906-1:2013)."""
     return coils * (0.0015 * mean_diameter**2 / wire + 0.1 * wire)

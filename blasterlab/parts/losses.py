@@ -45,7 +45,7 @@ FIELDS = {
     "spring_mass_fraction": Field("number", 0.0, 1.0, "share of the spring that moves as one: a third"),
     "stop_restitution": Field("number", 0.0, 0.99, "speed ratio at the front stop, 0 for a soft one"),
 }
-HEAT = ("none", "conduction")
+HEAT, SWITCHES = ("none", "conduction"), ("gas_inertia", "air_ahead", "spring_waves")
 
 
 @dataclass(frozen=True)
@@ -110,6 +110,6 @@ class Losses:
 
     def __post_init__(self) -> None:
         wrong = choice_faults(self.wall_heat, "losses.wall_heat", HEAT)
-        for name in ("gas_inertia", "air_ahead", "spring_waves"):
+        for name in SWITCHES:
             wrong += switch_faults(getattr(self, name), f"losses.{name}")
         read_fields(self, "losses", FIELDS, wrong)

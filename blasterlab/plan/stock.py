@@ -19,7 +19,7 @@ from typing import Any, NamedTuple
 
 from blasterlab import measured, tables, units
 from blasterlab.bench.cells import UnreadLine, csv_cells
-from blasterlab.bench.decoding import decode, read_file, refuse_no_text
+from blasterlab.bench.file_bytes import decode, read_file, refuse_no_text
 from blasterlab.doors import Spoken
 from blasterlab.faults import fault, guess, shown
 from blasterlab.fields import Field

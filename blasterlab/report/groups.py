@@ -121,7 +121,7 @@ def face_labels(result: GroupOnTarget) -> dict[str, str]:
     return {
         "dots": "darts",
         "half": kept(result.group.cep, "length", 3),
-        "mean": kept(result.radius.value, "length", 3),
+        "mean": kept(result.group.mean_radius.value, "length", 3),
         "target": chance(result.chance.value),
         "holes": f"{measured.count} holes" if measured else "",
         "circle": kept(measured.cep.value, "length", 3) if measured else "",
@@ -131,15 +131,15 @@ def face_labels(result: GroupOnTarget) -> dict[str, str]:
 def group_words(result: GroupOnTarget) -> Told:
     """What the group panel says [-]."""
     group, heard = result.group, list[str]()
-    spread = kept(result.spread.value, "length", 3)
+    spread = kept(result.group.extreme_spread.value, "length", 3)
     key = (
         f"{_shots(group)}: extreme spread {spread}, half within "
         f"{kept(group.cep, 'length', 3)}, {chance(result.chance.value)} hit"
     )
     lines = [
-        f"Extreme spread {interval(result.spread)} in nine groups of ten.",
+        f"Extreme spread {interval(result.group.extreme_spread)} in nine groups of ten.",
         *(f"{part[0].upper()}{part[1:]}." for part in causes(group.causes).split("; ")),
-        f"Mean radius {interval(result.radius)}.",
+        f"Mean radius {interval(result.group.mean_radius)}.",
         f"{hits(result)}.",
     ]
     if result.lone_hole:

@@ -19,7 +19,6 @@ from blasterlab.report.numbers import WHEN, kept
 from blasterlab.report.tables import Cell, Table
 from blasterlab.shot.assumptions import TRANSIT
 from blasterlab.shot.ledger import net_ledger
-from blasterlab.shot.many import ShotBatch
 from blasterlab.shot.rules import TIME_LIMIT
 from blasterlab.shot.simulate import Shot
 from blasterlab.shot.speed_range import SpeedRange, range_of
@@ -114,22 +113,6 @@ def reason(shot: Shot) -> str:
     if shot.status == "failed":
         return "the integration did not converge; please report this build"
     return ""
-
-
-def reasons(shots: ShotBatch) -> list[str]:
-    """Why the darts of many shots did not leave, without numbers, "" where one did.
-
-    Parameters
-    ----------
-    shots : ShotBatch [-]
-        From `simulate_many`.
-
-    Returns
-    -------
-    list of str
-        Clauses, in the builds' order [-].
-    """
-    return [ENDINGS[status] for status in shots.status]
 
 
 def warnings(shot: Shot) -> list[str]:

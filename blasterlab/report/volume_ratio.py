@@ -7,52 +7,34 @@ the barrel's own sentences (``barrel_length``).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from blasterlab import units
-from blasterlab.bench.cap_risk import SpeedCap
-from blasterlab.checks.finding import Finding
 from blasterlab.closed_forms.prefilled import FullChamber
-from blasterlab.report.barrel_length import best, judged
+from blasterlab.report.barrel_length import SweptShot, best, judged
 from blasterlab.report.build import short_tube
 from blasterlab.report.findings import sorted_out
 from blasterlab.report.shot import answer, here, reason, warnings
 from blasterlab.report.told import Told
 from blasterlab.shot.barrel_sweep import BarrelSweep
 from blasterlab.shot.simulate import Shot
-from blasterlab.shot.speed_range import SpeedRange
 from blasterlab.shot.volume_map import VolumeMap
 from blasterlab.tables import pd
 
 
 @dataclass(frozen=True)
-class MappedShot:
-    """A map, the shot of the build as it is, and its sweep of barrel lengths: what `VolumeView` draws.
+class MappedShot(SweptShot):
+    """A build over a map of chamber volume and barrel length, and its sweep.
 
-    Parameters
+    Attributes
     ----------
     map : VolumeMap [-]
-        From `volume_map`.
-    shot : Shot [-]
-        From `simulate`; its build is the point in the map.
-    sweep : BarrelSweep [-]
-        From `barrel_sweep`, of that build.
-    findings : tuple of Finding [-]
-        From `Build.check`, of that build, for the words beside the picture.
-    near : SpeedRange or None [m/s]
-        Where that shot's speed may lie.
-    cap : SpeedCap or None [m/s]
-        That the build must keep.
+        Velocities over barrel length and chamber volume.
     """
 
-    map: VolumeMap
-    shot: Shot
-    sweep: BarrelSweep
-    findings: tuple[Finding, ...] = ()
-    near: SpeedRange | None = None
-    cap: SpeedCap | None = None
+    map: VolumeMap = field(kw_only=True)
 
 
 def key_numbers(shot: Shot, sweep: BarrelSweep) -> str:

@@ -147,7 +147,7 @@ def test_charts_carry_their_numbers_in_words() -> None:
     assert "dart friction is known best" in chart.caption
     assert len(chart.axes[0].lines) == 6  # range, limits and value of two losses
     ends = chart.axes[0].lines[1].get_xdata()
-    low, high = (end.m_as("N") for end in fit.intervals(0.9)["dart_friction"])
+    low, high = fit.table.set_index("loss").loc["dart_friction", ["low", "high"]]
     assert ends == pytest.approx([(low - 0.3) / 3.7, (high - 0.3) / 3.7], rel=1e-4)
     misses = chart.axes[1].lines[-1].get_xdata()
     assert misses == pytest.approx(fit.residuals["in_standard_uncertainties"])

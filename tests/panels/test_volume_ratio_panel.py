@@ -29,7 +29,7 @@ def build():
 
 def mapped(build, vary="stroke", points=(40, 40)):
     sweep = bl.barrel_sweep(build, "3 cm", "65 cm", points=40)
-    return MappedShot(bl.volume_map(build, vary, points=points), bl.simulate(build), sweep)
+    return MappedShot(bl.simulate(build), sweep, map=bl.volume_map(build, vary, points=points))
 
 
 @pytest.fixture(scope="module")
@@ -183,7 +183,7 @@ def test_a_dart_that_stays_in_is_a_result_with_a_reason(panel):
 
 
 def test_an_optimum_at_an_end_is_said_without_a_ratio(build, result):
-    short = MappedShot(result.map, result.shot, bl.barrel_sweep(build, "5 cm", "20 cm"))
+    short = MappedShot(result.shot, bl.barrel_sweep(build, "5 cm", "20 cm"), map=result.map)
     assert key_numbers(short.shot, short.sweep).endswith("still rising at 200 mm")
 
 
@@ -277,7 +277,7 @@ def test_a_jump_of_the_best_length_is_a_gap():
     steps = np.abs(np.diff(found.best_lengths))
     jump = int(np.argmax(steps))
     assert steps[jump] > 0.1 * (found.lengths[-1] - found.lengths[0])
-    view = drawn(MappedShot(found, bl.simulate(apprentice), bl.barrel_sweep(apprentice)))
+    view = drawn(MappedShot(bl.simulate(apprentice), bl.barrel_sweep(apprentice), map=found))
     line = view.figure.artist("ridge").get_xdata()
     assert np.isnan(line[jump + 1])
     assert np.isfinite(line[[jump - 1, jump, jump + 2]]).all()

@@ -24,7 +24,9 @@ def spring(wire: float, mean: float, coils: float, gap: float = 0.0) -> Spring:
 
 
 def wahl_stress(part: Spring, force: float) -> float:
-    return coil.wahl(part.index) * coil.shear_stress(force, part.si_wire, part.si_mean_diameter) / 1e6
+    """The book corrects by Wahl's factor, the kit by Bergsträsser's."""
+    wahl = (4 * part.index - 1) / (4 * part.index - 4) + 0.615 / part.index
+    return wahl * coil.shear_stress(force, part.si_wire, part.si_mean_diameter) / 1e6
 
 
 def test_example_10_18_same_length() -> None:

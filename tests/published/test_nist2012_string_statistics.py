@@ -11,6 +11,7 @@ from blasterlab import tables
 from blasterlab.bench import significance as sig
 from blasterlab.bench import statistics as st
 from blasterlab.bench.strings import ChronoString
+from blasterlab.flight.group_statistics import sigma_ends
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, 2012, section 1.3.5.17.1: eight mass-spectrometer readings
 # of a uranium isotope; upper-tailed test at 5 %: G = 2.4687, critical value 2.032.
@@ -96,11 +97,11 @@ def test_strd_michelson() -> None:
 def test_interval_factors() -> None:
     from scipy import stats
 
-    assert st.sd_factors(10, 0.95) == pytest.approx((0.687835, 1.825610), abs=5e-7)
+    assert sigma_ends(9, 0.95) == pytest.approx((0.687835, 1.825610), abs=5e-7)
     assert st.next_factor(10, 0.95) == pytest.approx(2.372570, abs=5e-7)
     for n in (3, 10, 60):
         for level in (0.5, 0.9, 0.99):
             low, high = (stats.chi2.ppf(p, n - 1) for p in ((1 - level) / 2, (1 + level) / 2))
             expected = (math.sqrt((n - 1) / high), math.sqrt((n - 1) / low))
-            assert st.sd_factors(n, level) == pytest.approx(expected, rel=1e-10)
+            assert sigma_ends(n - 1, level) == pytest.approx(expected, rel=1e-10)
             assert st.t_factor(level, n - 1) == pytest.approx(stats.t.ppf((1 + level) / 2, n - 1), rel=1e-10)

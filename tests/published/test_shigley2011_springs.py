@@ -80,7 +80,8 @@ def test_example_10_1() -> None:
 def test_problem_10_1_wahl_against_bergstraesser() -> None:
     # Problem 10-1: 100 (K_W - K_B)/K_W is largest at C = 4, 1.36 %, and smallest at C = 12, 0.743 %.
     index = np.linspace(4, 12, 801)
-    percent = 100 * (coil.wahl(index) - coil.bergstraesser(index)) / coil.wahl(index)
+    wahl = (4 * index - 1) / (4 * index - 4) + 0.615 / index
+    percent = 100 * (wahl - coil.bergstraesser(index)) / wahl
     near(float(percent[0]), "1.36")
     near(float(percent[-1]), "0.743")
     assert np.argmax(percent) == 0

@@ -49,10 +49,8 @@ def test_known_losses_come_back_when_the_strings_can_tell_them() -> None:
     assert gap == pytest.approx(1.4, abs=2 * fit.uncertainty["blowby_area"].m_as("mm^2"))
     assert fit.uncertainty["dart_friction"].m_as("N") < 0.05
     assert fit.uncertainty["blowby_area"].m_as("mm^2") < 0.05
-    low, high = fit.intervals(0.9)["dart_friction"]
-    assert (high - low).m_as("N") == pytest.approx(
-        2 * 1.645 * fit.uncertainty["dart_friction"].m_as("N"), rel=0.05
-    )
+    low, high = fit.table.set_index("loss").loc["dart_friction", ["low", "high"]]
+    assert high - low == pytest.approx(2 * 1.645 * fit.uncertainty["dart_friction"].m_as("N"), rel=0.05)
     assert np.sqrt(np.mean(fit.off**2)) < 0.5
     assert "2 of 2 combinations" in str(fit)
 
@@ -217,9 +215,9 @@ def test_two_answers_that_fit_alike_are_both_told() -> None:
     for force in both:
         again = speed(short.replace({"losses.dart_breakaway": f"{force} N"}))
         assert again == pytest.approx(wanted, rel=0.003)
-    low, high = fit.intervals(0.9)["dart_breakaway"]
-    assert low.m_as("N") < both[0] + 0.5
-    assert high.m_as("N") > both[1] - 0.5
+    low, high = fit.table.set_index("loss").loc["dart_breakaway", ["low", "high"]]
+    assert low < both[0] + 0.5
+    assert high > both[1] - 0.5
     said = f"another answer fits about as well: dart breakaway {units.show(both[1], 'force', 2)}"
     assert said in str(fit) or said.replace(f"{both[1]:.2g}", f"{both[0]:.2g}") in str(fit)
     assert calibrate([(BASE, shoot(BASE))], FREE).alternatives == []

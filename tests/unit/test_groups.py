@@ -23,7 +23,6 @@ def test_square_by_hand():
     assert group.sigma.value.m_as("mm") == pytest.approx(groups.sigma_bias(4) * math.sqrt(800 / 6))
     assert group.cep.value.m_as("mm") == pytest.approx(groups.CEP * group.sigma.value.m_as("mm"))
     assert [one.m_as("mm") for one in group.centre] == pytest.approx([0.0, 0.0], abs=1e-12)
-    assert group.roundness == pytest.approx(1.0)
     assert str(group).startswith("4 shots, centre 0 mm right and 0 mm high")
 
 
@@ -65,13 +64,6 @@ def test_intervals_narrow_with_shots_and_widen_with_level():
         return float((sigma.high - sigma.low) / sigma.value)
 
     assert width(40, 0.95) < width(10, 0.95) < width(10, 0.99)
-
-
-def test_a_tall_group_is_not_round():
-    tall = MeasuredGroup.read([(i % 2, 10 * i) for i in range(12)], unit="mm")
-    assert tall.roundness < 1e-3
-    line = MeasuredGroup.read([(0, 10 * i) for i in range(5)], unit="mm")
-    assert line.roundness == 0.0
 
 
 @pytest.mark.parametrize(

@@ -61,7 +61,7 @@ def test_a_dart_that_stays_in_is_a_result_with_a_reason(words: str) -> None:
     assert shot.muzzle_velocity.magnitude == shot.muzzle_energy.magnitude == 0.0
     many = bl.simulate_many([build, BUILD])
     assert list(many.exited) == [False, True]
-    assert words in report.reasons(many)[0]
+    assert words in report.ENDINGS[many.status[0]]
     assert many.status == [shot.status, "exited"]
     assert many.muzzle_velocity[0].magnitude == 0.0
     table = bl.sweep(build, {"dart.mass": ["1 g"]})
@@ -156,7 +156,7 @@ def test_an_interrupt_keeps_what_is_done(monkeypatch: pytest.MonkeyPatch) -> Non
     assert not many.complete
     assert list(many.exited) == [True] * 8 + [False] * 4
     assert many.status[-1] == "not run"
-    assert report.reasons(many)[-1] == "interrupted before its turn"
+    assert report.ENDINGS[many.status[-1]] == "interrupted before its turn"
 
 
 def test_two_threads_at_once_do_not_abort() -> None:
