@@ -22,7 +22,7 @@ from blasterlab.bench.statistics import check_level, scale_nodes, shots_to_fire
 from blasterlab.build import Build
 from blasterlab.doors import Spoken
 from blasterlab.parts.loss_uncertainty import CHRONOGRAPH, LossUncertainty
-from blasterlab.shot.speed_range import Ranges, ranges_of, unknowns
+from blasterlab.shot.speed_range import Ranges, speeds_of, unknowns
 from blasterlab.units import Quantity, QuantityLike
 
 #: Relative SD of one shot, and the freedom of that guess, before any string: common practice, no source.
@@ -124,7 +124,7 @@ def predict(
     check_level(level)
     learned = learned or build.calibration
     asked = unknowns(build, ranges, callipers, learned)
-    speeds = ranges_of(asked, build.si)[1][:, 0]
+    speeds = speeds_of(asked, build.si)[:, 0]
     if not np.any(speeds > 0.0):
         raise CalibrationError(f"{build.title}: with these losses the dart never leaves")
     mean, (crowd, scores) = asked.range(speeds, level), asked.crowd(speeds)
@@ -181,7 +181,7 @@ def chance_over(build: Build, cap: Caps, shots: int = 1) -> float:
     """
     limit, many = speed_cap(cap, build.dart.mass).speed, shots_to_fire(shots)
     asked = unknowns(build)
-    means = asked.crowd(ranges_of(asked, build.si)[1][:, 0])[0]
+    means = asked.crowd(speeds_of(asked, build.si)[:, 0])[0]
     spread, dof = shot_spread(build.calibration)
     scale, weights = scale_nodes(dof)
     margins = (limit / np.maximum(means, 1e-9) - 1.0) / spread

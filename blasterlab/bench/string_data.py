@@ -384,11 +384,6 @@ class StringData:
         return tuple(value * factor for value in self.readings)
 
     @property
-    def speeds(self) -> Quantity:
-        """Muzzle velocities, shape (shots,) [m/s]."""
-        return units.quantity(np.array(self.speeds_si), "m/s")
-
-    @property
     def count(self) -> int:
         """Number of shots."""
         return len(self.readings)

@@ -61,11 +61,6 @@ class SealTravel:
     at_catch: Span
     at_front: Span
 
-    @property
-    def stays(self) -> bool:
-        """Whether the seal stays inside at both ends, everything at its worst [-]."""
-        return self.at_catch.worst[0] >= 0.0 and self.at_front.worst[0] >= 0.0
-
 
 def seal_travel(
     tube_length: QuantityLike,

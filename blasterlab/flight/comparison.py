@@ -83,8 +83,3 @@ class Comparison(Spoken):
         """What chance does not explain: where the measured spread is not in the middle `level` of groups."""
         tail = 0.5 * (1.0 - self.level)
         return tuple(name for name, chance in self.larger.items() if not tail <= chance <= 1.0 - tail)
-
-    @property
-    def agrees(self) -> bool:
-        """Whether all three spreads lie in the middle `level` of predicted groups."""
-        return not self.odd

@@ -39,7 +39,7 @@ from blasterlab.shot.integrate import TOLERANCE, shoot
 from blasterlab.shot.ledger import net_entries
 from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.simulate import Shot, simulate
-from blasterlab.shot.speed_range import Unknowns, ranges_of, unknowns
+from blasterlab.shot.speed_range import Unknowns, speeds_of, unknowns
 
 #: Barrels that the page shoots; around the best one it looks closer by itself (own choice).
 LENGTHS = np.geomspace(0.03, 0.65, 33)
@@ -176,7 +176,7 @@ def _points(speeds: Floats) -> tuple[float, str]:
 def _filled(build: Build) -> dict[str, str]:
     """What stands in the template's places, escaped; numbers in the chosen units."""
     shot, asked = simulate(build), unknowns(build, known=["barrel.length"])
-    speed, _ = ranges_of(asked, {**build.si, "barrel.length": LENGTHS}, len(LENGTHS))
+    speed = asked.range(speeds_of(asked, {**build.si, "barrel.length": LENGTHS}, len(LENGTHS)))
     left = np.flatnonzero(speed.best > 0.0)  # beside lengths that let the dart out, the nearest one's range
     low, high = (
         np.round(np.interp(LENGTHS, LENGTHS[left], end[left] / speed.best[left]), 6)
@@ -237,7 +237,7 @@ def _answers(build: Build, shot: Shot, asked: Unknowns) -> tuple[str, dict[str, 
     facts["speed"] = here(shot)
     if not shot.exited:
         return words.stays(shot), facts
-    ends, v = asked.range(ranges_of(asked, build.si)[1][:, 0]), float(shot.muzzle_velocity.m_as("m/s"))
+    ends, v = asked.range(speeds_of(asked, build.si)[:, 0]), float(shot.muzzle_velocity.m_as("m/s"))
     left, time, drop = flight(p, v, FAR, *_air(build))
     facts["there"] = words.there(left, FAR, time, drop)
     facts |= {

@@ -28,7 +28,7 @@ from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep
 from blasterlab.shot.from_build import parameters
 from blasterlab.shot.parameters import Parameters
 from blasterlab.shot.simulate import simulate
-from blasterlab.shot.speed_range import ranges_of, unknowns
+from blasterlab.shot.speed_range import speeds_of, unknowns
 from blasterlab.units import Quantity, QuantityLike
 from blasterlab.values import kind_of
 
@@ -103,7 +103,8 @@ class KeptResults:
         asked = unknowns(
             build, known=["barrel.length"]
         )  # also where it was assumed: each has a range of its own
-        found, shots = ranges_of(asked, {**build.si, "barrel.length": places}, len(places))
+        shots = speeds_of(asked, {**build.si, "barrel.length": places}, len(places))
+        found = asked.range(shots)
         ends = (PchipInterpolator(places[:-1], (end - found.best)[:-1]) for end in (found.low, found.high))
         low, high = (np.maximum(speeds + end(lengths), 0.0) for end in ends)
         return replace(result, near=asked.range(shots[:, -1]), band=(lengths, low, high))

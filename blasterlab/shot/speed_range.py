@@ -373,10 +373,8 @@ def _root(correlation: Floats) -> Floats:
     return np.asarray(axes * np.sqrt(np.maximum(sizes, 0.0)))[:, ::-1]
 
 
-def ranges_of(
-    asked: Unknowns, values: Mapping[str, Any], count: int = 1, level: float = 0.9
-) -> tuple[SpeedRange, Floats]:
-    """The ranges of `count` builds in one compiled run, and the speeds behind them.
+def speeds_of(asked: Unknowns, values: Mapping[str, Any], count: int = 1) -> Floats:
+    """The speeds of `count` builds at the rows of what is not known of them, in one compiled run.
 
     Parameters
     ----------
@@ -386,13 +384,11 @@ def ranges_of(
         As for `Unknowns.rows`: `Build.si`, with arrays of `count` values for what differs.
     count : int [-]
         How many builds, or lengths of a barrel.
-    level : float [-]
-        Share of cases within each range.
 
     Returns
     -------
-    tuple of (SpeedRange, ndarray)
-        Arrays of shape (count,); speeds, shape (rows, count) [m/s].
+    ndarray
+        Speeds, shape (rows, count) [m/s]; `Unknowns.range` makes ranges of them.
 
     Examples
     --------
@@ -400,13 +396,12 @@ def ranges_of(
 
     >>> import blasterlab as bl, numpy as np
     >>> build = bl.demo_build("workhorse")
-    >>> values = {**build.si, "barrel.length": np.array([0.2, 0.3, 0.4])}
-    >>> band, _ = ranges_of(unknowns(build), values, 3)
+    >>> asked, values = unknowns(build), {**build.si, "barrel.length": np.array([0.2, 0.3, 0.4])}
+    >>> band = asked.range(speeds_of(asked, values, 3))
     >>> band.high.shape, bool((band.low <= band.best).all())
     ((3,), True)
     """
-    speeds = simulate_rows(asked.rows(values, count), TOLERANCE).muzzle_velocity.m.reshape(count, -1).T
-    return asked.range(speeds, level), speeds
+    return simulate_rows(asked.rows(values, count), TOLERANCE).muzzle_velocity.m.reshape(count, -1).T
 
 
 def range_of(
@@ -441,4 +436,4 @@ def range_of(
     (True, 'prior')
     """
     asked = unknowns(build, ranges, callipers)
-    return asked.range(ranges_of(asked, build.si)[1][:, 0], level)
+    return asked.range(speeds_of(asked, build.si)[:, 0], level)

@@ -18,7 +18,7 @@ from blasterlab.build import Build, BuildError
 from blasterlab.shot import from_build
 from blasterlab.shot.integrate import TOLERANCE
 from blasterlab.shot.many import Progress, simulate_rows
-from blasterlab.shot.speed_range import ranges_of, unknowns
+from blasterlab.shot.speed_range import speeds_of, unknowns
 from blasterlab.tables import pd
 from blasterlab.values import RULES, derive, kind_of, part_si
 
@@ -151,7 +151,8 @@ def sweep(
         found = getattr(many, name).m_as(units.KINDS[kind].si)
         table[_column(name, kind)] = units.display(found, kind)
     if level is not None:
-        band, _ = ranges_of(unknowns(build, known=lists), si, len(combos), level)
+        asked = unknowns(build, known=lists)
+        band = asked.range(speeds_of(asked, si, len(combos)), level)
         for name, ends in (("low", band.low), ("high", band.high)):
             table[_column(name, "speed")] = units.display(ends, "speed")
     frame = pd.DataFrame(table | {"exited": many.exited, "status": many.status})

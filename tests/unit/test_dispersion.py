@@ -125,11 +125,11 @@ def test_measured_against_predicted():
     own = rng.choice(len(found.right), 10, replace=False)
     same = MeasuredGroup(found.right[own], found.up[own])
     verdict = found.compare(same)
-    assert verdict.agrees
+    assert not verdict.odd
     assert "chance alone explains" in str(verdict)
     wide = MeasuredGroup(3 * found.right[own], found.up[own])
     verdict = found.compare(wide)
-    assert not verdict.agrees
+    assert verdict.odd
     assert "wider than predicted across and overall; chance alone is unlikely" in str(verdict)
     ratio = verdict.ratio["across"]
     assert ratio.low < ratio.value < ratio.high
@@ -207,7 +207,6 @@ def test_a_group_without_any_spread_can_be_compared():
     verdict = found.compare(measured)
     assert verdict.ratio == {}
     assert verdict.odd == ("across", "up and down", "together")
-    assert not verdict.agrees
     assert "across no spread is predicted" in str(verdict)
     assert "wider than predicted in every direction" in str(verdict)
     assert str(found.causes) == "no vertical spread; no horizontal spread"
@@ -220,7 +219,7 @@ def test_a_direction_without_predicted_spread_agrees_with_none_measured():
     verdict = found.compare(upright)
     assert set(verdict.ratio) == {"up and down", "together"}
     assert verdict.larger["across"] == 0.5
-    assert verdict.agrees
+    assert not verdict.odd
     crooked = MeasuredGroup.read([(float(k), float(up)) for k, up in enumerate(points)], unit="mm")
     assert "across" in found.compare(crooked).odd
 

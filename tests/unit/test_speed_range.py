@@ -19,7 +19,7 @@ from blasterlab.shot.speed_range import (
     independent,
     normal_scores,
     range_of,
-    ranges_of,
+    speeds_of,
     unknowns,
 )
 
@@ -104,7 +104,9 @@ def test_a_share_is_what_goes_when_that_loss_is_known() -> None:
 
 def test_many_lengths_at_once_are_the_same_as_one_by_one() -> None:
     lengths = np.array([0.15, 0.25, 0.4])
-    band, speeds = ranges_of(unknowns(WORKHORSE), {**WORKHORSE.si, "barrel.length": lengths}, 3)
+    asked = unknowns(WORKHORSE)
+    speeds = speeds_of(asked, {**WORKHORSE.si, "barrel.length": lengths}, 3)
+    band = asked.range(speeds)
     assert speeds.shape == (ROWS, 3)
     for place, length in enumerate(lengths):
         one = range_of(WORKHORSE.replace({"barrel.length": units.quantity(length, "m")}))

@@ -31,7 +31,7 @@ def test_numbers_of_a_string() -> None:
     assert STRING.extreme_spread.m_as("m/s") == pytest.approx(1.8)
     expected = np.std(SPEEDS, ddof=1) / np.mean(SPEEDS)
     assert STRING.summary().coefficient_of_variation == pytest.approx(expected, rel=1e-13)
-    assert STRING.speeds.m_as("m/s").tolist() == SPEEDS
+    assert list(STRING.speeds_si) == SPEEDS
     table = STRING.table
     assert list(table.columns) == ["shot", "reading_m_s", "muzzle_velocity_m_s", "odd"]
     assert table["muzzle_velocity_m_s"].tolist() == SPEEDS
