@@ -1,4 +1,4 @@
-"""Invented builds for the tests of pages: one from callipers alone, and losses that strings told."""
+"""Invented builds for the tests of pages and posts: two from callipers alone, and losses that strings told."""
 
 from __future__ import annotations
 
@@ -17,6 +17,13 @@ tube_length = "110 mm"
 bore = "13 mm"
 [dart]
 mass = "1 g"
+"""
+#: The same kind of build as a post writes it, on a line a part.
+SHORT = """title = "From callipers"
+spring = { wire_diameter = "1.5 mm", outer_diameter = "16 mm", free_length = "200 mm" }
+chamber = { bore = "35 mm", tube_length = "110 mm" }
+barrel = { bore = "12.9 mm" }
+dart = { mass = "1 g" }
 """
 LEARNED = LossUncertainty(
     ("dart_friction", "seal_friction"), ("0.2 N", "0.5 N"), ((1.0, -0.3), (-0.3, 1.0)), 0.01, 9, 0.005

@@ -10,10 +10,12 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import MISSING, dataclass
+from typing import Any
 
 import numpy as np
 
 from blasterlab import units
+from blasterlab.fields import refuse
 from blasterlab.parts.losses import FIELDS
 from blasterlab.units import Quantity
 
@@ -69,13 +71,10 @@ class LossUncertainty:
     shots: int = 0
 
     def __post_init__(self) -> None:
-        wrong = list(self._faults())
-        if wrong:
-            raise units.UnitError("\n".join(wrong))
-        for name in ("shot_spread", "setup", "reads"):
-            object.__setattr__(self, name, float(getattr(self, name)))
+        refuse(list(self._faults()))
+        found: dict[str, Any] = {key: float(getattr(self, key)) for key in ("shot_spread", "setup", "reads")}
         rows = tuple(tuple(float(v) for v in row) for row in self.correlation)
-        found = {"names": tuple(self.names), "sd": tuple(self._read_sd()), "correlation": rows}
+        found |= {"names": tuple(self.names), "sd": tuple(self._read_sd()), "correlation": rows}
         for name, value in found.items():
             object.__setattr__(self, name, value)
 
@@ -107,8 +106,7 @@ class LossUncertainty:
         wrong += [
             f"calibration.{key}: missing" for key, needed in fields.items() if needed and key not in table
         ]
-        if wrong:
-            raise units.UnitError("\n".join(wrong))
+        refuse(wrong)
         return cls(**table)  # type: ignore[arg-type]
 
     def to_text(self) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from html import escape
 
 from blasterlab import units
+from blasterlab.report.numbers import sentence
 from blasterlab.report.told import Told
 
 #: Stands over words and pictures of values that are no longer those of the controls.
@@ -63,12 +64,8 @@ def bug(error: Exception) -> str:
 
 def about(span: str, why: str, measure: str) -> list[str]:
     """What the "?" beside a control opens: range, meaning, how to measure it."""
-    said = [f"{span}." if span else "", _sentence(why), _sentence(measure)]
+    said = [f"{span}." if span else "", sentence(why), sentence(measure)]
     return [each for each in said if each]
-
-
-def _sentence(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:].rstrip('.')}." if words else ""
 
 
 def saved(text: str, links: Sequence[str]) -> str:

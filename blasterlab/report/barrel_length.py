@@ -14,7 +14,7 @@ from blasterlab import units
 from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.checks.finding import Finding
 from blasterlab.report.findings import sorted_out
-from blasterlab.report.numbers import WHEN, kept
+from blasterlab.report.numbers import WHEN, kept, sentence
 from blasterlab.report.shot import answer, carried, energy_line, here, reach, reason, warnings
 from blasterlab.report.tables import Cell, Table
 from blasterlab.report.told import Told
@@ -67,8 +67,8 @@ def sweep(found: BarrelSweep) -> list[str]:
     list of str
         Sentences [-].
     """
-    said = best(found, "best length")
-    return [f"{said[0].upper()}{said[1:]}; {band(found)}.", "One integration for each length."]
+    said = sentence(f"{best(found, 'best length')}; {band(found)}")
+    return [said, "One integration for each length."]
 
 
 def lengths(found: BarrelSweep) -> Table:

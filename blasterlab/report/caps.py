@@ -14,7 +14,7 @@ from blasterlab.bench.cap_together import CapRiskTogether
 from blasterlab.bench.summary import Summary
 from blasterlab.checks.cautions import EYES, LAW
 from blasterlab.report import strings
-from blasterlab.report.numbers import as_typed, chance, confidence, kept, typed
+from blasterlab.report.numbers import as_typed, chance, confidence, kept, sentence, typed
 from blasterlab.report.told import Told
 from blasterlab.units import Quantity, show
 
@@ -181,13 +181,8 @@ def panel_words(summary: Summary, risk: CapRisk, over: int) -> Told:
     rows = strings.summary_rows(summary)
     names = ("mean", "SD of one shot", "next shot", "95 % of all shots", "odd shots", "drift")
     said = [*_risk_lines(risk), *(f"{name}: {rows[name]}" for name in names), *strings.remarks(summary)]
-    more = (f"{line[0].upper()}{line[1:].rstrip('.?')}." for line in said)
-    return Told(
-        key,
-        verdict(risk, over),
-        tuple(f"{line[0].upper()}{line[1:]}." for line in [few(risk)] if line),
-        tuple(more),
-    )
+    heard = filter(None, [sentence(few(risk))])
+    return Told(key, verdict(risk, over), tuple(heard), tuple(sentence(line.rstrip(".?")) for line in said))
 
 
 def verdict(risk: CapRisk, over: int) -> str:

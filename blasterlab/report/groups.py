@@ -14,7 +14,7 @@ from blasterlab.flight.dispersion_result import Causes, Dispersion
 from blasterlab.flight.group_on_target import GroupOnTarget
 from blasterlab.flight.group_statistics import Interval
 from blasterlab.flight.measured_group import MeasuredGroup
-from blasterlab.report.numbers import chance, kept, share
+from blasterlab.report.numbers import chance, kept, sentence, share
 from blasterlab.report.told import Told
 from blasterlab.units import Quantity
 
@@ -138,7 +138,7 @@ def group_words(result: GroupOnTarget) -> Told:
     )
     lines = [
         f"Extreme spread {interval(result.group.extreme_spread)} in nine groups of ten.",
-        *(f"{part[0].upper()}{part[1:]}." for part in causes(group.causes).split("; ")),
+        *map(sentence, causes(group.causes).split("; ")),
         f"Mean radius {interval(result.group.mean_radius)}.",
         f"{hits(result)}.",
     ]

@@ -69,6 +69,11 @@ def p_value(p: float) -> str:
     return f"p = {p:.2g} (1 in {round(rarity / power) * power} by chance)"
 
 
+def sentence(words: str) -> str:
+    """Words as a sentence: a capital first and one full stop at the end; of nothing, nothing."""
+    return f"{words[:1].upper()}{words[1:].rstrip('.')}." if words else ""
+
+
 def share(part: float) -> str:
     """A part of a whole, such as ``"44 %"``, no unit of its own."""
     return f"{100 * part:.0f} %"

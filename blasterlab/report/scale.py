@@ -7,7 +7,7 @@ leaves out: every computation.
 from __future__ import annotations
 
 from blasterlab.parts.spring_rate import RateFit
-from blasterlab.report.numbers import confidence
+from blasterlab.report.numbers import confidence, sentence
 from blasterlab.report.told import Told
 from blasterlab.units import show
 
@@ -33,7 +33,7 @@ def rate_fit(fit: RateFit) -> list[str]:
     count = len(fit.lengths)
     source = interval_from(fit) + (f"; confidence {confidence(fit.level)}" if fit.interval_from else "")
     worst = max(fit.residuals.to_dict("records"), key=lambda row: abs(row["residual_m"]))
-    lines = [f"{_rate(fit)}, {count} reading{'s' if count != 1 else ''}", f"{source[0].upper()}{source[1:]}."]
+    lines = [f"{_rate(fit)}, {count} reading{'s' if count != 1 else ''}", sentence(source)]
     if fit.free_low is not None and fit.free_high is not None and fit.free_high > fit.free_low:
         low, high = show(fit.free_low, "length"), show(fit.free_high, "length")
         lines.append(f"Free length between {low} and {high}.")

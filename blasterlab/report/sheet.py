@@ -38,7 +38,7 @@ from blasterlab.plan.compare import expected
 from blasterlab.plan.cut_lengths import cut_lengths
 from blasterlab.report import build as build_words
 from blasterlab.report import calibration, caps, strings
-from blasterlab.report.numbers import chance, confidence
+from blasterlab.report.numbers import chance, confidence, sentence
 from blasterlab.report.shot import CAUTION
 from blasterlab.report.tables import said
 from blasterlab.units import show
@@ -135,7 +135,7 @@ def _section(title: str, inside: str) -> str:
 
 
 def _list(lines: Sequence[str]) -> str:
-    items = (f"<li>{escape(line[0].upper() + line[1:].rstrip('.'))}.</li>" for line in lines)
+    items = (f"<li>{escape(sentence(line))}</li>" for line in lines)
     return f"<ul>{''.join(items)}</ul>" if lines else ""
 
 

@@ -15,7 +15,7 @@ from blasterlab.checks.finding import Finding
 from blasterlab.report.build import cost
 from blasterlab.report.caps import standing
 from blasterlab.report.findings import gravest
-from blasterlab.report.numbers import WHEN, kept
+from blasterlab.report.numbers import WHEN, kept, sentence
 from blasterlab.report.tables import Cell, Table
 from blasterlab.shot.assumptions import TRANSIT
 from blasterlab.shot.ledger import net_ledger
@@ -64,7 +64,7 @@ def summary(shot: Shot) -> list[str]:
         speed, energy = units.show(shot.muzzle_velocity, "speed"), units.show(shot.muzzle_energy, "energy", 3)
         when, peak = units.show(shot.exit_time, "time", 3), units.show(shot.peak_pressure, "pressure", 3)
         first = f"{speed} ({energy}) after {when}; peak pressure {peak} absolute"
-    return [f"{first[0].upper()}{first[1:]}.", *cautions(shot, [])]
+    return [sentence(first), *cautions(shot, [])]
 
 
 def numbers(shot: Shot) -> Table:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from page_builds import SHORT
 
 import blasterlab as bl
 
@@ -17,14 +18,6 @@ HOSTILE = "</title><script>document.title='owned'</script><img src=x onerror=\"d
 
 def pages(printed: bytes) -> int:
     return len(re.findall(rb"/Type\s*/Page\b", printed))
-
-
-SHORT = """title = "From callipers"
-spring = { wire_diameter = "1.5 mm", outer_diameter = "16 mm", free_length = "200 mm" }
-chamber = { bore = "35 mm", tube_length = "110 mm" }
-barrel = { bore = "12.9 mm" }
-dart = { mass = "1 g" }
-"""
 
 
 @pytest.mark.parametrize("name", [*bl.demo_builds(), "hostile", "short"])

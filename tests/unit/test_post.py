@@ -11,18 +11,13 @@ from collections.abc import Callable
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from page_builds import SHORT
 
 import blasterlab as bl
 from blasterlab import units
 from blasterlab.pasted import build_text_in
 
 BUILD = bl.demo_build("workhorse")
-SHORT = """title = "From callipers"
-spring = { wire_diameter = "1.5 mm", outer_diameter = "16 mm", free_length = "200 mm" }
-chamber = { bore = "35 mm", tube_length = "110 mm" }
-barrel = { bore = "12.9 mm" }
-dart = { mass = "1 g" }
-"""
 BUILDS = [*map(bl.demo_build, bl.demo_builds()), bl.Build.from_text(SHORT)]
 
 
