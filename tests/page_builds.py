@@ -1,4 +1,4 @@
-"""Invented builds for the tests of pages and posts: two from callipers alone, and losses that strings told."""
+"""Invented builds for tests of pages and posts: two from callipers alone, and losses that strings told."""
 
 from __future__ import annotations
 
