@@ -74,6 +74,7 @@ from .plan.compare import compare_builds as compare_builds
 from .plan.cutting import cut_list as cut_list
 from .plan.cutting import cut_to_reach as cut_to_reach
 from .plan.cutting import with_cut as with_cut
+from .plan.explain import explain as explain
 from .plan.search import plan_build as plan_build
 from .plan.sensitivity import steps as steps
 from .plan.sensitivity import what_matters as what_matters

@@ -1,7 +1,7 @@
 """Two strings side by side: do they differ, and how many shots would show a difference?
 
-What it is for: the result behind `ChronoString.compare`.  What it leaves out: the sums (`significance`), and
-words.
+What it is for: the result behind `ChronoString.compare`, also where only a mean and a count were noted.  What
+it leaves out: the sums (`significance`), and words.
 
 References
 ----------
@@ -11,14 +11,88 @@ B. L. Welch, Biometrika 34, 28, 1947.
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from blasterlab import units
 from blasterlab.bench import significance as sig
+from blasterlab.bench.cells import StringError
+from blasterlab.bench.predict import SHOT_SPREAD
+from blasterlab.bench.source import FASTEST, SLOWEST
 from blasterlab.bench.statistics import check_level, mean_sd
 from blasterlab.bench.string_data import StringData
 from blasterlab.doors import Spoken
 from blasterlab.units import Quantity
+
+#: How many shots a mean is of, as it is noted in words.
+_COUNT = re.compile(r"(?:of\s+)?(\d{1,5})\s*shots?", re.IGNORECASE)
+_TOLD = 'a mean with its count, such as "191 ft/s, 10 shots, SD 3 ft/s"'
+
+
+class Sample(NamedTuple):
+    """Mean, SD of one shot and number of shots [m/s]; whether the SD is the usual one, since none was noted."""
+
+    mean: float
+    sd: float
+    count: int
+    assumed: bool = False
+
+
+def noted(text: str, unit: str = "", name: str = "shots") -> Sample | None:
+    """A mean as it is noted in words, with its count and perhaps the SD, in any order.
+
+    Parameters
+    ----------
+    text : str [-]
+        Such as ``"191 ft/s, 10 shots"``.
+    unit : str [-]
+        Of numbers without one.
+    name : str [-]
+        For the messages.
+
+    Returns
+    -------
+    Sample or None
+        Without an SD the usual spread of a shot (common practice, no source); None where no count of shots
+        is noted, as in a string [m/s].
+
+    Raises
+    ------
+    StringError
+        Other words than these three, or fewer than two shots.
+    UnitError
+        A speed without a unit or outside its range.
+
+    Examples
+    --------
+    >>> noted("mean 40 m/s, SD 0.5 m/s, 10 shots")
+    Sample(mean=40.0, sd=0.5, count=10, assumed=False)
+    """
+    found: dict[str, str] = {}
+    for part in (part.strip() for part in re.split(r"[;\n]|,(?!\d)", text)):
+        head = re.match(r"(mean|average|sd|±)[\s:=]*", part, re.IGNORECASE)
+        count, word = _COUNT.fullmatch(part), head[1].lower() if head else "mean"
+        key = "count" if count else {"±": "sd", "average": "mean"}.get(word, word)
+        if part and key in found:
+            found[key] = ""  # twice
+        elif part:
+            found[key] = count[1] if count else part[len(head[0]) if head else 0 :]
+    if "count" not in found:
+        return None
+    if not found.get("mean") or "" in found.values():
+        raise StringError(f"{name}: got {text.strip()[:60]!r}; must be {_TOLD}")
+
+    def speed(key: str, low: float, high: float) -> float:
+        bare = re.fullmatch(r"[\d.]+", found[key]) is not None
+        return units.si_in(found[key] + f" {unit}" * bare, "speed", f"{name}, {key}", low, high)
+
+    mean, count_ = speed("mean", SLOWEST, FASTEST), int(found["count"])
+    if count_ < 2:
+        raise StringError(f"{name}: got {count_} shot; must be at least 2 (one shot shows no difference)")
+    if "sd" not in found:
+        return Sample(mean, SHOT_SPREAD * mean, count_, assumed=True)
+    return Sample(mean, speed("sd", 1e-3 * mean, 0.5 * mean), count_)
 
 
 @dataclass(frozen=True)
@@ -81,19 +155,24 @@ def compare(
     ValueError
         A level or a difference outside its range.
     """
+    a, b = (Sample(*mean_sd(string.speeds_si), string.count) for string in (first, second))
+    return compare_samples(a, b, level, show)
+
+
+def compare_samples(a: Sample, b: Sample, level: float = 0.95, show: float = 0.02) -> StringComparison:
+    """The same of two means [m/s] with their counts; arguments, result and ValueError are those of `compare`."""
     check_level(level)
     if not 0.0 < show <= 1.0:
         raise ValueError(f"show: got {show!r}; must be above 0 and at most 1 (0.02 is a difference of 2 %)")
-    a, b = ((*mean_sd(s.speeds_si), s.count) for s in (first, second))
-    result = sig.welch(a, b, level)
-    pooled = math.sqrt(0.5 * (a[1] ** 2 + b[1] ** 2))
+    result = sig.welch(a[:3], b[:3], level)
+    pooled = math.sqrt(0.5 * (a.sd**2 + b.sd**2))
     q = units.quantity
     return StringComparison(
         q(result.difference, "m/s"), q(result.low, "m/s"), q(result.high, "m/s"),
-        relative=result.difference / a[0],
+        relative=result.difference / a.mean,
         level=level,
         p=result.p,
         dof=result.dof,
         show=show,
-        shots_to_show=sig.shots_to_show(show * a[0] / pooled, level),
+        shots_to_show=sig.shots_to_show(show * a.mean / pooled, level),
     )  # fmt: skip

@@ -1,17 +1,21 @@
 """Pictures of a plan: the front of a search, steps and a tornado as bars.
 
-What it is for: `front_chart`, `steps_chart` and `tornado_chart`.  What it leaves out: every computation.
+What it is for: `front_chart`, `steps_chart`, `causes_chart` and `tornado_chart`.  What it leaves out: every computation.
 """
 
 from __future__ import annotations
+
+from typing import Any
 
 from matplotlib.artist import Artist
 
 from blasterlab import units
 from blasterlab.figures import style
 from blasterlab.figures.style import Drawing, Frame
+from blasterlab.plan.explain import Explanation
 from blasterlab.plan.search import Plan
 from blasterlab.plan.sensitivity import Matters, Steps
+from blasterlab.report.explain import caption, cause_name
 from blasterlab.report.plan import front_caption
 from blasterlab.report.sensitivity import matters_caption, step_name, steps_caption, unknown_name
 
@@ -77,6 +81,45 @@ class StepsView:
             None [-].
         """
         return []
+
+
+class CausesView(StepsView):
+    """What each single cause could do to the speed within its range, and the difference that was measured."""
+
+    def frame(self, result: Any, old: Frame | None) -> Frame:
+        d = result.difference
+        seen = tuple(style.shown(end.m_as("m/s"), "speed") for end in (d.difference, d.low, d.high))
+        return (
+            seen,
+            *(
+                (cause_name(row["name"]), *3 * (style.shown(row["speed_m_s"], "speed"),))
+                for row in result.table.to_dict("records")
+            ),
+        )
+
+    def draw_full(self, frame: Frame) -> None:
+        super().draw_full(frame[1:])
+        seen, low, high = frame[0]
+        self.ax.axvspan(low, high, color=style.PALE, zorder=0)
+        self.ax.axvline(seen, color=style.VERMILION, linestyle="--", linewidth=1.4)
+        title = "What each alone could do; dashed: measured, 95 %"
+        style.dress(self.ax, style.label("change of speed", "speed"), title=title)
+
+
+def causes_chart(found: Explanation) -> Drawing:
+    """What each single cause could do to the speed, beside the difference that was measured.
+
+    Parameters
+    ----------
+    found : Explanation [-]
+        From `explain`.
+
+    Returns
+    -------
+    Drawing
+        Bars, the likeliest on top; `caption` has the two strongest [-].
+    """
+    return style.still(CausesView(), found, caption(found))
 
 
 def steps_chart(found: Steps) -> Drawing:

@@ -8,6 +8,7 @@ from .compare import compare_panel as compare_panel
 from .controls import Choice as Choice
 from .controls import Control as Control
 from .controls import Paste as Paste
+from .explain import explain_panel as explain_panel
 from .fit import ends_panel as ends_panel
 from .fit import seal_panel as seal_panel
 from .fit import strength_panel as strength_panel

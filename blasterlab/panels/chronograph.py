@@ -72,7 +72,7 @@ def chronograph_panel(
     begun = my_strings.begin(given=shots)
     confidence = recall("confidence", CONFIDENCES) or "95 %"
     controls: list[Any] = [
-        Choice("unit", "unit of the shots", (WRITTEN, "ft/s", "m/s"), WRITTEN, "if the text does not say it"),
+        unit_choice(),
         Cap("cap", "cap", "speed", "5 m/s", "150 m/s", cap, "0.5 m/s", "set by the event's rules"),
         Control("next", "shots still to fire", "number", 1, 200, 10, 1, "none of them may be over the cap"),
         Choice(
@@ -103,9 +103,21 @@ def _read(state: Mapping[str, Any]) -> ChronoString:
     try:
         return ChronoString.from_text(state["shots"], unit=unit)
     except StringError as refused:
-        if refused.argument not in SETTLES:
-            raise
-        raise StringError(refused.fault, refused.argument, SETTLES[refused.argument]) from refused
+        raise settled(refused) from refused
+
+
+def unit_choice() -> Choice:
+    """The control that says the unit of pasted shots."""
+    return Choice(
+        "unit", "unit of the shots", (WRITTEN, "ft/s", "m/s"), WRITTEN, "if the text does not say it"
+    )
+
+
+def settled(refused: StringError) -> StringError:
+    """A refusal that names the control which would settle it, where one would."""
+    if refused.argument not in SETTLES:
+        return StringError(str(refused), refused.argument)
+    return StringError(refused.fault, refused.argument, SETTLES[refused.argument])
 
 
 def evaluate(state: Mapping[str, Any]) -> StringResult:

@@ -24,6 +24,7 @@ _SAYS: dict[str, str] = {
     "ChronoString": "strings.string",
     "Comparison": "groups.comparison",
     "Dispersion": "groups.dispersion",
+    "Explanation": "explain.explanation",
     "GroupOnTarget": "groups.on_target",
     "Hold": "flight.hold_words",
     "HoldCurve": "flight.aim",
