@@ -31,11 +31,11 @@ _TOLD = 'a mean with its count, such as "191 ft/s, 10 shots, SD 3 ft/s"'
 
 
 class Sample(NamedTuple):
-    """Mean, SD of one shot and number of shots [m/s]; whether the SD is the usual one, since none was noted."""
+    """Mean, SD of one shot and count [m/s]; whether the SD is the usual one, since none was noted."""
 
     mean: float
     sd: float
-    count: int
+    shots: int
     assumed: bool = False
 
 
@@ -67,7 +67,7 @@ def noted(text: str, unit: str = "", name: str = "shots") -> Sample | None:
     Examples
     --------
     >>> noted("mean 40 m/s, SD 0.5 m/s, 10 shots")
-    Sample(mean=40.0, sd=0.5, count=10, assumed=False)
+    Sample(mean=40.0, sd=0.5, shots=10, assumed=False)
     """
     found: dict[str, str] = {}
     for part in (part.strip() for part in re.split(r"[;\n]|,(?!\d)", text)):
@@ -160,7 +160,7 @@ def compare(
 
 
 def compare_samples(a: Sample, b: Sample, level: float = 0.95, show: float = 0.02) -> StringComparison:
-    """The same of two means [m/s] with their counts; arguments, result and ValueError are those of `compare`."""
+    """The same of two means with their counts [m/s]; all else, ValueError too, as for `compare`."""
     check_level(level)
     if not 0.0 < show <= 1.0:
         raise ValueError(f"show: got {show!r}; must be above 0 and at most 1 (0.02 is a difference of 2 %)")

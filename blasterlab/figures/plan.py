@@ -1,6 +1,7 @@
 """Pictures of a plan: the front of a search, steps and a tornado as bars.
 
-What it is for: `front_chart`, `steps_chart`, `causes_chart` and `tornado_chart`.  What it leaves out: every computation.
+What it is for: `front_chart`, `steps_chart`, `causes_chart` and `tornado_chart`.  What it leaves out: every
+computation.
 """
 
 from __future__ import annotations
@@ -87,6 +88,7 @@ class CausesView(StepsView):
     """What each single cause could do to the speed within its range, and the difference that was measured."""
 
     def frame(self, result: Any, old: Frame | None) -> Frame:
+        """The difference with its ends, then a label and three speeds of each bar [display unit]."""
         d = result.difference
         seen = tuple(style.shown(end.m_as("m/s"), "speed") for end in (d.difference, d.low, d.high))
         return (
@@ -98,6 +100,7 @@ class CausesView(StepsView):
         )
 
     def draw_full(self, frame: Frame) -> None:
+        """Draw the bars, and the difference over them [display unit]."""
         super().draw_full(frame[1:])
         seen, low, high = frame[0]
         self.ax.axvspan(low, high, color=style.PALE, zorder=0)

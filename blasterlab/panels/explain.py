@@ -1,7 +1,7 @@
 """The panel of a difference: yesterday this, today that; is it real, and what explains it?
 
 What it is for: two strings, or two means with their counts, and the build on the bench; how much of each
-single cause would do what was measured.  What it leaves out: several causes at once, which `calibrate` learns.
+single cause would do what was measured.  What it leaves out: several causes at once (`calibrate`).
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ from blasterlab.report.explain import told
 from blasterlab.report.sensitivity import CAUTION
 
 #: Invented, for a panel without strings of the builder's own.
-BEFORE, AFTER = "191 ft/s, SD 3 ft/s, 10 shots", "178 ft/s, SD 3 ft/s, 10 shots"
+BEFORE, NOW = "191 ft/s, SD 3 ft/s, 10 shots", "178 ft/s, SD 3 ft/s, 10 shots"
 _SHOTS = 'one a line, or a mean with its count: "191 ft/s, 10 shots", with "SD 3 ft/s" where you know it'
 
 
 def explain_panel(
-    build: Build | None = None, before: ChronoString | str | None = None, after: ChronoString | str = AFTER
+    build: Build | None = None, before: ChronoString | str | None = None, now: ChronoString | str = NOW
 ) -> Panel[Explanation]:
     """The panel that asks what explains the difference of two strings.
 
@@ -35,31 +35,40 @@ def explain_panel(
     ----------
     build : Build or None [-]
         The build that shot them; None takes the one on the bench, or a demo.
-    before, after : ChronoString, str or None [m/s]
+    before, now : ChronoString, str or None [m/s]
         What stands in the boxes at first; None takes the string on the bench, or an invented mean.
 
     Returns
     -------
     Panel
         The panel; ``panel.result`` is the `Explanation` [-].
+
+    Raises
+    ------
+    StringError
+        Shots that cannot be read.
     """
     if before is None:
         mine = my_strings.begin()
         before = mine.text if mine.saved is not None else BEFORE
-    texts = [one if isinstance(one, str) else one.to_csv() for one in (before, after)]
+    texts = [one if isinstance(one, str) else one.to_csv() for one in (before, now)]
 
     def asked(start: Start[Build]) -> tuple[Start[Build], list[Any]]:
-        boxes = (("before", "shots before", texts[0]), ("after", "shots now", texts[1]))
-        return start, [*(Paste(name, label, text, _SHOTS, rows=3) for name, label, text in boxes), unit_choice()]
+        first, second = (
+            Paste(name, f"shots {name}", text, _SHOTS, rows=3)
+            for name, text in zip(("before", "now"), texts, strict=True)
+        )
+        return start, [first, second, unit_choice()]
 
     def compute(state: Mapping[str, Any]) -> Explanation:
         unit = "" if state["unit"] == WRITTEN else state["unit"]
         try:
-            return explain(state["start"].value, state["before"], state["after"], unit=unit)
+            return explain(state["start"].value, state["before"], state["now"], unit=unit)
         except StringError as refused:
             raise settled(refused) from refused
 
+    start = my_builds.begin(given=build)
     return Panel(
-        "What explains it?", asked, compute, told, [CausesView()], CAUTION, start=my_builds.begin(given=build),
+        "What explains it", asked, compute, told, [CausesView()], CAUTION, start=start,
         text=lambda state: str(state["start"].text),
     )  # fmt: skip

@@ -15,11 +15,9 @@ from __future__ import annotations
 import dataclasses
 import math
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from blasterlab import units
 from blasterlab.assumed import likely, si_name, source
 from blasterlab.bench.cells import StringError
 from blasterlab.bench.comparison import Sample, StringComparison, compare_samples, noted
@@ -57,11 +55,11 @@ class Explanation(Spoken):
     difference : StringComparison [m/s]
         After less before, its interval, and how likely chance does as much.
     table : DataFrame [SI]
-        One row a cause, the likeliest first: name, own, low, high (nine cases in ten), its source; needed (to do
-        all of the difference; not a number where the range is too small), needed_low and needed_high (the same
-        for the ends of the difference's interval); use, the way from own to needed as a share of the way to
-        that end of the range; share, how much of the difference the range's end would do; speed_m_s, the
-        largest change of speed that the range allows in this direction.
+        One row a cause, the likeliest first: name, own, low, high (nine cases in ten), its source; needed (to
+        do all of the difference; not a number where the range is too small), needed_low and needed_high (the
+        same for the ends of the difference's interval); use, the way from own to needed as a share of the
+        way to that end of the range; share, how much of the difference the range's end would do; speed_m_s,
+        the largest change of speed that the range allows in this direction.
     """
 
     build: Build
@@ -133,17 +131,22 @@ def explain(
     wanted = two.mean / one.mean - 1.0
     found = compare_samples(one, two, level, min(max(abs(wanted), 1e-4), 1.0))
     ends = [end.m_as("m/s") / one.mean for end in (found.low, found.high)]
-    moved = _moved(build)
-    made = [
-        _row(name, own, grid, gain, from_, wanted, ends, one.mean)
-        for name, (own, grid, gain, from_) in moved.items()
-    ]
+    made = []
+    for name, (grid, gain, from_) in _moved(build).items():
+        needed, use = _reach(grid, gain, wanted)
+        low, high = sorted((_reach(grid, gain, end)[0] for end in ends), key=lambda v: (math.isnan(v), v))
+        most = float(gain[np.argmax(gain * np.sign(wanted))])
+        made.append({
+            "name": name, "own": grid[_STEPS], "low": grid[0], "high": grid[-1], "needed": needed,
+            "needed_low": low, "needed_high": high, "use": use, "share": most / wanted if wanted else 0.0,
+            "speed_m_s": most * one.mean, "source": from_,
+        })  # fmt: skip
     made.sort(key=lambda row: (math.isnan(row["needed"]), row["use"], -row["share"]))
     return Explanation(build, one, two, found, pd.DataFrame(made))
 
 
 def sample(given: ChronoString | str, unit: str = "", name: str = "shots") -> Sample:
-    """Mean, SD and count of a string, of its text, or of a mean with its count [m/s]; errors as `explain`."""
+    """Mean, SD and count of a string, of its text, or of a mean with its count [m/s]; else a StringError."""
     if isinstance(given, str):
         if (told := noted(given, unit, name)) is not None:
             return told
@@ -153,8 +156,8 @@ def sample(given: ChronoString | str, unit: str = "", name: str = "shots") -> Sa
     return Sample(*mean_sd(given.speeds_si), given.count)
 
 
-def _moved(build: Build) -> dict[str, tuple[float, Floats, Floats, str]]:
-    """By cause: its own value, values through its range, the share of speed that each adds, the source."""
+def _moved(build: Build) -> dict[str, tuple[Floats, Floats, str]]:
+    """By cause: values through its range, its own in the middle; the share of speed each adds; the source."""
     names = [f"losses.{name}" for name in (*PRIORS, "dart_breakaway")]
     names += [f"{spring.name}.preload" for spring in build.springs]
     ends = {
@@ -179,15 +182,14 @@ def _moved(build: Build) -> dict[str, tuple[float, Floats, Floats, str]]:
     gains = dict(zip(shot, speeds / speeds[:, _STEPS, None] - 1.0, strict=True))
     gains[SCREENS] = np.expm1(-air * build.si["dart.drag_coefficient"] * grids[SCREENS])
     gains[ASSEMBLY] = grids[ASSEMBLY] - 1.0
-    return {name: (ends[name][1], grid, gains[name], ends[name][3]) for name, grid in grids.items()}
+    return {name: (grid, gains[name], ends[name][3]) for name, grid in grids.items()}
 
 
 def _speeds(build: Build, grids: dict[str, Floats]) -> Floats:
     """Muzzle velocities, one row a cause, one column a value, every other cause at its own [m/s]."""
-    asked = independent(
-        {si_name(name).removeprefix("losses."): (grid[0], grid[_STEPS], grid[-1]) for name, grid in grids.items()},
-        PRIOR,
-    )
+    names = [si_name(name).removeprefix("losses.") for name in grids]
+    ends = [(float(grid[0]), float(grid[_STEPS]), float(grid[-1])) for grid in grids.values()]
+    asked = independent(dict(zip(names, ends, strict=True)), PRIOR)
     table = np.tile(asked.best, (len(grids), 2 * _STEPS + 1, 1))
     for place, grid in enumerate(grids.values()):
         table[place, :, place] = grid
@@ -199,28 +201,14 @@ def _speeds(build: Build, grids: dict[str, Floats]) -> Floats:
     return speeds
 
 
-def _row(
-    name: str, own: float, grid: Floats, gain: Floats, from_: str, wanted: float, ends: list[float], mean: float
-) -> dict[str, Any]:
-    """What one cause would have to be, for the difference and for both ends of its interval."""
-    needed, use = _reach(grid, gain, wanted)
-    low, high = sorted((_reach(grid, gain, end)[0] for end in ends), key=lambda v: (math.isnan(v), v))
-    most = float(gain[np.argmax(gain * np.sign(wanted))])
-    return {
-        "name": name, "own": own, "low": grid[0], "high": grid[-1], "needed": needed, "needed_low": low,
-        "needed_high": high, "use": use, "share": most / wanted if wanted else 0.0, "speed_m_s": most * mean,
-        "source": from_,
-    }  # fmt: skip
-
-
 def _reach(grid: Floats, gain: Floats, wanted: float) -> tuple[float, float]:
-    """The value nearest to a cause's own that gives a change, and its share of the way; nan and 1 for none."""
+    """The value nearest to a cause's own that gives a change, and its share of the way; nan, 1 for none."""
     found = [(math.nan, 1.0)]
     for side in (slice(_STEPS, None), slice(_STEPS, None, -1)):
         values, made = grid[side], gain[side] * np.sign(wanted)
-        over = np.flatnonzero(made >= abs(wanted))
-        if over.size and values[-1] != values[0]:
-            at = int(over[0])
-            value = float(np.interp(abs(wanted), made[at - 1 : at + 1], values[at - 1 : at + 1])) if at else values[0]
-            found.append((float(value), abs(value - values[0]) / abs(values[-1] - values[0])))
-    return min(found, key=lambda pair: (math.isnan(pair[0]), pair[1]))
+        over = int(np.argmax(made >= abs(wanted)))  # 0 for nowhere, and for no change at all
+        if over:
+            pair = slice(over - 1, over + 1)
+            value = float(np.interp(abs(wanted), made[pair], values[pair]))
+            found.append((value, abs((value - values[0]) / (values[-1] - values[0]))))
+    return min(found, key=lambda one: (math.isnan(one[0]), one[1]))

@@ -70,9 +70,9 @@ def cause_line(row: Mapping[Any, Any]) -> str:
     ends = f"{_at(name, row['low'])} to {_at(name, row['high'])}, {row['source']}"
     if math.isnan(row["needed"]):
         return f"{said}: at most {share(max(row['share'], 0.0))} of it within the usual range ({ends})."
-    low, high = (_at(name, row[f"needed_{end}"]) for end in ("low", "high"))
-    near = f"{low} to {high}" if not math.isnan(row["needed_high"]) else f"from {low} on"
-    return f"{said}: {_change(row)} would do all of it ({near}); usual range {ends}."
+    found = [_at(name, end) for end in (row["needed_low"], row["needed_high"]) if not math.isnan(end)]
+    near = (f" ({' to '.join(found)})", f" ({found[0]} or further)" if found else "")[len(found) < 2]
+    return f"{said}: {_change(row)} would do all of it{near}; usual range {ends}."
 
 
 def _rows(found: Explanation) -> list[dict[Any, Any]]:
@@ -86,7 +86,7 @@ def _enough(found: Explanation) -> list[dict[Any, Any]]:
 def verdict(found: Explanation) -> str:
     """Whether the difference is real, how large, and the cause that it takes least of."""
     d, side = found.difference, "slower" if found.difference.difference.m < 0.0 else "faster"
-    size = f"{show(abs(d.difference), 'speed', 3)} {side} ({100.0 * d.relative:+.1f} %)"
+    size = f"{kept(abs(d.difference.m), 'speed', 3)} {side} ({100.0 * d.relative:+.1f} %)"
     ends = (_signed(end) for end in (d.low, d.high))
     size += f", {confidence(d.level)} range {' to '.join(ends)}, {p_value(d.p)}"
     if not d.differs:
@@ -102,7 +102,7 @@ def verdict(found: Explanation) -> str:
 
 
 def _signed(speed: Any) -> str:
-    text = show(speed, "speed", 3)
+    text = kept(speed, "speed", 3)
     return text if speed.m < 0.0 else f"+{text}"
 
 
@@ -121,7 +121,7 @@ def told(found: Explanation) -> Told:
     if enough and d.differs:
         key += f"; {cause_name(enough[0]['name'])} {_change(enough[0])} would do it"
     lines = [cause_line(row) for row in _rows(found)]
-    short = min(len(enough), 3) if d.differs else 0
+    short = min(len(enough), 3) if d.differs and not found.reassembled else 0
     heard = [*lines[:short], *[to_measure(found)] * bool(short)]
     if found.before.assumed or found.after.assumed:
         heard.append("Without an SD the usual 2 % of a shot counts (common practice, no source).")
@@ -139,4 +139,4 @@ def caption(found: Explanation) -> str:
     strong = sorted(_rows(found), key=lambda row: -abs(row["speed_m_s"]))[:2]
     parts = (f"{cause_name(row['name'])} {show(row['speed_m_s'], 'speed', 3)}" for row in strong)
     seen = show(found.difference.difference, "speed", 3)
-    return f"What each cause alone could do within its usual range; measured {seen}. Most: {', '.join(parts)}."
+    return f"What each cause alone could do within its range; measured {seen}. Most: {', '.join(parts)}."

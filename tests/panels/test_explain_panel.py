@@ -1,0 +1,63 @@
+"""The panel of a difference: two strings or two means, the build on the bench, and what explains it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import blasterlab as bl
+from blasterlab import panels, units
+from blasterlab.bench import kept
+from blasterlab.panels.base import LONGEST
+from blasterlab.panels.explain import BEFORE, NOW
+from blasterlab.plan.explain import explain
+
+
+def test_means_strings_and_units_in_the_boxes() -> None:
+    build = bl.demo_build("workhorse")
+    panel = panels.explain_panel(build)
+    assert panel.result.difference == explain(build, BEFORE, NOW).difference
+    assert panel.verdict.startswith("Real, not chance: ")
+    assert len(panel.text) <= LONGEST
+    assert panel.pictures
+    panel.set("now", "ft/s\n" + "\n".join(str(190 + n % 5) for n in range(10)))
+    assert panel.verdict.startswith("Perhaps only chance: ")
+    panel.undo()
+    assert panel.verdict.startswith("Real, not chance: ")
+    with pytest.raises(ValueError, match='choose it under "unit of the shots"'):
+        panel.set("before", "151\n148\n153")
+    panel.set("unit", "ft/s")
+    assert panel.result.before.shots == 3
+    panel.reset()
+    panel.units = "US customary"
+    assert "13.0 ft/s slower" in panel.verdict
+    panel.type("now", "178 ft/s")
+    assert "shots: got 1" in panel.message or "3 to" in panel.message
+
+
+def test_it_starts_from_the_build_and_the_string_on_the_bench(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv(kept.VARIABLE, str(tmp_path))
+    string, build = bl.demo_string("workhorse_wire_15"), bl.demo_build("apprentice")
+    bl.my_strings.save("Saturday", string)
+    bl.my_builds.save("Garage 3", build)
+    panel = panels.explain_panel()
+    assert panel.result.build == build
+    assert panel.result.before.shots == string.count
+    panel.start_from("workhorse")
+    assert panel.result.build == bl.demo_build("workhorse")
+    assert panel.box("before").text == string.to_csv()
+    panel.undo()
+    assert panel.result.build == build
+    panel.save("Garage 4")
+    assert bl.my_builds.load("Garage 4") == build
+
+
+def test_shots_given_in_code_stand_in_the_boxes() -> None:
+    light, heavy = bl.demo_string("workhorse_wire_15"), bl.demo_string("workhorse_heavy_dart")
+    panel = panels.explain_panel(None, light, heavy)
+    assert panel.result.difference == light.compare(heavy, show=abs(light.compare(heavy).relative))
+    units.use_units("mm and ft/s")
+    assert "slower" in panel.verdict

@@ -1,0 +1,179 @@
+"""A difference of two strings: real or chance, and how much of each single cause would do it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+import blasterlab as bl
+from blasterlab import units
+from blasterlab.bench.cells import StringError
+from blasterlab.bench.comparison import Sample, noted
+from blasterlab.build import Build, BuildError
+from blasterlab.figures import causes_chart
+from blasterlab.parts.priors import NINE_IN_TEN, PRIORS
+from blasterlab.plan.explain import ASSEMBLY, OFF, SCREENS, Explanation, sample
+from blasterlab.report.explain import told
+from blasterlab.shot.speed_range import SETUP
+from blasterlab.values import kind_of
+
+SLOWER = ("191 ft/s, SD 3 ft/s, 10 shots", "178 ft/s, SD 3 ft/s, 10 shots")
+
+
+@pytest.fixture(scope="module")
+def build() -> Build:
+    return bl.demo_build("workhorse")
+
+
+@pytest.fixture(scope="module")
+def found(build: Build) -> Explanation:
+    return bl.explain(build, *SLOWER)
+
+
+def rows(found: Explanation) -> dict[str, dict]:
+    return {row["name"]: row for row in found.table.to_dict("records")}
+
+
+def test_a_mean_is_read_with_its_count_in_any_order() -> None:
+    assert noted("191 ft/s; 10 shots; SD 3 ft/s") == noted("sd 3 ft/s, of 10 shots, mean: 191 fps")
+    assert noted("40, 12 shots, ± 0.5", unit="m/s") == Sample(40.0, 0.5, 12)
+    usual = noted("40 m/s, 12 shots")
+    assert usual == Sample(40.0, pytest.approx(0.8), 12, assumed=True)
+    assert noted("151\n148\n153") is None  # a string
+    for text, why in (
+        ("191 ft/s, 1 shot", "at least 2"), ("10 shots", "a mean with its count"),
+        ("191 ft/s, 12 ft/s, 10 shots", "a mean with its count"), ("191, 10 shots", "no unit"),
+        ("900 m/s, 10 shots", "before, mean"), ("191 ft/s, SD 300 ft/s, 10 shots", "before, sd"),
+    ):  # fmt: skip
+        with pytest.raises(ValueError, match=why):
+            noted(text, name="before")
+
+
+def test_two_means_are_compared_as_their_strings_are(build: Build) -> None:
+    light, heavy = bl.demo_string("workhorse_wire_15"), bl.demo_string("workhorse_heavy_dart")
+    found = bl.explain(build, light, heavy.to_csv())
+    own = light.compare(heavy)
+    assert (found.difference.p, found.difference.low) == (own.p, own.low)
+    told_ = [f"{s.mean.m} m/s, {s.count} shots, SD {s.sd.m} m/s" for s in (light, heavy)]
+    assert bl.explain(build, *told_).difference.p == pytest.approx(own.p)
+    assert found.difference.shots_to_show is not None
+    assert found.difference.shots_to_show < own.shots_to_show  # for 14 %, not for 2 %
+
+
+def test_what_a_cause_would_have_to_be_does_it_when_shot(build: Build, found: Explanation) -> None:
+    now, wanted = bl.simulate(build).muzzle_velocity.m, found.difference.relative
+    enough = [row for name, row in rows(found).items() if not math.isnan(row["needed"])]
+    shot = [row for row in enough if row["name"] not in (ASSEMBLY, SCREENS)]
+    assert len(shot) >= 4
+    for row in shot:
+        kind = units.KINDS[kind_of(row["name"])].si
+        other = build.replace({row["name"]: units.quantity(row["needed"], kind)})
+        assert bl.simulate(other).muzzle_velocity.m / now - 1.0 == pytest.approx(wanted, rel=0.01)
+        assert row["low"] <= row["needed"] <= row["high"]
+        assert row["share"] >= 1.0
+        assert row["use"] == pytest.approx(
+            abs(row["needed"] - row["own"]) / max(
+                abs(end - row["own"]) for end in (row["low"], row["high"])
+                if (end - row["own"]) * (row["needed"] - row["own"]) > 0.0
+            )
+        )  # fmt: skip
+        assert not math.isnan(row["needed_low"])
+        ends = sorted((row["needed_low"], row["needed_high"]))
+        assert math.isnan(ends[1]) or ends[0] < row["needed"] < ends[1]
+
+
+def test_causes_are_ranked_and_ranges_are_those_of_the_kit(build: Build, found: Explanation) -> None:
+    table = found.table
+    enough = table["needed"].notna().tolist()
+    assert enough == sorted(enough, reverse=True)
+    uses = table["use"][table["needed"].notna()]
+    assert list(uses) == sorted(uses)
+    shares = table["share"][table["needed"].isna()]
+    assert list(shares) == sorted(shares, reverse=True)
+    by = rows(found)
+    for name, prior in PRIORS.items():
+        low, high = prior.si
+        assert by[f"losses.{name}"]["high"] == max(high, build.si[f"losses.{name}"])
+        assert by[f"losses.{name}"]["low"] == min(low, build.si[f"losses.{name}"])
+    assert {row["source"] for row in by.values()} >= {"common practice, no source", "the kit's own choice"}
+    assert all(table["source"])
+    assert by["dart.mass"]["high"] == pytest.approx((1.0 + OFF["dart.mass"]) * build.si["dart.mass"])
+    moved = NINE_IN_TEN * math.sqrt(2.0) * SETUP
+    assert by[ASSEMBLY]["share"] == pytest.approx(moved / abs(found.difference.relative))
+    assert by["air.temperature"]["share"] < 0.5  # air alone hardly moves a shot
+
+
+def test_screens_further_off_read_less_by_the_darts_drag(build: Build, found: Explanation) -> None:
+    near = [50.1, 49.6, 50.8, 50.3]
+    far = bl.ChronoString.from_readings(near, unit="m/s", distance="1 m", build=build)
+    lost = bl.ChronoString.from_readings(near, unit="m/s").mean / far.mean - 1.0
+    row = rows(found)[SCREENS]
+    assert row["share"] * found.difference.relative == pytest.approx(float(lost), rel=1e-6)
+    back = rows(bl.explain(build, *reversed(SLOWER)))[SCREENS]
+    assert back["needed"] < 0.0 or math.isnan(back["needed"])
+
+
+def test_faster_turns_every_cause_round(build: Build) -> None:
+    by = rows(bl.explain(build, "44 m/s, 10 shots", "45 m/s, 10 shots"))
+    for name in ("losses.dart_friction", "dart.mass"):
+        assert by[name]["needed"] < by[name]["own"]
+    assert by["spring.preload"]["needed"] > by["spring.preload"]["own"]
+
+
+def test_chance_is_called_chance_and_reassembly_by_its_name(build: Build) -> None:
+    chance = bl.explain(build, "191 ft/s, SD 3 ft/s, 5 shots", "189.5 ft/s, SD 3 ft/s, 5 shots")
+    assert not chance.difference.differs
+    said = told(chance)
+    assert said.verdict.startswith("Perhaps only chance: ")
+    assert "shots in each string" in said.verdict
+    assert said.heard == ()
+    small = bl.explain(build, "191 ft/s, SD 1 ft/s, 20 shots", "189.5 ft/s, SD 1 ft/s, 20 shots")
+    assert small.difference.differs
+    assert small.reassembled
+    assert "putting the same parts together again" in told(small).verdict
+    same = bl.explain(build, SLOWER[0], SLOWER[0])
+    assert told(same).verdict.startswith("Perhaps only chance")
+    assert set(same.table["share"]) == {0.0}
+    half = bl.explain(build, "191 ft/s, 10 shots", "60 ft/s, 10 shots")
+    assert "look for two" in told(half).verdict or half.table["needed"].notna().any()
+
+
+def test_words_say_size_confidence_cause_and_what_to_measure(found: Explanation) -> None:
+    said = told(found)
+    assert said.verdict.startswith("Real, not chance: 3.96 m/s slower (-6.8 %), 95 % range -4.8")
+    first = found.table["name"][0]
+    assert first.startswith(("losses.", "dart", "spring"))
+    assert any(line.startswith("Measure first what is quickest: ") for line in said.heard)
+    assert any("would do all of it (" in line and "usual range " in line for line in said.heard)
+    assert any("at most" in line for line in said.more)
+    assert str(found) == "\n".join([said.verdict, *said.heard, *said.more])
+    units.use_units("US customary")
+    assert "13.0 ft/s slower" in told(found).verdict
+    assumed = bl.explain(found.build, "191 ft/s, 10 shots", "178 ft/s, 10 shots")
+    assert any("usual 2 %" in line for line in told(assumed).heard)
+
+
+def test_the_picture_holds_the_causes_and_the_difference(found: Explanation) -> None:
+    drawing = causes_chart(found)
+    assert "measured -3.96" in drawing.caption
+    labels = [text.get_text() for text in drawing.axes[0].get_yticklabels()]
+    assert "dart friction" in labels
+    assert len(labels) == len(found.table)
+
+
+def test_a_nest_and_a_build_of_assumptions_are_explained_too() -> None:
+    nest = rows(bl.explain(bl.demo_build("two_springs"), *SLOWER))
+    assert {"springs[0].preload", "springs[1].preload"} <= set(nest)
+    assert np.isfinite(nest["springs[1].preload"]["share"])
+
+
+def test_what_cannot_be_explained_is_refused(build: Build) -> None:
+    with pytest.raises(BuildError, match="a dart that stays in the barrel"):
+        bl.explain(build.replace({"losses.dart_breakaway": "90 N"}), *SLOWER)
+    with pytest.raises(StringError, match="after: got int; must be a string of shots"):
+        bl.explain(build, SLOWER[0], 178)  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match="level"):
+        bl.explain(build, *SLOWER, level=1.0)
+    assert sample(bl.demo_string("workhorse_wire_15")).shots == 12
