@@ -21,7 +21,7 @@ from blasterlab.values import kind_of
 
 #: From, to and step in a unit of the build text; a build's own value is always among them (own choice).
 RANGES = {
-    "barrel.length": (50, 600, 5, "mm"),
+    "barrel.length": (50, 650, 5, "mm"),
     "chamber.stroke": (20, 160, 1, "mm"),
     "spring.wire_diameter": (0.8, 2.4, 0.02, "mm"),
     "spring.rate": (100, 1500, 10, "N/m"),

@@ -23,7 +23,7 @@ from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.files import write_whole
 from blasterlab.flight.flat_fire import flat_fire, retardation
-from blasterlab.page.moves import longest_strokes, moves
+from blasterlab.page.moves import RANGES, longest_strokes, moves
 from blasterlab.page.translate import HELPERS, javascript
 from blasterlab.report import page as words
 from blasterlab.report.barrel_length import band, best
@@ -42,7 +42,7 @@ from blasterlab.shot.simulate import Shot, simulate
 from blasterlab.shot.speed_range import Unknowns, speeds_of, unknowns
 
 #: Barrels that the page shoots; around the best one it looks closer by itself (own choice).
-LENGTHS = np.geomspace(0.03, 0.65, 33)
+LENGTHS = np.geomspace(0.03, 1e-3 * RANGES["barrel.length"][1], 33)
 LONGEST = float(LENGTHS[-1])
 SHOWN = (
     "length",

@@ -139,29 +139,35 @@ def target_words(flights: Sequence[TargetFlight]) -> Told:
     single = len(flights) == 1
     short = [replace(one, name="" if single else f"{number}:") for number, one in enumerate(flights, 1)]
     verdicts, heard, more = list[str](), list[str](), list[str]()
-    for one in flights:
-        named = (lambda said: said) if single else (lambda said, name=one.name: f"{name}: {said}")
-        verdict, notes, rest = _target(one)
-        verdicts.append(named(verdict))
+    for number, one in enumerate(flights, 1):
+        who = "" if single else f"number {number}, {one.name.partition(': ')[2]}"
+        named = (lambda said: said) if single else (lambda said, who=who: f"{_first(who)}: {said}")
+        verdict, notes, rest = _target(one, f"{who}," if who else "it")
+        verdicts.append(verdict)
         heard += map(named, notes)
         more += map(named, rest)
     return Told(at_target(short), " ".join(verdicts), tuple(heard), tuple(more))
 
 
-def _target(one: TargetFlight) -> tuple[str, list[str], list[str]]:
+def _first(who: str) -> str:
+    return who[0].upper() + who[1:]
+
+
+def _target(one: TargetFlight, who: str) -> tuple[str, list[str], list[str]]:
     """The verdict on one flight, what must be heard of it, and the rest."""
     flight, zero = one.zero.flight, one.zero
     start, there = flight.at("0 m"), one.point
     if there is None:
         land = kept(flight.last.distance, "distance", 3)
-        verdict, said, notes = f"It lands at {land}, before it reaches the target.", list[str](), list[str]()
+        verdict = f"{_first(who)} lands at {land}, before it reaches the target."
+        said, notes = list[str](), list[str]()
     else:
         speed, energy = (share(float(getattr(there, n) / getattr(start, n))) for n in ("speed", "energy"))
         past = abs(_metres(there.height)) - 0.5 * _metres(one.target_height)
         where = "on the target" if past <= 0.0 else f"{kept(past, 'length', 3)} past the target's edge"
         at = units.show(one.distance, "distance", 3)
         verdict = (
-            f"At {at} it strikes {height(there.height)}, {where}: hold {height(-_metres(there.height))}."
+            f"At {at} {who} strikes {height(there.height)}, {where}: hold {height(-_metres(there.height))}."
         )
         notes = []
         said = [

@@ -384,6 +384,13 @@ def test_two_builds_lie_over_each_other() -> None:
     assert first.zero.flight.at("0 m").speed > second.zero.flight.at("0 m").speed
     assert panel.text.startswith("Trajectory: At 15 m, 1: ")
     assert "; 2: " in panel.text
+    assert panel.verdict.startswith("At 15 m number 1, Workhorse (invented), strikes ")
+    assert " At 15 m number 2, Workhorse (invented), strikes " in panel.verdict
+    panel.set("distance", "35 m")
+    assert panel.verdict.startswith("Number 1, Workhorse (invented), lands at ")
+    named = panels.trajectory_panel({"1.0 g dart": BUILD, "1.3 g dart": HEAVY})
+    assert "number 2, 1.3 g dart, strikes" in named.verdict
+    assert any(line.startswith("Number 1, 1.0 g dart: It leaves at ") for line in named.lines)
 
 
 def test_a_tall_target_has_no_best_zero() -> None:
