@@ -76,6 +76,12 @@ def _preload(v: Values, share: float) -> float:
     return float(max(min(share * free, 0.9 * room), 0.0))
 
 
+def _blowby(v: Values, area: float) -> float:
+    """The gap around a dart that lies loose, where that is more; the low end of the range stays."""
+    loose = float(barrel.gap_area(v.get("barrel.bore", 0.0), v.get("dart.diameter", math.inf)))
+    return area if area == PRIORS["blowby_area"].si[0] else max(area, loose)
+
+
 #: The rules of ``data/tables/assumed.csv``: the kind of their numbers, and how they give a value.
 _RULES: dict[str, tuple[str, Callable[[Values, float], float]]] = {
     "value": ("", lambda _, value: value),
@@ -102,7 +108,8 @@ def _read() -> Iterator[tuple[str, Default]]:
         low, high = prior.si
         numbers = low, units.si(getattr(Losses, name), losses.FIELDS[name].kind), high
         source = prior.source if prior.source == _PRACTICE else f"published: {prior.source}"
-        yield f"losses.{name}", Default(_RULES["value"][1], numbers, source, "a chronograph string tells")
+        rule = _blowby if name == "blowby_area" else _RULES["value"][1]
+        yield f"losses.{name}", Default(rule, numbers, source, "a chronograph string tells")
 
 
 _PRACTICE = "common practice, no source"

@@ -20,6 +20,7 @@ from blasterlab.checks.finding import Finding
 from blasterlab.checks.tolerance import Sizes, Span, span, stack
 from blasterlab.doors import Spoken
 from blasterlab.parts import barrel, chamber, dart, losses
+from blasterlab.parts.barrel import gap_area
 from blasterlab.parts.rings import ring
 from blasterlab.shot.from_build import rows
 from blasterlab.shot.many import simulate_rows
@@ -41,6 +42,8 @@ LOOSE_READS = (
 _GEOMETRY = "geometry"
 #: A loose dart that keeps less than this share of its speed is a warning, else a caution (own choice).
 LOOSE_WARNS = 0.99
+#: A blow-by within this share of the gap, or more, counts the gap already (own choice).
+_COUNTED = 0.01
 _COMMON = "common practice, no source"
 #: A plunger that keeps less of the tube than this share of the stroke is suspect: common practice, no source.
 _HEAD = 0.05
@@ -312,7 +315,7 @@ def _rod(build: Build) -> list[Finding]:
 
 
 def loose_gap(values: Mapping[str, Any]) -> Any:
-    """Area of the gap around a dart that lies loose: wider than the blow-by of the losses; 0 elsewhere.
+    """Area of the gap around a dart that lies loose: no less than the blow-by of the losses; 0 elsewhere.
 
     Parameters
     ----------
@@ -324,9 +327,8 @@ def loose_gap(values: Mapping[str, Any]) -> Any:
     float or ndarray
         Area [m²].
     """
-    bore, dart = values["barrel.bore"], values["dart.diameter"]
-    gap = 0.25 * math.pi * (bore * bore - dart * dart)
-    return gap * (gap > values["losses.blowby_area"])
+    gap = gap_area(values["barrel.bore"], values["dart.diameter"])
+    return gap * (gap > (1.0 - _COUNTED) * values["losses.blowby_area"])
 
 
 def check_loose_dart(build: Build) -> list[Finding]:
@@ -347,16 +349,21 @@ def check_loose_dart(build: Build) -> list[Finding]:
         return []
     gap, told = units.quantity(1e6 * area, "mm^2"), build.losses.blowby_area
     values: dict[str, Any] = {name: build.si[name] for name in build.si}
-    values["losses.blowby_area"] = np.array([values["losses.blowby_area"], area])
+    counted = values["losses.blowby_area"] > (1.0 - _COUNTED) * area
+    values["losses.blowby_area"] = np.array([0.0 if counted else values["losses.blowby_area"], area])
     tight, loose = simulate_rows(rows(values, 2)).muzzle_velocity.m
     cost = f"cost {units.show(tight - loose, 'speed', 2)}" if loose > 0.0 else "keep it in the barrel"
+    shown = units.show(gap, "area", 2)
+    more = f"counts as blow-by (it could {cost})."
+    if not counted:
+        less = units.show(told, "area", 2)
+        more = f"could {cost}. The losses count {less} of blow-by: set {shown} to count it."
     text = (
         f"The dart lies loose: {units.show(build.dart.diameter, 'length', 3)} in a bore of "
-        f"{units.show(build.barrel.bore, 'length', 3)} leaves a gap of {units.show(gap, 'area', 2)} that "
-        f"could {cost}. The losses assume {units.show(told, 'area', 2)} of blow-by. It will wander too; "
-        "a tighter barrel or a wider dart would do."
+        f"{units.show(build.barrel.bore, 'length', 3)} leaves a gap of {shown} that {more} It will wander "
+        "too; a tighter barrel or a wider dart would do."
     )
-    severity = "warning" if loose < LOOSE_WARNS * tight else "caution"
+    severity = "warning" if loose < LOOSE_WARNS * tight and not counted else "caution"
     return [Finding(severity, "barrel", text, gap, told, _GEOMETRY)]
 
 

@@ -6,7 +6,11 @@ that belongs to dart and barrel together (``parts.losses``).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
 
 from blasterlab.fields import Field, cylinder, read_fields
 from blasterlab.units import Quantity
@@ -16,6 +20,11 @@ FIELDS = {
     "length": Field("length", 5e-3, 3.0, "travel of the dart's tail to the muzzle"),
     "dead_volume": Field("volume", 1e-8, 1e-3, "air between the port and the dart; never quite zero"),
 }
+
+
+def gap_area(bore: Any, dart: Any) -> Any:
+    """Area between a bore and a dart in it, floats or arrays, 0 where the dart fills it [m²]."""
+    return np.maximum(0.25 * math.pi * (bore * bore - dart * dart), 0.0)
 
 
 @dataclass(frozen=True)

@@ -57,6 +57,25 @@ def test_callipers_alone_give_an_answer_with_a_range() -> None:
     assert BUILD.check()
 
 
+def test_a_loose_darts_gap_is_the_assumed_blow_by() -> None:
+    def blowby(diameter: str) -> bl.Build:
+        text = CALLIPERS.replace('mass = "1 g"', f'mass = "1 g"\ndiameter = "{diameter}"')
+        return bl.Build.from_text(text)
+
+    loose, snug = blowby("12.5 mm"), blowby("12.8 mm")
+    gap = 0.25e-6 * np.pi * (12.7**2 - 12.5**2)
+    assert loose.si["losses.blowby_area"] == pytest.approx(gap, rel=5e-3)
+    assert snug.si["losses.blowby_area"] == BUILD.si["losses.blowby_area"] < 0.2 * gap
+    low, own, high = assumed.likely(loose)["losses.blowby_area"]
+    assert low < own < high
+    assert bl.simulate(loose).muzzle_velocity < bl.simulate(snug).muzzle_velocity
+    (said,) = (one.message for one in loose.check() if "lies loose" in one.message)
+    assert "counts as blow-by" in said
+    far = blowby("12 mm")  # wider than the usual range
+    low, own, high = assumed.likely(far)["losses.blowby_area"]
+    assert low < own == high
+
+
 def test_every_assumed_value_stands_in_the_text_with_range_and_source_and_comes_back() -> None:
     text = BUILD.to_text()
     again = bl.Build.from_text(text)

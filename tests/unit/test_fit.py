@@ -89,6 +89,15 @@ def test_a_loose_dart_says_what_the_open_gap_costs() -> None:
     assert [f.severity for f in check_loose_dart(hair)] == ["caution"]
 
 
+def test_a_loose_darts_gap_is_offered_and_once_taken_is_not_asked_for_again() -> None:
+    loose = bl.demo_build("workhorse").replace({"barrel.bore": "13.2 mm"})
+    (finding,) = check_loose_dart(loose)
+    assert "count 0.5 mm² of blow-by: set 6.1 mm² to count it" in finding.message
+    (taken,) = check_loose_dart(loose.replace({"losses.blowby_area": "6.15 mm^2"}))
+    assert "leaves a gap of 6.1 mm² that counts as blow-by (it could cost " in taken.message
+    assert taken.severity == "caution"
+
+
 def test_a_spring_longer_than_its_tube_speaks() -> None:
     def said(changes: dict[str, str]) -> tuple[str, str]:
         build = bl.demo_build("workhorse").replace(changes)
