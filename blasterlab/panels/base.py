@@ -34,9 +34,11 @@ from html import escape
 from typing import Any, Generic, TypeVar
 
 import ipywidgets as W  # noqa: N812
+from IPython.core.getipython import get_ipython
 
 from blasterlab import units
 from blasterlab.bench import kept
+from blasterlab.buildtext import NEEDED
 from blasterlab.figures.style import View
 from blasterlab.panels.bench_row import BenchRow
 from blasterlab.panels.controls import Asked, Choice, Paste
@@ -130,6 +132,7 @@ class Panel(Keeping, W.VBox, Generic[Result]):
             self._bench = BenchRow(
                 start.shelf, self._start_chosen, self._saved, self._text_asked,
                 lambda: self._noted(self.clear_bench),
+                (lambda: self._noted(self.from_callipers)) if {*self.controls} >= NEEDED else None,
             )  # fmt: skip
         self._unit_row = row_of(
             Choice("units", "units", units.UNIT_SETS, units.use_units(), "of every panel and printed number"),
@@ -242,10 +245,14 @@ class Panel(Keeping, W.VBox, Generic[Result]):
     @units.setter
     def units(self, name: str) -> None:
         units.use_units(name)
-        for panel in [panel for panel in PANELS if panel.comm is not None]:
-            with panel._guard:
-                panel._show_controls()
-                panel._refresh()
+        _show_units()
+
+    def _follow_units(self) -> None:
+        """Show the unit set in use, where it is another than this panel shows."""
+        with self._guard:
+            if self._in_units != units.use_units():
+                self._show_controls()
+                self._refresh()
 
     # ---- what an eye sees and a hand does, for tests ------------------------------------------------
 
@@ -319,8 +326,10 @@ class Panel(Keeping, W.VBox, Generic[Result]):
             self._history.leave(before, name if sliding else "")
         if by_hand and getattr(control, "remembered", False):
             kept.remember(name, str(value))
+        self._mine |= {name} if self._kept(name) else set()
         try:
-            self._refresh(sliding)
+            if sliding or not self._assumed_anew():
+                self._refresh(sliding)
         finally:
             with self._putting():
                 self._rows[name].show(self._state[name])
@@ -329,8 +338,10 @@ class Panel(Keeping, W.VBox, Generic[Result]):
     def _typed(self, name: str, value: object, sliding: bool) -> None:
         """A control moved in the browser (or by this panel itself, then nothing is to do)."""
         with self._guard:
-            if not self._moving:
-                self._by_hand(lambda: self._change(name, value, True, sliding))
+            if self._moving:
+                return
+            self._by_hand(lambda: self._change(name, value, True, sliding))
+        follow_units()  # outside the lock: other panels take theirs
 
     def _by_hand(self, action: Callable[[], None]) -> None:
         with suppress(ValueError):  # the message line shows it
@@ -345,9 +356,9 @@ class Panel(Keeping, W.VBox, Generic[Result]):
     def _unit_chosen(self, _: str, chosen: object, __: bool) -> None:
         with self._guard:
             by_panel = self._moving
-        if not by_panel and chosen != units.use_units():  # outside the lock: other panels take theirs
-            self._by_hand(lambda: setattr(self, "units", chosen))
+        if not by_panel and chosen != units.use_units():  # outside the lock, as above
             self._by_hand(lambda: kept.remember("units", str(chosen)))
+            self._by_hand(lambda: setattr(self, "units", chosen))
 
     @contextmanager
     def _putting(self) -> Iterator[None]:
@@ -361,8 +372,9 @@ class Panel(Keeping, W.VBox, Generic[Result]):
     def _show_controls(self) -> None:
         """The state into every box; what a box held unread is gone then."""
         self._unread.clear()
+        self._in_units = units.use_units()
         with self._putting():
-            self._unit_row.show(units.use_units())
+            self._unit_row.show(self._in_units)
             for name, row in self._rows.items():
                 row.show(self._state[name])
             self._grey_out()
@@ -433,6 +445,28 @@ class Panel(Keeping, W.VBox, Generic[Result]):
             return data | {"image/png": drawn["image/png"]}, dict(about)
         data["image/png"] = base64.b64encode(self._sight.pictures[0]).decode()
         return data, {"image/png": {"alt": self.text}}
+
+
+_elsewhere = [kept.recall("units", units.UNIT_SETS)]  # what another notebook chose, when last looked at
+
+
+def follow_units(ran: object = None) -> None:
+    """Show the unit set that another notebook chose, whose kernel is another one, or a cell that `ran`."""
+    chosen = kept.recall("units", units.UNIT_SETS)
+    anew, _elsewhere[0] = chosen != _elsewhere[0], chosen
+    if chosen and anew:
+        units.use_units(chosen)
+    if ran or anew:
+        _show_units()
+
+
+def _show_units() -> None:
+    for panel in [panel for panel in PANELS if panel.comm is not None]:
+        panel._follow_units()
+
+
+if (shell := get_ipython()) is not None:
+    shell.events.register("post_run_cell", follow_units)
 
 
 def _widgets(widget: W.Widget) -> Iterator[W.Widget]:

@@ -14,6 +14,7 @@ from html import escape
 import ipywidgets as W  # noqa: N812
 
 from blasterlab.bench.kept import Shelf, Start
+from blasterlab.report.kept import ONLY_MINE
 
 _COPY = (
     "const t=this.parentNode.querySelector('textarea');t.select();"
@@ -31,6 +32,8 @@ class BenchRow:
         Where builds, or strings, are kept.
     chosen, save, text, clear : callable [-]
         What the list, *Save*, *As text* and *Clear bench* do.
+    mine : callable or None [-]
+        What *My callipers only* does; None leaves it out.
     """
 
     def __init__(
@@ -40,6 +43,7 @@ class BenchRow:
         save: Callable[[str], None],
         text: Callable[[], None],
         clear: Callable[[], None],
+        mine: Callable[[], None] | None = None,
     ) -> None:
         self.shelf, kind = shelf, shelf.kind
         style = {"description_width": "70px"}
@@ -56,11 +60,15 @@ class BenchRow:
         tip = f"every notebook then starts from the demos again; your saved {kind}s stay"
         self.clear = W.Button(description="Clear bench", tooltip=tip, layout=W.Layout(width="106px"))
         self.clear.on_click(lambda _: clear())
-        self.text = W.HTML()
+        self.text, self.whose = W.HTML(), W.HTML()
         row = [self.start, self.name, self.save, self.as_text, self.clear]
+        if mine is not None:
+            tip = "forget the demo's values: keep what you typed, assume the rest and say so; Undo goes back"
+            row.append(W.Button(description=ONLY_MINE, tooltip=tip, layout=W.Layout(width="136px")))
+            row[-1].on_click(lambda _: mine())
         asked = W.HBox(row)
         asked.add_class("bl-hand")
-        self.box = W.VBox([asked, self.text])
+        self.box = W.VBox([self.whose, asked, self.text])
 
     def show(self, begun: Start) -> None:
         """Name what the panel started from, in the list of all that can be started from."""

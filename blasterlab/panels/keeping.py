@@ -18,6 +18,7 @@ import ipywidgets as W  # noqa: N812
 
 from blasterlab import units
 from blasterlab.bench import kept
+from blasterlab.buildtext import NEEDED
 from blasterlab.panels.bench_row import BenchRow
 from blasterlab.panels.controls import Asked
 from blasterlab.panels.history import History
@@ -41,6 +42,7 @@ class Moment:
     controls: Mapping[str, Asked]
     state: dict[str, Any]
     chosen: str | None = None  # what is on the bench, from the first time that this panel clears it
+    typed: frozenset[str] = frozenset()  # controls whose values are the builder's, since the start was a demo
 
 
 class Keeping:
@@ -61,6 +63,7 @@ class Keeping:
     _moving: bool
     _note: str
     _chosen: str | None
+    _mine: frozenset[str]
     _fault: str
     _putting: Callable[[], AbstractContextManager[None]]
     _show_controls: Callable[[], None]
@@ -80,7 +83,7 @@ class Keeping:
         """
         with self._guard:
             self._history.leave(self._moment)
-            self._state = dict(self._first)
+            self._state, self._mine = dict(self._first), self._mine if self._measured_only else frozenset()
             self._show_anew()
 
     def undo(self) -> None:
@@ -171,6 +174,45 @@ class Keeping:
             self._chosen = ""
         self._show_benches()
 
+    def from_callipers(self) -> None:
+        """Start from what was typed alone: all else is assumed, and shown as that, not the demo's any more.
+
+        Raises
+        ------
+        ValueError
+            Typed values that no build can have together.
+        """
+        with self._guard:
+            self._start_anew(self._typed_alone(), self._mine)
+
+    def _typed_alone(self) -> kept.Start:
+        return kept.Start(self._behind.typed_text(self._state, self._mine), words.CALLIPERS, self._shelf())
+
+    def _assumed_anew(self) -> bool:
+        """After an entry, assume again what follows from what was typed, where nothing else counts."""
+        if not self._measured_only:
+            return False
+        start = self._typed_alone()
+        try:
+            start.value  # noqa: B018
+        except ValueError:  # the build as moved says what cannot be
+            return False
+        self._start_anew(start, self._mine, step=False)
+        return True
+
+    @property
+    def _measured_only(self) -> bool:
+        return self.start is not None and self.start.name == words.CALLIPERS and self.start.saved is None
+
+    def _whose(self) -> str:
+        """Which values are still the demo's, once some are the builder's."""
+        start = self.start
+        boxes = {name for name in self.controls if self._kept(name)}
+        if start is None or not self._mine or not (start.demo or self._measured_only) or not boxes >= NEEDED:
+            return ""
+        left = (boxes if start.demo else NEEDED) - self._mine
+        return words.demos([one.label for name, one in self.controls.items() if name in left], start.demo)
+
     # ---- what it starts from, and where it was --------------------------------------------------------
 
     def _begun(self, start: kept.Start | None) -> Moment:
@@ -183,11 +225,11 @@ class Keeping:
 
     @property
     def _moment(self) -> Moment:
-        return Moment(self.start, self._behind, self.controls, dict(self._state), self._chosen)
+        return Moment(self.start, self._behind, self.controls, dict(self._state), self._chosen, self._mine)
 
     def _take(self, moment: Moment) -> None:
         self.start, self._behind, self.controls = moment.start, moment.behind, moment.controls
-        self._state, self._chosen = dict(moment.state), moment.chosen
+        self._state, self._chosen, self._mine = dict(moment.state), moment.chosen, moment.typed
         self._first = {name: control.read(control.default) for name, control in self.controls.items()}
 
     def _step(self, step: Callable[[Moment], Moment]) -> None:
@@ -209,7 +251,9 @@ class Keeping:
                 for name, row in self._rows.items():
                     row.fit(self.controls[name])
 
-    def _start_anew(self, start: kept.Start | None) -> None:
+    def _start_anew(
+        self, start: kept.Start | None, mine: frozenset[str] = frozenset(), step: bool = True
+    ) -> None:
         """Start from this; what has nothing to do with the build, or the string, stays as it was set."""
         begun, now = self._begun(start), self._moment
         stays = {
@@ -217,8 +261,9 @@ class Keeping:
             for name, control in begun.controls.items()
             if control == now.controls[name] and not self._kept(name)
         }
-        self._history.leave(now)
-        self._restore(replace(begun, state=begun.state | stays))
+        if step:
+            self._history.leave(now)
+        self._restore(replace(begun, state=begun.state | stays, typed=mine))
         self._show_anew()
 
     def _show_anew(self) -> None:
@@ -270,7 +315,8 @@ class Keeping:
     @property
     def _moved(self) -> bool:
         """Whether what would be saved has changed since it was started from."""
-        return any(now != self._first[name] for name, now in self._state.items() if self._kept(name))
+        changed = (now != self._first[name] for name, now in self._state.items() if self._kept(name))
+        return self._measured_only or any(changed)
 
     def _unsaved(self) -> str:
         """The text of a change that is not saved, folded, for when no kernel is left to save it: HTML."""
@@ -291,3 +337,5 @@ class Keeping:
             moved = f"; {words.CHANGED}" if self._moved else ""
             place = f" · {escape(words.start(self.start))}{moved}"
         self._heading.value = f"{STYLE}<b>{escape(self.title)}</b>{place}"
+        if self._bench is not None:
+            self._bench.whose.value = escape(self._whose())

@@ -8,7 +8,7 @@ words, pictures, and what a panel adds of its own.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import replace
 from operator import attrgetter
 from typing import Any
@@ -19,10 +19,13 @@ from scipy.interpolate import PchipInterpolator
 from blasterlab import units
 from blasterlab.bench.kept import Start
 from blasterlab.build import Build, BuildError
+from blasterlab.buildtext import NEEDED
 from blasterlab.checks.all import check_build
 from blasterlab.checks.finding import Finding
+from blasterlab.faults import fault
 from blasterlab.figures.shot import SweptShot
 from blasterlab.panels.controls import Control
+from blasterlab.parts import coil
 from blasterlab.report.barrel_length import no_barrel
 from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep
 from blasterlab.shot.from_build import parameters
@@ -48,13 +51,15 @@ ROWS: dict[str, tuple[str, QuantityLike, QuantityLike, QuantityLike, str]] = {
     "losses.blowby_area": ("blow-by area", "0 mm^2", "10 mm^2", "0.1 mm^2",
                            "open area of the gap around the dart"),
     "spring.outer_diameter": ("outer diameter", "6 mm", "40 mm", "0.1 mm", "over the coils"),
-    "spring.active_coils": ("active coils", 2, 80, 0.25, "coils that deflect, without the ends' dead ones"),
+    "spring.total_coils": ("total coils", 2, 80, 0.25, "wire end to wire end, the ends' dead ones too"),
     "spring.free_length": ("free length", "30 mm", "400 mm", "1 mm", "unloaded, on the table"),
     "spring.installed_length": ("installed length", "20 mm", "400 mm", "1 mm",
                                 "its room, plunger forward; a spacer shortens it and makes the shot faster"),
+    "chamber.tube_length": ("tube length", "40 mm", "400 mm", "1 mm", "inside of the plunger tube"),
+    "dart.diameter": ("dart diameter", "11 mm", "16 mm", "0.05 mm", "a loose one leaks and wanders"),
 }  # fmt: skip
 #: The values that are folded away under one heading.
-WHOLE_SPRING, FOLD = tuple(ROWS)[-4:], "The whole spring"
+FOLDED, FOLD = tuple(ROWS)[-6:], "More from your callipers: spring, tube, dart"
 
 
 class KeptResults:
@@ -136,7 +141,7 @@ class MovedBuild:
         for name in names:
             label, low, high, step, why = rows[name]
             kind, own = _kind(name), _own(build, name)
-            fold = FOLD if rows is ROWS and name in WHOLE_SPRING else ""
+            fold = FOLD if rows is ROWS and name in FOLDED else ""
             self.controls.append(
                 Control(name, label, kind, low, high, own, step, why, None, fold).stretched()
             )
@@ -177,8 +182,39 @@ class MovedBuild:
         """The build with these values [SI]; a BuildError names the parts that cannot go together."""
         return self.build.replace(self.changes(state))
 
+    def typed_text(self, state: Mapping[str, Any], typed: Collection[str]) -> str:
+        """A build text of what was typed, and of what no build can do without; all else is to be assumed.
 
-_ROOM = "spring.installed_length"
+        Parameters
+        ----------
+        state : mapping of str to float [SI]
+            Values by dotted name.
+        typed : collection of str [-]
+            Names of those that count.
+
+        Returns
+        -------
+        str
+            The text [-].
+
+        Raises
+        ------
+        UnitError
+            More springs than there are boxes for.
+        """
+        if len(self.build.springs) > 1:
+            must = "one spring (a nest is typed as build text)"
+            raise units.UnitError(fault("springs", f"{len(self.build.springs)} of them", must))
+        names = [name for name in self.first if name in typed or name in NEEDED]
+        values = ((name, _written(state[name], _kind(name))) for name in names)
+        return "\n".join(
+            f"{name} = {value.m:.15g}" if _kind(name) == "number"
+            else f'{name} = "{value.m:.15g} {units.unit_text(value.units)}"'
+            for name, value in values
+        )  # fmt: skip
+
+
+_ROOM, _COILS = "spring.installed_length", "spring.total_coils"
 
 
 def _written(value: float, kind: str) -> Quantity:
@@ -189,7 +225,9 @@ def _written(value: float, kind: str) -> Quantity:
 
 
 def _own(build: Build, name: str) -> Any:
-    """A build's own value by its dotted name, or the room of its first spring."""
+    """A build's own value by its dotted name, or the room and the coils as counted of its first spring."""
+    if name == _COILS:
+        return coil.total_coils(build.spring.active_coils, build.spring.ends)
     return build.spring.front_length if name == _ROOM else attrgetter(name)(build)
 
 

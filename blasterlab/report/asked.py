@@ -28,7 +28,8 @@ NO_STEP = "there is nothing to undo or redo"
 def unit_set(name: str) -> Told:
     """A unit set, and the units in it that a builder meets first."""
     kinds = ("length", "mass", "speed", "energy", "force", "distance")
-    return Told(f"{name}: {', '.join(map(units.show_unit, kinds))}")
+    key = f"{name}: {', '.join(map(units.show_unit, kinds))}"
+    return Told(key, heard=("Panels that are open in other notebooks follow at their next move.",))
 
 
 def too_long(most: int) -> str:

@@ -5,12 +5,15 @@ What it is for: the words of `blasterlab.bench.kept`.  What it leaves out: files
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from blasterlab.bench.kept import Shelf, Start
 
 #: Added once a panel's controls no longer stand as they were saved.
 CHANGED = "changed, not saved"
+#: What a build is called of which only measured values count, and the button that makes it.
+CALLIPERS, ONLY_MINE = "from your callipers", "My callipers only"
 
 
 def start(begun: Start) -> str:
@@ -25,6 +28,14 @@ def start(begun: Start) -> str:
 def unsaved(begun: Start) -> str:
     """Opens the text of what was changed and not saved, under the last picture of a panel."""
     return f"this {begun.shelf.kind} as you left it, not saved: copy the text into a panel's box"
+
+
+def demos(left: Sequence[str], demo: bool) -> str:
+    """Which of the boxes' values are still the demo's; before the button, what it would do about them."""
+    if not demo:
+        return f"Still the demo's, until you type yours: {', '.join(left)}." if left else ""
+    named = ", ".join([*left, "and all that has no box here"])
+    return f"Still the demo's: {named}. “{ONLY_MINE}” assumes likely values instead, and says so."
 
 
 def shelf(shelf: Shelf) -> list[str]:

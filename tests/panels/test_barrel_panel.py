@@ -17,7 +17,7 @@ from blasterlab.checks import all as checks
 from blasterlab.checks.finding import Finding
 from blasterlab.figures.shot import SweptShot, VelocityView
 from blasterlab.figures.style import Painter
-from blasterlab.panels.moved_build import FOLD, POINTS, ROWS, WHOLE_SPRING, KeptResults, MovedBuild
+from blasterlab.panels.moved_build import FOLD, FOLDED, POINTS, ROWS, KeptResults, MovedBuild
 from blasterlab.report import findings
 from blasterlab.report.barrel_length import best, panel_words
 from blasterlab.report.numbers import kept
@@ -59,7 +59,19 @@ def test_few_lengths_find_the_best_length_that_200_find(build):
     assert coarse.best_velocity.m_as("m/s") == pytest.approx(fine.best_velocity.m_as("m/s"), rel=1e-5)
 
 
-@pytest.mark.parametrize("name", ROWS)
+#: What no shot reads: only the checks do.
+FIT = ("chamber.tube_length", "dart.diameter")
+
+
+@pytest.mark.parametrize(("name", "value"), [("chamber.tube_length", "91 mm"), ("dart.diameter", "12.5 mm")])
+def test_tube_and_dart_reach_the_checks(name, value, panel):
+    assert name in FIT
+    panel.set(name, value)
+    assert "Warning: " in panel.sight
+    assert attrgetter(name)(panel.result.shot.build) == panel.values[name]
+
+
+@pytest.mark.parametrize("name", [name for name in ROWS if name not in FIT])
 def test_every_control_moves_the_answer(name, panel):
     before, picture = panel.text, panel.sight
     panel.set(name, 1.02 * panel.values[name])
@@ -71,7 +83,7 @@ def test_every_control_moves_the_answer(name, panel):
 
 
 @pytest.mark.parametrize("name", [*ROWS, "air.pressure"])
-def test_the_sweep_is_kept_for_the_length_alone_and_is_always_the_moved_builds(name, build):
+def test_the_sweep_is_kept_where_no_shot_of_it_changes_and_is_always_the_moved_builds(name, build):
     start = MovedBuild(build)
     if name in ROWS:
         moved = start.moved(start.first | {name: 1.02 * start.first[name]})
@@ -80,7 +92,7 @@ def test_the_sweep_is_kept_for_the_length_alone_and_is_always_the_moved_builds(n
     results = KeptResults()
     before = results.swept_shot(build).sweep
     after = results.swept_shot(moved).sweep
-    assert (after is before) == (name == "barrel.length")
+    assert (after is before) == (name in ("barrel.length", *FIT))
     fresh = bl.barrel_sweep(moved, "3 cm", "65 cm", points=POINTS, spacing="ratio")
     assert np.array_equal(after.nodes, fresh.nodes)
 
@@ -451,7 +463,7 @@ def test_a_cap_is_drawn_and_said_as_it_was_typed(panel):
 
 
 def test_the_whole_spring_is_in_a_fold_and_its_room_stays(build, panel):
-    assert {c.fold for name, c in panel.controls.items() if name in WHOLE_SPRING} == {FOLD}
+    assert {c.fold for name, c in panel.controls.items() if name in FOLDED} == {FOLD}
     assert panel.box("spring.installed_length").text == "175"  # free length less preload
     panel.set("spring.free_length", "210 mm")
     moved = panel.result.shot.build.spring

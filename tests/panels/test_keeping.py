@@ -12,6 +12,7 @@ import blasterlab as bl
 from blasterlab import panels, units
 from blasterlab.bench import kept
 from blasterlab.panels import history
+from blasterlab.panels.base import follow_units
 
 TEXT = bl.demo_build("apprentice").to_text()
 WITH_A_BUILD = {
@@ -19,6 +20,7 @@ WITH_A_BUILD = {
     "build": panels.build_panel,
     "compare": panels.compare_panel,
     "ends": panels.ends_panel,
+    "explain": panels.explain_panel,
     "group": panels.group_panel,
     "seal": panels.seal_panel,
     "spring": panels.spring_panel,
@@ -238,6 +240,94 @@ def test_the_units_are_chosen_once_for_all_and_remembered(bench: Path) -> None:
     assert kept.recall("units", units.UNIT_SETS) == "mm and ft/s"
     panel.type("units", "metric")
     assert chooser.text.startswith("Units: metric")
+
+
+def test_units_chosen_in_a_cell_or_in_another_notebook_are_followed(bench: Path) -> None:
+    panel, other = panels.barrel_panel(), panels.tuning_panel()
+    units.use_units("US customary")  # in a cell
+    follow_units("a cell")  # IPython calls it after each
+    assert " ft/s" in panel.text
+    assert panel.box("barrel.length").label == "barrel length, in"
+    units.use_units("metric")
+    follow_units("a cell")
+    kept.remember("units", "US customary")  # another notebook's kernel writes it
+    panel.type("barrel.length", "300")
+    assert panel.values["barrel.length"].m == pytest.approx(0.3)  # read as its label stood
+    assert panel.box("barrel.length").text == "11.8110"
+    assert "change of speed, ft/s" in other.views[0].figure.axes[0].get_xlabel()
+    panel.units = "metric"
+    panel.type("barrel.length", "310")  # followed once, not again and again
+    assert panel.box("barrel.length").text == "310"
+    assert "follow at their next move" in panels.units_panel().sight
+
+
+MEASURED = {
+    "spring.wire_diameter": "1.8 mm", "spring.outer_diameter": "15 mm", "spring.free_length": "254 mm",
+    "chamber.bore": "36 mm", "chamber.tube_length": "105 mm", "barrel.bore": "0.5 in", "dart.mass": "1 g",
+    "spring.total_coils": "42", "dart.diameter": "12.7 mm",
+}  # fmt: skip
+
+
+def text_of(values: dict[str, str]) -> str:
+    return "\n".join(f"{k} = {v}" if k.endswith("coils") else f'{k} = "{v}"' for k, v in values.items())
+
+
+def test_from_callipers_leaves_only_what_was_typed(bench: Path) -> None:
+    panel = panels.barrel_panel()
+    assert panel._bench.whose.value == ""
+    for name, value in MEASURED.items():
+        panel.type(name, value)
+        assert not panel.message
+    typed, whose = panel.text, panel._bench.whose.value
+    assert whose.startswith("Still the demo&#x27;s: barrel length, stroke, dart friction, blow-by area, inst")
+    assert not panel.result.shot.build.assumed
+    panel.press("My callipers only")
+    build = panel.result.shot.build
+    assert build.replace({"title": ""}) == bl.Build.from_text(text_of(MEASURED)).replace({"title": ""})
+    assert "Assumed: " in panel.sight
+    assert not {*MEASURED} & {*build.assumed}
+    assert panel._bench.whose.value == ""
+    assert place(panel).endswith("build from your callipers; changed, not saved")
+    assert panel.values["chamber.stroke"].m == pytest.approx(build.si["chamber.stroke"])
+    panel.type("chamber.tube_length", "120 mm")  # what follows from it is assumed anew
+    longer = bl.Build.from_text(text_of(MEASURED | {"chamber.tube_length": "120 mm"}))
+    strokes = [one.si["chamber.stroke"] for one in (panel.result.shot.build, longer, build)]
+    assert strokes[0] == strokes[1] > strokes[2]
+    panel.slide("dart.mass", 1.2)
+    assert panel.result.shot.build.dart.mass.m_as("g") == pytest.approx(1.2)
+    panel.undo()
+    panel.undo()
+    assert panel.result.shot.build == build
+    panel.undo()
+    assert (panel.text, panel._bench.whose.value) == (typed, whose)
+    assert "demo build workhorse" in place(panel)
+    panel.redo()
+    panel.press("Reset")
+    assert panel.result.shot.build == build
+    save(panel, "Measured")
+    assert not panel.message
+    assert bl.my_builds.load("Measured").assumed == build.assumed
+    assert panel._bench.whose.value == ""
+
+
+def test_what_nobody_typed_and_no_rule_gives_stays_the_demos_and_says_so() -> None:
+    panel = panels.barrel_panel()
+    panel.type("chamber.bore", "36 mm")
+    panel.press("My callipers only")
+    still = panel._bench.whose.value
+    assert still.startswith("Still the demo&#x27;s, until you type yours: barrel bore, spring wire, dart ")
+    assert "chamber bore" not in still
+    panel.type("spring.wire_diameter", "1.5 mm")  # the demo's number, but mine now
+    assert "spring wire" not in panel._bench.whose.value
+    panel.type("spring.wire_diameter", "9 mm")
+    assert "wire" in panel.message
+    panel.press("Undo")
+    assert not panel.message
+    nest = panels.barrel_panel(bl.demo_build("two_springs"))
+    nest.press("My callipers only")
+    assert "springs: got 2 of them; must be one spring" in nest.message
+    with pytest.raises(ValueError, match="has no button 'My callipers only'"):
+        panels.tuning_panel().press("My callipers only")
 
 
 def test_what_is_not_saved_stands_as_text_under_the_last_picture(bench: Path) -> None:
