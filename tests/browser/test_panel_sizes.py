@@ -20,6 +20,7 @@ MADE = {
     "chronograph_panel": "()",
     "compare_panel": "(build, bl.demo_build('apprentice'))",
     "ends_panel": "(build)",
+    "explain_panel": "()",
     "group_panel": "()",
     "motion_panel": "(bl.simulate(build))",
     "question_panel": "('1.1')",
