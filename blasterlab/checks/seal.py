@@ -14,19 +14,19 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.checks.finding import Finding
 from blasterlab.checks.tolerance import Sizes, Span, half_widths, span
 from blasterlab.fields import refuse
-from blasterlab.parts.rings import TAPE, THINNING, Ring, groove_faults, ring, sizes, squeeze_limits, thinned
+from blasterlab.parts.rings import TAPE, THINNING, Ring, groove_faults, ring, squeeze_limits, suited, thinned
 from blasterlab.units import Quantity, QuantityLike
 
 USUAL_STRETCH, MOST_STRETCH = 0.02, 0.05  # of a moving ring: 1 to 3 %, 5 % the outer limit (printed charts)
 MOST_FILL = 0.85  # of the groove's cross section (printed charts)
 MOST_WRAPS = 40
-_ROUNDS = ("bore", "groove", "section", "inside")
 
 
 @dataclass(frozen=True)
@@ -150,39 +150,70 @@ def seal_fit(
     [2.009, 13.031, 12.162, 67.113]
     """
     part = ring(size)
-    count = int(units.si_in(wraps, "number", "wraps", 0, MOST_WRAPS, "turns of tape"))
+    return _fitted(part, _gland(bore, groove, width, wraps, tape, tape_stretch, moving, tolerances, thinning))
+
+
+class _Gland(NamedTuple):
+    """Bore, groove without tape, its width and one turn of tape as wound [m], and how a ring counts in it."""
+
+    bore: float
+    groove: float
+    wide: float
+    wraps: int
+    turn: float
+    moving: bool
+    tolerances: Mapping[str, QuantityLike]
+    thinning: str
+
+
+def _gland(
+    bore: QuantityLike,
+    groove: QuantityLike,
+    width: QuantityLike,
+    wraps: int = 0,
+    tape: QuantityLike = TAPE,
+    tape_stretch: float = 0.0,
+    moving: bool = True,
+    tolerances: Mapping[str, QuantityLike] | None = None,
+    thinning: str = THINNING[0],
+) -> _Gland:
+    """What `seal_fit` is told of bore, groove and tape, read once for many rings and turns."""
     thick = units.si_in(tape, "length", "tape", 0.01e-3, 1e-3, "thickness of one turn")
-    thick /= 1.0 + units.si_in(tape_stretch, "number", "tape_stretch", 0.0, 2.0)
+    turn = thick / (1.0 + units.si_in(tape_stretch, "number", "tape_stretch", 0.0, 2.0))
     wide = units.si_in(width, "length", "groove width", 0.2e-3, 50e-3)
-    base = {
-        "bore": units.si_in(bore, "length", "bore", 2e-3, 0.5),
-        "groove": units.si_in(groove, "length", "groove", 1e-3, 0.5) + 2.0 * count * thick,
-        "section": units.si(part.section, "length"),
-        "inside": units.si(part.inside, "length"),
-    }
-    half = half_widths({name: base[name] for name in _ROUNDS}, tolerances or {})
-    refuse(groove_faults(part, base["groove"], base["bore"]))
+    across = units.si_in(bore, "length", "bore", 2e-3, 0.5)
+    deep = units.si_in(groove, "length", "groove", 1e-3, 0.5)
+    count = int(units.si_in(wraps, "number", "wraps", 0, MOST_WRAPS, "turns of tape"))
+    return _Gland(across, deep, wide, count, turn, moving, tolerances or {}, thinning)
+
+
+def _fitted(part: Ring, gland: _Gland) -> SealFit:
+    """A ring in its groove."""
+    (inside, section), deep = part.si, gland.groove + 2.0 * gland.wraps * gland.turn
+    base = {"bore": gland.bore, "groove": deep, "section": section, "inside": inside}
+    half = half_widths(base, gland.tolerances)
+    refuse(groove_faults(part, deep, gland.bore))
 
     def stretch(v: Sizes) -> float:
         return v["groove"] / v["inside"] - 1.0
 
     def squeeze(v: Sizes) -> float:
-        return 1.0 - 0.5 * (v["bore"] - v["groove"]) / (v["section"] * thinned(stretch(v), thinning))
+        return 1.0 - 0.5 * (v["bore"] - v["groove"]) / (v["section"] * thinned(stretch(v), gland.thinning))
 
     def fill(v: Sizes) -> float:
-        return 0.5 * math.pi * v["section"] ** 2 / ((v["bore"] - v["groove"]) * wide)
+        return 0.5 * math.pi * v["section"] ** 2 / ((v["bore"] - v["groove"]) * gland.wide)
 
-    depth = 0.5 * (base["bore"] - base["groove"])
-    left = base["section"] * thinned(stretch(base), thinning)
+    depth = 0.5 * (gland.bore - deep)
+    left = section * thinned(stretch(base), gland.thinning)
     return SealFit(
         part,
-        count,
+        gland.wraps,
         span(stretch, base, half),
         span(squeeze, base, half),
         span(fill, base, half),
-        1.0 - depth / base["section"],
-        squeeze_limits(part.section, moving),
-        moving,
+        1.0 - depth / section,
+        squeeze_limits(part.section, gland.moving),
+        gland.moving,
         units.quantity(1e3 * (left - depth), "mm"),
     )
 
@@ -211,20 +242,16 @@ def wraps_for(
     UnitError
         As `seal_fit`, for no tape at all.
     """
-    plain = {name: value for name, value in options.items() if name != "tolerances"}
-    found = [seal_fit(size, bore, groove, width, **plain)]  # type: ignore[arg-type]
-    for count in range(1, MOST_WRAPS + 1):
+    part, gland = ring(size), _gland(bore, groove, width, **options)  # type: ignore[arg-type]
+    found = [_fitted(part, gland._replace(tolerances={}))]
+    while found[-1].wraps < MOST_WRAPS and found[-1].squeeze.value <= found[-1].limits[1]:
         try:
-            found.append(seal_fit(size, bore, groove, width, wraps=count, **plain))  # type: ignore[arg-type]
+            found.append(_fitted(part, gland._replace(tolerances={}, wraps=len(found))))
         except units.UnitError:
-            break
-        if found[-1].squeeze.value > found[-1].limits[1]:
             break
     good = [fit for fit in found if not {"loose", "tight"} & set(fit.faults)]
     best = min(good, key=lambda fit: abs(fit.squeeze.value - 0.5 * sum(fit.limits)), default=None)
-    if best is None:
-        return None
-    return seal_fit(size, bore, groove, width, wraps=best.wraps, **options)  # type: ignore[arg-type]
+    return best and _fitted(part, gland._replace(wraps=best.wraps))
 
 
 def rings_for(
@@ -252,17 +279,15 @@ def rings_for(
     UnitError
         As `seal_fit`, when it is the bore or the groove that is at fault.
     """
-    outer, inner = units.si(bore, "length", "bore"), units.si(groove, "length", "groove")
-    refuse(groove_faults(None, inner, outer))
-    depth = 0.5 * (outer - inner)
+    gland = _gland(bore, groove, width, **options)  # type: ignore[arg-type]
+    refuse(groove_faults(None, gland.groove, gland.bore))
     found = []
     last: units.UnitError | None = None
-    for part in sizes():
-        if 0.5 < depth / units.si(part.section, "length") < 1.05:
-            try:
-                found.append(seal_fit(part, bore, groove, width, **options))  # type: ignore[arg-type]
-            except units.UnitError as error:
-                last = error
+    for part in suited(gland.groove, gland.bore):
+        try:
+            found.append(_fitted(part, gland))
+        except units.UnitError as error:
+            last = error
     if not found and last is not None:
         raise last
 

@@ -69,12 +69,11 @@ def half_widths(base: Sizes, given: Mapping[str, QuantityLike]) -> dict[str, flo
         got = ", ".join(map(units.shown, unknown))
         raise units.UnitError(f"tolerances: got {got}; must be {', '.join(base)}")
     why = "a half width, well below the dimension itself"
-    return {
-        name: units.si_in(
-            given.get(name, "0 mm"), "length", f"tolerance of {name}", 0.0, MOST_TOLERANCE * abs(value), why
-        )
-        for name, value in base.items()
+    told = {
+        name: units.si_in(half, "length", f"tolerance of {name}", 0.0, MOST_TOLERANCE * abs(base[name]), why)
+        for name, half in given.items()
     }
+    return dict.fromkeys(base, 0.0) | told
 
 
 def span(rule: Callable[[Sizes], float], base: Sizes, half: Sizes) -> Span:

@@ -30,6 +30,7 @@ def _settled(old: Frame | None, low: float, high: float, room: float, fill: floa
     low, high = float(_speed(low)), float(_speed(high))
     if old and old[0] <= low and high <= old[1] and high - low > fill * (old[1] - old[0]):
         return old
+    room = 0.3 if old else room  # what moves has room to move on
     return low - room * (high - low), high + room * (high - low)
 
 

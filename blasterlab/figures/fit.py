@@ -1,20 +1,93 @@
 """Pictures of a ring in its groove and of what a tube bears.
 
-What it is for: see the squeeze and the margin before anything is ordered.  What it leaves out: the section of
-the whole power train (``section``).
+What it is for: see the squeeze and the margin before anything is ordered, in a panel by `SealView` and
+`TubeView`.  What it leaves out: the section of the whole power train (``section``).
 """
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
+from matplotlib.artist import Artist
 from matplotlib.patches import Ellipse, Rectangle
 
 from blasterlab import units
 from blasterlab.checks.fit_use import SealPick, TubeUse
 from blasterlab.figures import style
-from blasterlab.figures.style import Drawing
+from blasterlab.figures.redrawn import Framed, Pen
+from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import fit as say
+
+
+class SealView:
+    """The groove with ring and tape to scale, cut along the axis, and the squeeze between its limits below.
+
+    Parameters
+    ----------
+    width : int [px]
+        Of the picture.
+    """
+
+    def __init__(self, width: int = 480) -> None:
+        self.figure, (ax, self._scale) = style.new_figure(
+            width, 330, rows=2, heights=[3.0, 1.0], bottom=50, left=30, gap=(0, 34)
+        )
+        ax.set_aspect("equal")
+        ax.axis("off")
+        self._scale.set(ylim=(0.0, 1.0), yticks=[])
+        self._pens = Pen(ax), Pen(self._scale)
+
+    def frame(self, pick: SealPick, old: Frame | None) -> Frame:
+        """The ends of the squeeze's scale, in steps of 5 %."""
+        low, high = (20.0 * end for end in pick.fit.squeeze.worst)
+        return min(0.0, 5.0 * math.floor(low - 0.2)), max(30.0, 5.0 * math.ceil(high + 0.2))
+
+    def draw_full(self, frame: Frame) -> None:
+        """The scale of the squeeze."""
+        self._scale.set_xlim(*frame)
+        style.dress(self._scale, "squeeze, % (shaded: usual; thin bar: worst case)")
+
+    def draw_live(self, pick: SealPick) -> list[Artist]:
+        """Groove, bore, ring and tape; the squeeze with its range and limits."""
+        pen, fit = self._pens[1], pick.fit
+        low, high = (100 * end for end in fit.limits)
+        pen.box(low, 0.0, high - low, 1.0, facecolor=style.SKY, alpha=0.4, linewidth=0)
+        worst, likely = ([100 * end for end in ends] for ends in (fit.squeeze.worst, fit.squeeze.likely))
+        pen.line(worst, [0.5, 0.5], "|-", color=style.BLACK, linewidth=1.2, markersize=10)
+        pen.line(likely, [0.5, 0.5], "-", color=style.BLACK, linewidth=4.0)
+        pen.line([100 * fit.squeeze.value], [0.5], "o", color=style.VERMILION, markersize=8, gid="squeeze")
+        return [*self._cut(pick, self._pens[0]), *pen.lift()]
+
+    def _cut(self, pick: SealPick, pen: Pen) -> list[Artist]:
+        """The ring in its groove [mm]."""
+        bore, groove, wide = (0.5e3 * size.m_as("m") for size in (pick.bore, pick.groove, 2 * pick.width))
+        tape, section = pick.fit.wraps * pick.tape.m_as("mm"), pick.fit.ring.section.m_as("mm")
+        depth, edge = bore - groove, 0.6 * section
+        low, land = groove - edge, bore - max(0.06 * depth, 0.05)
+        solid: dict[str, Any] = {"facecolor": style.PALE, "edgecolor": "black"}
+        for x, across in ((-edge, edge), (wide, edge)):
+            pen.box(x, low, across, land - low, **solid)
+        pen.box(0.0, low, wide, edge, facecolor=style.PALE, edgecolor="none")
+        pen.line([0.0, wide], [groove, groove], color="black", linewidth=1.0)
+        pen.box(-edge, bore, wide + 2 * edge, edge, facecolor=style.SKY, edgecolor="black", hatch="//")
+        if tape:
+            pen.box(0.0, groove, wide, tape, facecolor=style.YELLOW, edgecolor="black", gid="tape")
+        tall = min(depth - tape, section)
+        ring = pen.take(
+            lambda: pen.ax.add_patch(Ellipse((0, 0), 1, 1, facecolor="#333333", gid="ring")), "ring"
+        )
+        across, middle = section**2 / tall, groove + tape + 0.5 * tall  # the same area of rubber
+        ring.set(width=across, height=tall, center=(0.5 * wide, middle))
+        ring.set_clip_path(Rectangle((0.0, groove), wide, depth, transform=pen.ax.transData))
+        small: dict[str, Any] = {"fontsize": style.SMALL, "ha": "center", "va": "center"}
+        white = {"facecolor": "white", "edgecolor": "none", "pad": 1}
+        pen.words(0.5 * wide, bore + 0.5 * edge, "bore", bbox=white, **small)
+        pen.words(0.5 * wide, groove - 0.5 * edge, f"groove{', tape' if tape else ''}", **small)
+        pen.words(0.5 * wide, middle, "ring", color="white", **small)
+        pen.ax.set(xlim=(-2.2 * edge - 0.4 * wide, 1.4 * wide + 2.2 * edge), ylim=(low, bore + edge))
+        pen.ax.apply_aspect()
+        return pen.lift()
 
 
 def seal_chart(pick: SealPick, width: int = 480) -> Drawing:
@@ -32,62 +105,50 @@ def seal_chart(pick: SealPick, width: int = 480) -> Drawing:
     Drawing
         The picture, with its caption [-].
     """
-    figure, (ax, scale) = style.new_figure(
-        width, 330, rows=2, heights=[3.0, 1.0], bottom=50, left=30, gap=(0, 34)
-    )
-    fit = pick.fit
-    bore, groove, wide = (0.5e3 * size.m_as("m") for size in (pick.bore, pick.groove, 2 * pick.width))
-    tape = fit.wraps * pick.tape.m_as("mm")
-    section = fit.ring.section.m_as("mm")
-    depth, edge = bore - groove, 0.6 * section
-    land = bore - max(0.06 * depth, 0.05)
-    for x, across in ((-edge, edge), (wide, edge)):
-        ax.add_patch(
-            Rectangle(
-                (x, groove - edge), across, land - groove + edge, facecolor=style.PALE, edgecolor="black"
-            )
-        )
-    ax.add_patch(Rectangle((0.0, groove - edge), wide, edge, facecolor=style.PALE, edgecolor="none"))
-    ax.plot([0.0, wide], [groove, groove], color="black", linewidth=1.0)
-    ax.add_patch(
-        Rectangle((-edge, bore), wide + 2 * edge, edge, facecolor=style.SKY, edgecolor="black", hatch="//")
-    )
-    if tape:
-        ax.add_patch(
-            Rectangle((0.0, groove), wide, tape, facecolor=style.YELLOW, edgecolor="black", gid="tape")
-        )
-    tall = min(depth - tape, section)
-    across = section**2 / tall  # the same area of rubber
-    ring = Ellipse((0.5 * wide, groove + tape + 0.5 * tall), across, tall, facecolor="#333333", gid="ring")
-    ax.add_patch(ring)
-    if across > wide:
-        ring.set_clip_path(Rectangle((0.0, groove), wide, depth, transform=ax.transData))
-    small: dict[str, Any] = {"fontsize": style.SMALL, "ha": "center", "va": "center"}
-    ax.text(
-        0.5 * wide,
-        bore + 0.5 * edge,
-        "bore",
-        bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
-        **small,
-    )
-    ax.text(0.5 * wide, groove - 0.5 * edge, f"groove{', tape' if tape else ''}", **small)
-    ax.text(0.5 * wide, groove + tape + 0.5 * tall, "ring", color="white", **small)
-    ax.set_xlim(-2.2 * edge - 0.4 * wide, 1.4 * wide + 2.2 * edge)
-    ax.set_ylim(groove - edge, bore + edge)
-    ax.set_aspect("equal")
-    ax.axis("off")
-    low, high = (100 * end for end in fit.limits)
-    scale.axvspan(low, high, color=style.SKY, alpha=0.4, linewidth=0)
-    worst, likely = ([100 * end for end in ends] for ends in (fit.squeeze.worst, fit.squeeze.likely))
-    scale.plot(worst, [0.5, 0.5], "|-", color=style.BLACK, linewidth=1.2, markersize=10)
-    scale.plot(likely, [0.5, 0.5], "-", color=style.BLACK, linewidth=4.0)
-    scale.plot([100 * fit.squeeze.value], [0.5], "o", color=style.VERMILION, markersize=8, gid="squeeze")
-    scale.set_xlim(min(0.0, worst[0] - 1.0), max(30.0, worst[1] + 1.0))
-    scale.set_ylim(0.0, 1.0)
-    scale.set_yticks([])
-    style.dress(scale, "squeeze, % (shaded: usual; thin bar: worst case)")
-    figure.caption = say.seal_caption(pick)
-    return figure
+    return style.still(SealView(width), pick, say.seal_caption(pick))
+
+
+class TubeView(Framed):
+    """Hoop stress in the shot and with the barrel blocked, beside what is allowed and the tube's strength.
+
+    Parameters
+    ----------
+    width : int [px]
+        Of the picture.
+    """
+
+    _labels = (("stress around the bore", "stress"),)
+
+    def __init__(self, width: int = 480) -> None:
+        self.figure, (self.ax,) = style.new_figure(width, 230, left=110)
+        self.ax.set_yticks(range(2), ["as shot", "barrel blocked"])
+        self._pen = Pen(self.ax)
+
+    def frame(self, use: TubeUse, old: Frame | None) -> Frame:
+        """Limits of the stress, given those in use [display unit], and of the rows."""
+        most = (style.shown(end, "stress") for end in (use.material.strength[1], use.in_block.hoop_inside))
+        return style.steady(old[0] if old else None, 0.0, max(most)), (1.9, -0.9)
+
+    def draw_live(self, use: TubeUse) -> list[Artist]:
+        """Bars, the allowed stress and the strength."""
+        pen, (_, right), red = self._pen, self._frame[0], style.VERMILION
+        weak, strong = (style.shown(end, "stress") for end in use.material.strength)
+        allowed = weak / use.factor
+        pen.box(weak, -0.9, strong - weak, 2.8, facecolor=red, alpha=0.25, linewidth=0)
+        pen.line([allowed] * 2, [-0.9, 1.9], color=red, linestyle="--", linewidth=1.4, gid="allowed")
+        for place, stress in enumerate((use.in_shot, use.in_block)):
+            value, thin = (style.shown(one, "stress") for one in (stress.hoop_inside, stress.thin_wall))
+            pen.box(0.0, place - 0.25, value, 0.5, color=style.BLUE)
+            pen.line([thin] * 2, [place - 0.25, place + 0.25], color="black", linewidth=1.0)
+            clear = max(value, thin, allowed)  # right of the line, not on it
+            inside = clear > 0.8 * right  # no room beside the bar: in it
+            look: dict[str, Any] = {"ha": "right", "color": "white"} if inside else {}
+            words = f" {units.show(stress.hoop_inside, 'stress', 2)} "
+            pen.words(value if inside else clear, place, words, fontsize=style.FONT, va="center", **look)
+        for at, word, y, colour in ((allowed, "allowed", -0.85, red), (weak, "strength", -0.6, style.BLACK)):
+            side = "right" if at > 0.8 * right else "left"
+            pen.words(at, y, f" {word} ", color=colour, fontsize=style.SMALL, va="top", ha=side)
+        return pen.lift()
 
 
 def tube_chart(use: TubeUse, width: int = 480) -> Drawing:
@@ -105,24 +166,4 @@ def tube_chart(use: TubeUse, width: int = 480) -> Drawing:
     Drawing
         The picture, with its caption [-].
     """
-    figure, (ax,) = style.new_figure(width, 230, left=110)
-    rows = {"as shot": use.in_shot, "barrel blocked": use.in_block}
-    weak, strong = (style.shown(end, "stress") for end in use.material.strength)
-    allowed = weak / use.factor
-    ax.axvspan(weak, strong, color=style.VERMILION, alpha=0.25, linewidth=0)
-    ax.axvline(allowed, color=style.VERMILION, linestyle="--", linewidth=1.4, gid="allowed")
-    for place, stress in enumerate(rows.values()):
-        value, thin = (style.shown(one, "stress") for one in (stress.hoop_inside, stress.thin_wall))
-        ax.barh(place, value, height=0.5, color=style.BLUE)
-        ax.plot([thin] * 2, [place - 0.25, place + 0.25], color="black", linewidth=1.0)
-        clear = max(value, thin, allowed)  # right of the line, not on it
-        words = " " + units.show(stress.hoop_inside, "stress", 2)
-        ax.text(clear, place, words, fontsize=style.FONT, va="center")
-    ax.set_yticks(range(len(rows)), list(rows))
-    ax.set_ylim(1.9, -0.9)
-    ax.set_xlim(0.0, 1.05 * max(strong, style.shown(use.in_block.hoop_inside, "stress")))
-    ax.text(allowed, -0.85, " allowed", color=style.VERMILION, fontsize=style.SMALL, va="top")
-    ax.text(weak, -0.85, " strength", fontsize=style.SMALL, va="top")
-    style.dress(ax, style.label("stress around the bore", "stress"))
-    figure.caption = say.strength_caption(use)
-    return figure
+    return style.still(TubeView(width), use, say.strength_caption(use))

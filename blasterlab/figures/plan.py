@@ -12,6 +12,7 @@ from matplotlib.artist import Artist
 
 from blasterlab import units
 from blasterlab.figures import style
+from blasterlab.figures.redrawn import Pen
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.plan.explain import Explanation
 from blasterlab.plan.search import Plan
@@ -20,93 +21,71 @@ from blasterlab.report.explain import caption, cause_name
 from blasterlab.report.plan import front_caption
 from blasterlab.report.sensitivity import matters_caption, step_name, steps_caption, unknown_name
 
-_MOST = 13
+_MOST, _SPEEDS = 13, ("speed_m_s", "speed_low_m_s", "speed_high_m_s")
 
 
 class StepsView:
     """Change of speed by one step of each part, as bars with their ranges."""
 
+    _title = "One step of each part, 90 % range"
+
     def __init__(self, width: int = 480, height: int = 380) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, left=206, right=14)
+        self._pen = Pen(self.ax)
 
-    def frame(self, result: Steps, old: Frame | None) -> Frame:
-        """All that is drawn: the labels, and speeds in display units.
+    def _bars(self, result: Any) -> list[tuple[str, list[float]]]:
+        """The name of each bar, its speed and the ends of its range [display unit]."""
+        rows = result.table.iloc[1 : 1 + _MOST].to_dict("records")
+        return [(step_name(row), [style.shown(row[name], "speed") for name in _SPEEDS]) for row in rows]
 
-        Parameters
-        ----------
-        result : Steps [-]
-            What is to be drawn.
-        old : tuple or None [-]
-            The frame in use; no part of it stays.
+    def _seen(self, result: Any) -> list[float]:
+        """Further speeds that the axis must hold [display unit]."""
+        return []
 
-        Returns
-        -------
-        tuple
-            A label and three speeds of each bar [display unit].
-        """
-        return tuple(
-            (step_name(row), *(style.shown(row[f"speed{end}_m_s"], "speed") for end in ("", "_low", "_high")))
-            for row in result.table.iloc[1 : 1 + _MOST].to_dict("records")
-        )
+    def frame(self, result: Any, old: Frame | None) -> Frame:
+        """Limits of the change of speed, given those in use [display unit], and the number of bars."""
+        bars = self._bars(result)
+        ends = [0.0, *self._seen(result), *(end for _, ends in bars for end in ends)]
+        return style.steady(old[0] if old else None, min(ends), max(ends)), len(bars)
 
     def draw_full(self, frame: Frame) -> None:
-        """Draw the bars.
+        """Limits and labels, from `frame`."""
+        self._left = frame[0][0] - 0.02 * (frame[0][1] - frame[0][0])
+        self.ax.set(xlim=frame[0], ylim=(-0.6, frame[1] - 0.4))
+        self.ax.set_yticks(range(frame[1]), [""] * frame[1])
+        style.dress(self.ax, style.label("change of speed", "speed"), title=self._title)
 
-        Parameters
-        ----------
-        frame : tuple [display unit]
-            From `frame`.
-        """
-        ax = self.ax
-        ax.clear()
-        for y, (_, speed, low, high) in zip(range(len(frame) - 1, -1, -1), frame, strict=True):
-            up = speed >= 0.0
-            ax.barh(y, speed, 0.62, color=style.SKY if up else style.ORANGE, hatch="" if up else "//")
-            ax.plot([low, high], [y, y], color=style.BLACK, marker="|", markersize=6, linewidth=1.0)
-        ax.axvline(0.0, color=style.BLACK, linewidth=0.8)
-        ax.set_yticks(range(len(frame) - 1, -1, -1), [label for label, *_ in frame])
-        ax.set_ylim(-0.6, len(frame) - 0.4)
-        style.dress(ax, style.label("change of speed", "speed"), title="One step of each part, 90 % range")
-
-    def draw_live(self, result: Steps) -> list[Artist]:
-        """Nothing moves by itself.
-
-        Parameters
-        ----------
-        result : Steps [-]
-            What is drawn already.
-
-        Returns
-        -------
-        list of Artist
-            None [-].
-        """
-        return []
+    def draw_live(self, result: Any) -> list[Artist]:
+        """Bars, their ranges and names."""
+        pen, ends = self._pen, self.ax.get_ylim()
+        for place, (name, (speed, *span)) in enumerate(self._bars(result)):
+            y, (colour, hatch) = ends[1] - 0.6 - place, (style.SKY, "") if speed >= 0.0 else (style.ORANGE, "//")
+            pen.box(0.0, y - 0.31, speed, 0.62, color=colour, hatch=hatch)
+            pen.line(span, [y, y], color=style.BLACK, marker="|", markersize=6, linewidth=1.0)
+            pen.words(self._left, y, name, fontsize=style.SMALL, ha="right", va="center")
+        pen.line([0.0, 0.0], ends, color=style.BLACK, linewidth=0.8)
+        return pen.lift()
 
 
 class CausesView(StepsView):
     """What each single cause could do to the speed within its range, and the difference that was measured."""
 
-    def frame(self, result: Any, old: Frame | None) -> Frame:
-        """The difference with its ends, then a label and three speeds of each bar [display unit]."""
-        d = result.difference
-        seen = tuple(style.shown(end.m_as("m/s"), "speed") for end in (d.difference, d.low, d.high))
-        return (
-            seen,
-            *(
-                (cause_name(row["name"]), *3 * (style.shown(row["speed_m_s"], "speed"),))
-                for row in result.table.to_dict("records")
-            ),
-        )
+    _title = "What each alone could do; dashed: measured, 95 %"
 
-    def draw_full(self, frame: Frame) -> None:
-        """Draw the bars, and the difference over them [display unit]."""
-        super().draw_full(frame[1:])
-        seen, low, high = frame[0]
-        self.ax.axvspan(low, high, color=style.PALE, zorder=0)
-        self.ax.axvline(seen, color=style.VERMILION, linestyle="--", linewidth=1.4)
-        title = "What each alone could do; dashed: measured, 95 %"
-        style.dress(self.ax, style.label("change of speed", "speed"), title=title)
+    def _bars(self, result: Any) -> list[tuple[str, list[float]]]:
+        rows = result.table.to_dict("records")
+        return [(cause_name(row["name"]), 3 * [style.shown(row["speed_m_s"], "speed")]) for row in rows]
+
+    def _seen(self, result: Any) -> list[float]:
+        d = result.difference
+        return [style.shown(end.m_as("m/s"), "speed") for end in (d.difference, d.low, d.high)]
+
+    def draw_live(self, result: Any) -> list[Artist]:
+        """The bars over the difference and its range."""
+        (seen, low, high), ends = self._seen(result), self.ax.get_ylim()
+        self._pen.box(low, ends[0], high - low, ends[1] - ends[0], color=style.PALE, zorder=0)
+        self._pen.line([seen, seen], ends, color=style.VERMILION, linestyle="--", linewidth=1.4)
+        return super().draw_live(result)
 
 
 def causes_chart(found: Explanation) -> Drawing:

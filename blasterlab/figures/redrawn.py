@@ -1,7 +1,8 @@
-"""What views share: limits and labels of one pair of axes, and a picture that is drawn anew each time.
+"""What views share: limits and labels of one pair of axes, and artists that move from drawing to drawing.
 
-What it is for: `Framed`, a base for views whose frame starts with the limits of x and y, and `Redrawn`, which
-follows a panel with any chart that a notebook draws.  What it leaves out: what is drawn.
+What it is for: `Framed`, a base for views whose frame starts with the limits of x and y, and `Pen`, by which
+a picture that follows a slider is written down like one that is drawn once.  What it leaves out: what is
+drawn.
 """
 
 from __future__ import annotations
@@ -11,9 +12,10 @@ from typing import Any
 
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.patches import Rectangle
 
 from blasterlab.figures import style
-from blasterlab.figures.style import Drawing, Frame
+from blasterlab.figures.style import Frame
 
 
 class Framed:
@@ -30,26 +32,47 @@ class Framed:
         style.dress(self.ax, *(style.label(*each) for each in self._labels))
 
 
-class Redrawn:
-    """A view of a picture that is drawn anew for each result.
+class Pen:
+    """Draws on axes time and again: an artist of the same look is moved, and made only where none is left.
 
     Parameters
     ----------
-    draw : callable [-]
-        Result to a `Drawing`.
+    ax : Axes [-]
+        The axes.
     """
 
-    def __init__(self, draw: Callable[[Any], Drawing]) -> None:
-        self._draw, self._count, self.figure = draw, 0, style.new_figure()[0]
+    def __init__(self, ax: Axes) -> None:
+        self.ax = ax
+        self._free: dict[str, list[Any]] = {}  # hidden or of the last drawing, the next one last
+        self._drawn: list[tuple[str, Any]] = []
 
-    def frame(self, result: Any, old: Frame | None) -> Frame:
-        """A new picture, and the number of it."""
-        self.figure, self._count = self._draw(result), self._count + 1
-        return (self._count,)
+    def take(self, make: Callable[[], Artist], look: object) -> Any:
+        """The next artist of a look, for the caller to move [data units]."""
+        free = self._free.setdefault(str(look), [])
+        self._drawn.append((str(look), free.pop() if free else make()))
+        return self._drawn[-1][1]
 
-    def draw_full(self, frame: Frame) -> None:
-        """Nothing more: the picture is whole."""
+    def box(self, x: float, y: float, wide: float, tall: float, **look: Any) -> None:
+        """A rectangle [data units]."""
+        box = self.take(lambda: self.ax.add_patch(Rectangle((0.0, 0.0), 0.0, 0.0, **look)), ("box", look))
+        box.set_bounds(x, y, wide, tall)
 
-    def draw_live(self, result: Any) -> list[Artist]:
-        """None moves."""
-        return []
+    def line(self, x: Any, y: Any, *form: str, **look: Any) -> None:
+        """A line or marks [data units]."""
+        self.take(lambda: self.ax.plot([], [], *form, **look)[0], (form, look)).set_data(x, y)
+
+    def words(self, x: float, y: float, text: str, **look: Any) -> None:
+        """A text [data units]."""
+        words = self.take(lambda: self.ax.text(0.0, 0.0, "", **look), ("words", look))
+        words.set(x=x, y=y, text=text)
+        style.legible(words)
+
+    def lift(self) -> list[Artist]:
+        """End a drawing: its artists in drawing order; what the last one had beyond them is hidden."""
+        for artist in [one for free in self._free.values() for one in free]:
+            artist.set_visible(False)
+        for look, artist in reversed(self._drawn):
+            artist.set_visible(True)
+            self._free[look].append(artist)
+        drawn, self._drawn = [artist for _, artist in self._drawn], []
+        return sorted(drawn, key=Artist.get_zorder)

@@ -7,26 +7,30 @@ leaves out: what the build text does not say (plunger head and end plate are sup
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.collections import EllipseCollection
-from matplotlib.patches import Rectangle
 
 from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.figures import style
-from blasterlab.figures.style import Drawing
+from blasterlab.figures.redrawn import Pen
+from blasterlab.figures.style import Drawing, Frame
 from blasterlab.parts.rings import ring
 from blasterlab.report import section as say
 
 STEEL, _TUBE, FOAM, SUPPOSED = style.BLUE, style.PALE, style.ORANGE, "#B0B0B0"
 _LINE, _LETTER = 15.0, 5.7  # px: a line of small text, and a letter of it
+_ROW = 2 * _LINE + 4.0  # px: of labels
 _BREAK = 0.55  # a barrel longer than this share of what lies behind it is shortened
 MARGIN = 8  # px
+_EDGE: dict[str, Any] = {"linewidth": 0.8, "edgecolor": style.BLACK}
 
 
 @dataclass(frozen=True)
@@ -135,32 +139,88 @@ def power_train(
     ----------
     ISO 128-3:2022, *Technical product documentation: Views, sections and cuts*: sections, breaks.
     """
-    wide = units.si_in(width, "number", "width", 320, 1600, "pixels")
-    stroke = build.si["chamber.stroke"]
-    states = [(say.AT_REST, layout(build, stroke)), (say.PRIMED, layout(build, 0.0))]
-    above = [say.parts(build), []] if names else [[], []]
-    below = [say.sizes(build), say.primed(build)]
-    whole = states[0][1]
-    start = min(whole.fixed, -build.si["chamber.tube_length"])
-    span = whole.drawn(whole.muzzle) - start
-    scale = (wide - 2 * MARGIN) / (1.04 * span)
-    tall = (build.si["chamber.bore"] + 2 * build.si["chamber.wall"]) * scale
-    placed = [
-        [_levels(_targets(words, build, where), start, scale, wide) for words in (above[row], below[row])]
-        for row, (_, where) in enumerate(states)
-    ]
-    heights = [tall + sum(_room(side) for side in sides) + 22 for sides in placed]
-    figure, axes = sheet(round(wide), heights)
-    for ax, (title, where), sides, height in zip(axes, states, placed, heights, strict=True):
-        frame(ax, start, scale, wide, height, tall, _room(sides[0]))
-        _draw(ax, build, where, scale)
-        ax.text(start, 0.5 * tall / scale + _room(sides[0]) / scale, title, fontsize=style.FONT,
-                fontweight="bold", va="bottom")  # fmt: skip
-        for side, sign in zip(sides, (1.0, -1.0), strict=True):
-            _label(ax, side, sign, 0.5 * tall, scale)
-    _mark(axes[1], build, states[1][1], findings or (), scale)
-    figure.caption = say.caption(build)
-    return figure
+    wide = round(units.si_in(width, "number", "width", 320, 1600, "pixels"))
+    return style.still(SectionView(wide, names), _Marked(build, findings or ()), say.caption(build))
+
+
+class _Marked(NamedTuple):
+    """What `SectionView` takes."""
+
+    build: Build
+    findings: Sequence[Any]
+
+
+class SectionView:
+    """The section, at rest above and primed below; takes anything with a `build` and its `findings`.
+
+    Parameters
+    ----------
+    width : int [px]
+        Of the picture.
+    names : bool [-]
+        Whether each part carries its key in the build text.
+    """
+
+    figure: Drawing
+
+    def __init__(self, width: int = 480, names: bool = False) -> None:
+        self._width, self._names = width, names
+        self._heights: tuple[int, ...] = ()
+
+    def frame(self, result: Any, old: Frame | None) -> Frame:
+        """Left end and scale [m, px/m]; heights of the section, of both drawings, and above them [px]."""
+        build, states = result.build, _states(result.build, self._names)
+        whole = states[0].at
+        start = min(whole.fixed, -build.si["chamber.tube_length"])
+        scale = (self._width - 2 * MARGIN) / (1.04 * (whole.drawn(whole.muzzle) - start))
+        tall = (build.si["chamber.bore"] + 2 * build.si["chamber.wall"]) * scale
+        rooms = [[_room(side) for side in self._placed(build, one, start, scale)] for one in states]
+        heights = tuple(math.ceil(tall + sum(room) + 22) for room in rooms)
+        if old and all(new <= was <= new + _ROW for new, was in zip(heights, old[3], strict=True)):
+            heights = old[3]  # no jump of the page where a label needs a row more, or less
+        if heights != self._heights:  # another size is another picture
+            self.figure, axes = sheet(self._width, heights)
+            self._heights, self._pens = heights, [Pen(ax) for ax in axes]
+        return start, scale, tall, heights, tuple(above for above, _ in rooms)
+
+    def draw_full(self, frame: Frame) -> None:
+        """Limits, from `frame`."""
+        start, scale, tall, heights, above = self._frame = frame
+        for pen, height, room in zip(self._pens, heights, above, strict=True):
+            frame_axes(pen.ax, start, scale, self._width, height, tall, room)
+
+    def draw_live(self, result: Any) -> list[Artist]:
+        """Both drawings whole: any part may have moved."""
+        start, scale, tall, _, above = self._frame
+        build, drawn = result.build, list[Artist]()
+        for pen, one, room in zip(self._pens, _states(build, self._names), above, strict=True):
+            _draw(pen, build, one.at, scale)
+            pen.words(start, (0.5 * tall + room) / scale, one.title, fontsize=style.FONT, va="bottom",
+                      fontweight="bold")  # fmt: skip
+            for side, sign in zip(self._placed(build, one, start, scale), (1.0, -1.0), strict=True):
+                _label(pen, side, sign, 0.5 * tall, scale)
+            if one.title == say.PRIMED:
+                _mark(pen, one.at, result.findings, scale)
+            drawn += pen.lift()
+        return drawn
+
+    def _placed(self, build: Build, one: _State, start: float, scale: float) -> list[Placed]:
+        """The labels above and below one drawing, side by side in rows."""
+        return [_levels(_targets(words, build, one.at), start, scale, self._width) for words in one.labels]
+
+
+class _State(NamedTuple):
+    """One of the drawings: title, places, and the labels above and below."""
+
+    title: str
+    at: Layout
+    labels: tuple[list[say.Label], list[say.Label]]
+
+
+def _states(build: Build, names: bool) -> tuple[_State, _State]:
+    stroke, parts = build.si["chamber.stroke"], say.parts(build) if names else []
+    rest = _State(say.AT_REST, layout(build, stroke), (parts, say.sizes(build)))
+    return rest, _State(say.PRIMED, layout(build, 0.0), ([], say.primed(build)))
 
 
 def sheet(width: int, heights: Sequence[float]) -> tuple[Drawing, list[Axes]]:
@@ -174,7 +234,7 @@ def sheet(width: int, heights: Sequence[float]) -> tuple[Drawing, list[Axes]]:
     return figure, axes
 
 
-def frame(
+def frame_axes(
     ax: Axes, start: float, scale: float, width: float, height: float, tall: float, above: float
 ) -> None:
     """Limits that give one scale along and across, in metres per pixel both ways."""
@@ -183,69 +243,61 @@ def frame(
     ax.set_ylim((top - height) / scale, top / scale)
 
 
-def box(ax: Axes, x: float, y: float, wide: float, tall: float, **look: Any) -> None:
+def box(pen: Pen, x: float, y: float, wide: float, tall: float, **look: Any) -> None:
     """A rectangle and its mirror image below the axis."""
     for low in (y, -y - tall):
-        ax.add_patch(Rectangle((x, low), wide, tall, **{"linewidth": 0.8, "edgecolor": style.BLACK, **look}))
+        pen.box(x, low, wide, tall, **_EDGE | look)
 
 
-def draw_still(ax: Axes, build: Build, at: Layout, scale: float) -> None:
+def draw_still(pen: Pen, build: Build, at: Layout, scale: float) -> None:
     """What does not move: tube, plate with port, barrel, the springs' fixed end, the axis."""
     si = build.si
     bore, wall = 0.5 * si["chamber.bore"], si["chamber.wall"]
     barrel, port = 0.5 * si["barrel.bore"], 0.5 * si["chamber.port_diameter"]
     thick = max(0.25 * wall, 1.2 / scale)
     plate = 0.06 * si["chamber.bore"]
-    box(ax, -si["chamber.tube_length"], bore, si["chamber.tube_length"], wall, facecolor=_TUBE, hatch="////")
-    box(ax, 0.0, port, plate, max(bore + wall - port, 0.0), facecolor=SUPPOSED, hatch="\\\\\\\\")
+    box(pen, -si["chamber.tube_length"], bore, si["chamber.tube_length"], wall, facecolor=_TUBE, hatch="////")
+    box(pen, 0.0, port, plate, max(bore + wall - port, 0.0), facecolor=SUPPOSED, hatch="\\\\\\\\")
     end = at.drawn(at.muzzle)
-    box(ax, plate, barrel, end - plate, max(thick, 0.5 * wall), facecolor=_TUBE, hatch="////")
-    ax.plot([at.fixed, at.fixed], [-bore, bore], color=style.BLACK, linewidth=2.0, solid_capstyle="butt")
+    box(pen, plate, barrel, end - plate, max(thick, 0.5 * wall), facecolor=_TUBE, hatch="////")
+    pen.line([at.fixed, at.fixed], [-bore, bore], color=style.BLACK, linewidth=2.0, solid_capstyle="butt")
     if at.cut[1] > 0.0:
-        _break(ax, at.cut[0], 1.6 * barrel, scale)
-    ax.plot([at.fixed, end], [0.0, 0.0], color=style.GREY, linewidth=0.6, dashes=(8, 2, 2, 2))
+        _break(pen, at.cut[0], 1.6 * barrel, scale)
+    pen.line([at.fixed, end], [0.0, 0.0], color=style.GREY, linewidth=0.6, dashes=(8, 2, 2, 2))
 
 
-def _draw(ax: Axes, build: Build, at: Layout, scale: float) -> None:
+def _draw(pen: Pen, build: Build, at: Layout, scale: float) -> None:
     """The whole section: what stands still, plunger with seal, springs, dart."""
-    draw_still(ax, build, at, scale)
+    draw_still(pen, build, at, scale)
     si, bore = build.si, 0.5 * build.si["chamber.bore"]
     if build.fit.rod_diameter is not None:
         rod = units.si(build.fit.rod_diameter, "length")
-        box(
-            ax, at.fixed, 0.0, at.back - at.fixed, 0.5 * rod, facecolor=SUPPOSED, edgecolor="none", zorder=0.9
-        )
-    ax.add_patch(Rectangle((at.back, -bore), at.face - at.back, 2 * bore, facecolor=SUPPOSED, linewidth=1.0,
-                           edgecolor=style.BLACK))  # fmt: skip
+        grey: dict[str, Any] = {"facecolor": SUPPOSED, "edgecolor": "none", "zorder": 0.9}
+        box(pen, at.fixed, 0.0, at.back - at.fixed, 0.5 * rod, **grey)
+    pen.box(at.back, -bore, at.face - at.back, 2 * bore, facecolor=SUPPOSED, **_EDGE | {"linewidth": 1.0})
     thick = 0.1 * bore if build.fit.ring is None else units.si(ring(build.fit.ring).section, "length")
     across = bore - 0.5 * thick
-    _rounds(ax, [(at.seal, across), (at.seal, -across)], thick, style.BLACK, scale)
+    _rounds(pen, [(at.seal, across), (at.seal, -across)], thick, style.BLACK, scale)
     for number in range(len(build.springs)):
-        _spring(ax, build, number, at, scale)
+        _spring(pen, build, number, at, scale)
     dart, tail = 0.5 * si["dart.diameter"], at.drawn(at.tail)
-    ax.add_patch(Rectangle((tail, -dart), si["dart.length"], 2 * dart, facecolor=FOAM, linewidth=0.8,
-                           edgecolor=style.BLACK))  # fmt: skip
+    pen.box(tail, -dart, si["dart.length"], 2 * dart, facecolor=FOAM, **_EDGE)
 
 
-def _rounds(ax: Axes, places: Sequence[tuple[float, float]], size: float, colour: str, scale: float) -> None:
+def _rounds(pen: Pen, places: Sequence[tuple[float, float]], size: float, colour: str, scale: float) -> None:
     """Circles of one diameter, never thinner than a pixel."""
-    shown = max(size, 1.2 / scale)
-    ax.add_collection(
-        EllipseCollection(
-            [shown] * len(places),
-            [shown] * len(places),
-            [0.0] * len(places),
-            units="xy",
-            offsets=places,
-            offset_transform=ax.transData,
-            facecolors=colour,
-            edgecolors=style.BLACK,
-            linewidths=0.5,
-        )
+    look = {"facecolors": colour, "edgecolors": style.BLACK, "linewidths": 0.5}
+    rounds = pen.take(
+        lambda: pen.ax.add_collection(
+            EllipseCollection([1.0], [1.0], [0.0], units="xy", offset_transform=pen.ax.transData, **look)
+        ),
+        ("rounds", colour),
     )
+    shown = [max(size, 1.2 / scale)]
+    rounds.set(offsets=places, widths=shown, heights=shown)
 
 
-def _spring(ax: Axes, build: Build, number: int, at: Layout, scale: float) -> None:
+def _spring(pen: Pen, build: Build, number: int, at: Layout, scale: float) -> None:
     """The wire cut above and below the axis, as many times as there are coils."""
     spring = build.springs[number]
     mean = 0.5 * spring.si_mean_diameter
@@ -258,18 +310,20 @@ def _spring(ax: Axes, build: Build, number: int, at: Layout, scale: float) -> No
     upper = [(x, mean) for x in places[::2]]
     lower = [(x, -mean) for x in places[1::2]]
     zigzag = [mean if n % 2 == 0 else -mean for n in range(len(places))]
-    ax.plot(places, zigzag, color=STEEL, linewidth=0.5, alpha=0.6)
-    _rounds(ax, upper + lower, wire, STEEL, scale)
+    pen.line(places, zigzag, color=STEEL, linewidth=0.5, alpha=0.6)
+    _rounds(pen, upper + lower, wire, STEEL, scale)
 
 
-def _break(ax: Axes, x: float, half: float, scale: float) -> None:
+def _break(pen: Pen, x: float, half: float, scale: float) -> None:
     """The two slanting lines of a shortened part, on a white gap."""
     gap = 5.0 / scale
     ys = np.linspace(-half, half, 9)
     xs = gap * 0.5 * np.array([0, 1, 0, -1, 0, 1, 0, -1, 0])
-    ax.fill_betweenx(ys, x + xs - 0.5 * gap, x + xs + 0.5 * gap, color="white", zorder=5)
+    white = pen.take(lambda: pen.ax.fill([0, 0], [0, 0], color="white", zorder=5)[0], "break")
+    edges = [np.column_stack([x + xs + side * gap, ys]) for side in (-0.5, 0.5)]
+    white.set_xy(np.vstack([edges[0], edges[1][::-1]]))
     for side in (-0.5, 0.5):
-        ax.plot(x + xs + side * gap, ys, color=style.BLACK, linewidth=0.8, zorder=6)
+        pen.line(x + xs + side * gap, ys, color=style.BLACK, linewidth=0.8, zorder=6)
 
 
 def _targets(words: Sequence[say.Label], build: Build, at: Layout) -> list[tuple[str, float, float]]:
@@ -317,21 +371,21 @@ def _levels(targets: Sequence[tuple[str, float, float]], start: float, scale: fl
 
 def _room(side: Placed) -> float:
     """Height that the rows of labels take [px]."""
-    return 10.0 + (1 + max((row for *_, row in side), default=-1)) * (2 * _LINE + 4.0)
+    return 10.0 + (1 + max((row for *_, row in side), default=-1)) * _ROW
 
 
-def _label(ax: Axes, side: Placed, sign: float, half: float, scale: float) -> None:
+def _label(pen: Pen, side: Placed, sign: float, half: float, scale: float) -> None:
     """Labels above (sign 1) or below the section, each with a thin line to its part."""
     rows = 1 + max((row for *_, row in side), default=-1)
     for text, x, at, y, row in side:
-        level = half + 8.0 + (rows - 1 - row if sign > 0 else row) * (2 * _LINE + 4.0)
-        ax.text(x, sign * level / scale, text, fontsize=style.SMALL - 0.5, ha="center", linespacing=1.1,
+        level = half + 8.0 + (rows - 1 - row if sign > 0 else row) * _ROW
+        pen.words(x, sign * level / scale, text, fontsize=style.SMALL - 0.5, ha="center", linespacing=1.1,
                 va="bottom" if sign > 0 else "top", zorder=8, parse_math=False,
                 bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0})  # fmt: skip
-        ax.plot([x, at], [sign * (level - 1.0) / scale, sign * y], color=style.GREY, linewidth=0.7, zorder=7)
+        pen.line([x, at], [sign * (level - 1.0) / scale, sign * y], color=style.GREY, linewidth=0.7, zorder=7)
 
 
-def _mark(ax: Axes, build: Build, at: Layout, findings: Sequence[Any], scale: float) -> None:
+def _mark(pen: Pen, at: Layout, findings: Sequence[Any], scale: float) -> None:
     """A numbered mark at the part of each finding that is more than worth knowing."""
     places = {
         name: x for x, name in (
@@ -341,9 +395,9 @@ def _mark(ax: Axes, build: Build, at: Layout, findings: Sequence[Any], scale: fl
         )
     }  # fmt: skip
     badge = {"boxstyle": "circle,pad=0.25", "facecolor": style.VERMILION, "edgecolor": "white"}
+    look = {"fontsize": style.SMALL, "color": "white", "ha": "center", "va": "center", "zorder": 9}
     grave = [finding for finding in findings if finding.severity in _MARKED]
     for number, finding in enumerate(grave, 1):
         part = finding.part.split("[")[0].split(".")[0].removesuffix("s")
         x = places.get(part, at.back) + 14.0 * number / scale
-        ax.text(x, 0.0, str(number), fontsize=style.SMALL, color="white", ha="center", va="center", zorder=9,
-                bbox=badge)  # fmt: skip
+        pen.words(x, 0.0, str(number), bbox=badge, **look)

@@ -67,8 +67,7 @@ class Drawing(Figure):
     def draw(self, renderer: Any) -> None:
         """Draw it, every text as it stands, without mathematics after a dollar sign, and dark enough."""
         for text in self.findobj(Text):
-            _as_it_stands(text)
-            text.set_color(_INK.get(str(text.get_color()), text.get_color()))
+            legible(text)
         super().draw(renderer)
 
     def artist(self, name: str) -> Any:
@@ -223,13 +222,14 @@ def on(
         _LENT.reset(token)
     for ax in mine:
         for text in ax.findobj(Text):
-            _as_it_stands(text)
+            legible(text)
     return mine
 
 
-def _as_it_stands(text: Any) -> None:
-    """No mathematics after a dollar sign; half a character, which no font has, as a question mark."""
+def legible(text: Text) -> None:
+    """Dark enough, no mathematics after a dollar sign; half a character, in no font, as a question mark."""
     text.set(parse_math=False, text=text.get_text().encode("utf-8", "replace").decode())
+    text.set_color(_INK.get(str(text.get_color()), text.get_color()))
 
 
 def _plain(ax: Axes) -> None:

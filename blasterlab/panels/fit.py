@@ -19,10 +19,8 @@ from blasterlab.checks.finding import Finding
 from blasterlab.checks.fit_use import BothEnds, SealPick, TubeUse, both_ends, pick_seal, tube_use
 from blasterlab.checks.seal import MOST_WRAPS
 from blasterlab.checks.strength import FACTORS
-from blasterlab.figures.fit import seal_chart, tube_chart
-from blasterlab.figures.redrawn import Redrawn
-from blasterlab.figures.section import power_train
-from blasterlab.figures.style import Drawing
+from blasterlab.figures.fit import SealView, TubeView
+from blasterlab.figures.section import SectionView
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.panels.moved_build import MovedBuild
@@ -137,7 +135,7 @@ def seal_panel(build: Build | None = None) -> Panel[SealPick]:
         kept = bore | {f"{head}{key}": value for key, value in ring.items()}
         return str(state["start"].origin.replace(kept).to_text())
 
-    return Panel("Ring and groove", asked, compute, words.seal, [Redrawn(seal_chart)], SPRING,
+    return Panel("Ring and groove", asked, compute, words.seal, [SealView()], SPRING,
                  start=my_builds.begin(given=build), text=text)  # fmt: skip
 
 
@@ -164,11 +162,8 @@ def ends_panel(build: Build | None = None) -> Panel[BothEnds]:
     def compute(state: Mapping[str, Any]) -> BothEnds:
         return replace(both_ends(state["start"].moved(state), kept), note=state["start"].note)
 
-    def draw(result: BothEnds) -> Drawing:
-        return power_train(result.build, 480, result.findings, names=False)
-
     start = my_builds.begin(given=build)
-    return Panel("Both ends", asked, compute, words.ends, [Redrawn(draw)], SPRING, start=start)
+    return Panel("Both ends", asked, compute, words.ends, [SectionView()], SPRING, start=start)
 
 
 def strength_panel(build: Build | None = None) -> Panel[TubeUse]:
@@ -204,5 +199,5 @@ def strength_panel(build: Build | None = None) -> Panel[TubeUse]:
         found = tube_use(shot, state["adhesive"], units.quantity(state["overlap"], "m"))
         return replace(found, note=state["start"].note)
 
-    return Panel("Strength", asked, compute, words.strength, [Redrawn(tube_chart)], f"{EYES} {WORKSHOP}",
+    return Panel("Strength", asked, compute, words.strength, [TubeView()], f"{EYES} {WORKSHOP}",
                  start=my_builds.begin(given=build))  # fmt: skip

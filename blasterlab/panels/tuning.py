@@ -39,7 +39,10 @@ def tuning_panel(build: Build | None = None) -> Panel[Steps]:
     """
 
     def compute(state: Mapping[str, Any]) -> Steps:
-        return steps(state["start"].moved(state), quantity(state["cap"], "m/s"))
+        return steps(state["start"].moved(state), quantity(state["cap"], "m/s"), barrels=False)
+
+    def finish(result: Steps) -> Steps:
+        return steps(result.build, quantity(result.cap, "m/s"))
 
     controls, start = MovedBuild.by(CAP, names=NAMES), my_builds.begin(given=build)
-    return Panel("Tuning", controls, compute, steps_told, [StepsView()], CAUTION, start=start)
+    return Panel("Tuning", controls, compute, steps_told, [StepsView()], CAUTION, finish, start)

@@ -8,7 +8,7 @@ leaves out: findings on the build beyond the two gravest, which `Build.check` sa
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any
@@ -26,8 +26,8 @@ from blasterlab.report.volume_ratio import panel_words
 from blasterlab.shot.speed_range import range_of
 from blasterlab.shot.volume_map import LENGTH_REACH, VARIED, VOLUME_REACH, VolumeMap, volume_map
 
-#: Volumes and barrel lengths of the map.
-POINTS = (60, 60)
+#: Volumes and barrel lengths of the map, and while a slider moves.
+POINTS, SLIDING = (60, 60), (30, 30)
 #: What moves the map or the point in it, in the order shown.
 NAMES = ("barrel.length", "chamber.stroke", "chamber.bore", "spring.wire_diameter", "dart.mass",
          "losses.dart_friction", "losses.blowby_area")  # fmt: skip
@@ -56,15 +56,22 @@ def volume_ratio_panel(build: Build | None = None) -> Panel[MappedShot]:
 
     Notes
     -----
-    Moving the barrel, or what the volumes are made by, only moves the point: the map is kept.
+    Moving the barrel, or what the volumes are made by, only moves the point: the map is kept.  While a slider
+    moves, the map has a quarter of its cells.
     """
     kept = KeptResults()
 
     @lru_cache(maxsize=4)
     def mapped(start: MovedBuild, vary: str, still: tuple[tuple[str, float], ...], *ends: float) -> VolumeMap:
-        low, high = (units.quantity(end, "m^3") for end in ends[:2])
-        first, last = (units.quantity(end, "m") for end in ends[2:])
-        return volume_map(start.moved(dict(still)), vary, low, high, first, last, POINTS)
+        return _shot(start.moved(dict(still)), vary, ends, SLIDING)
+
+    @lru_cache(maxsize=4)
+    def fine(rough: VolumeMap) -> VolumeMap:
+        ends = (rough.volumes[0], rough.highest, *rough.lengths[[0, -1]])
+        return _shot(rough.build, rough.vary, ends, POINTS)
+
+    def finish(result: MappedShot) -> MappedShot:
+        return replace(result, map=fine(result.map), near=range_of(result.shot.build))
 
     def compute(state: Mapping[str, Any]) -> MappedShot:
         """The map, the shot and the sweep of the build with the panel's values."""
@@ -92,11 +99,13 @@ def volume_ratio_panel(build: Build | None = None) -> Panel[MappedShot]:
         return start, [*start.controls[:2], vary, *start.controls[2:], *cap_controls()]
 
     start = my_builds.begin(given=build)
-    return Panel("Volume ratio", controls, compute, panel_words, [VolumeView()], CAUTION, _finished, start)
+    return Panel("Volume ratio", controls, compute, panel_words, [VolumeView()], CAUTION, finish, start)
 
 
-def _finished(result: MappedShot) -> MappedShot:
-    return replace(result, near=range_of(result.shot.build))
+def _shot(build: Build, vary: str, ends: Sequence[float], points: tuple[int, int]) -> VolumeMap:
+    """The map between two volumes and two lengths [SI]."""
+    kinds = ("m^3", "m^3", "m", "m")
+    return volume_map(build, vary, *map(units.quantity, ends, kinds), points)
 
 
 def swept(bore: float, stroke: float) -> float:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -41,6 +41,11 @@ class Ring:
     name: str
     inside: Quantity
     section: Quantity
+
+    @cached_property
+    def si(self) -> tuple[float, float]:
+        """Inside diameter and section [m]."""
+        return units.si(self.inside, "length"), units.si(self.section, "length")
 
 
 def ring(size: str | Ring) -> Ring:
@@ -127,6 +132,17 @@ def sizes() -> list[Ring]:
     ]
 
 
+def suited(groove: float, bore: float) -> list[Ring]:
+    """Rings of the list with a section for this groove's depth [m] that go onto it; or one that does not."""
+    depth = 0.5 * (bore - groove)
+    found = [part for part in sizes() if 0.5 < depth / part.si[1] < 1.05]
+    return [part for part in found if _goes_on(part, groove)] or found[-1:]
+
+
+def _goes_on(part: Ring, groove: float) -> bool:
+    return groove <= part.si[0] * (1.0 + BREAKS)
+
+
 def groove_faults(
     part: Ring | None, groove: float, bore: float, names: tuple[str, str] = ("ring", "groove")
 ) -> list[str]:
@@ -146,16 +162,16 @@ def groove_faults(
     list of str
         One fault, or nothing [-].
     """
+    if groove < bore and (part is None or _goes_on(part, groove)):
+        return []
     deep, across = (units.show(size, "length", 4) for size in (groove, bore))
-    if groove >= bore:
+    if groove >= bore or part is None:
         why = "diameters mixed up, or too many turns of tape?"
         return [fault(names[1], f"{deep} with its tape", f"below the bore, {across}", why)]
-    if part is not None and groove > units.si(part.inside, "length") * (1.0 + BREAKS):
-        least, section = units.show(groove / (1.0 + BREAKS), "length", 3), units.show(part.section, "length")
-        got = f"{part.name}, which cannot be stretched onto a groove of {deep}"
-        usual = units.show(groove / 1.02, "length", 3).split()[0]
-        return [fault(names[0], got, f"at least {least} inside", "", f'"{usual} x {section}"')]
-    return []
+    least, section = units.show(groove / (1.0 + BREAKS), "length", 3), units.show(part.section, "length")
+    got = f"{part.name}, which cannot be stretched onto a groove of {deep}"
+    usual = units.show(groove / 1.02, "length", 3).split()[0]
+    return [fault(names[0], got, f"at least {least} inside", "", f'"{usual} x {section}"')]
 
 
 def squeeze_limits(section: QuantityLike, moving: bool = True) -> tuple[float, float]:
@@ -187,7 +203,13 @@ def squeeze_limits(section: QuantityLike, moving: bool = True) -> tuple[float, f
     ----------
     Printed charts of glands, data/tables/orings_gland_moving_inch.csv and orings_gland_metric.csv.
     """
-    d = units.si_in(section, "length", "ring section", 1e-3, 7e-3, "the printed charts go no further")
+    why = "the printed charts go no further"
+    return _limits(units.si_in(section, "length", "ring section", 1e-3, 7e-3, why), moving)
+
+
+@lru_cache(maxsize=256)
+def _limits(d: float, moving: bool) -> tuple[float, float]:
+    """The same for a section [m]."""
     if moving:
         chart = tables.read("tables/orings_gland_moving_inch")
         at = 25.4e-3 * chart["cs_in"].to_numpy()

@@ -62,7 +62,8 @@ class Steps(Spoken):
         One row a step, the largest change of speed first: name, step, muzzle_velocity_m_s (with the step),
         speed_m_s (change) with its range speed_low_m_s and speed_high_m_s, pull_N (change) with pull_low_N
         and pull_high_N, margin_m_s (to the cap from one shot's upper end; not a number without
-        a cap), best_barrel_m with best_low_m and best_high_m.  The first row, without a name, is the build
+        a cap), best_barrel_m with best_low_m and best_high_m (not numbers where
+        none was looked for).  The first row, without a name, is the build
         as it is.
     cap : float or None [m/s]
         The cap.
@@ -78,6 +79,7 @@ def steps(
     cap: QuantityLike | None = None,
     sizes: Mapping[str, QuantityLike] | None = None,
     level: float = 0.9,
+    barrels: bool = True,
 ) -> Steps:
     """What one available step of each part does to speed, pull, cap margin and best barrel.
 
@@ -92,6 +94,8 @@ def steps(
     level : float [-]
         Share of cases within each range, and the chance that one shot is below the upper end that the margin
         counts from.
+    barrels : bool [-]
+        Look for the best barrels too, which takes most of the time.
 
     Returns
     -------
@@ -116,18 +120,19 @@ def steps(
         with suppress(BuildError, units.UnitError):  # a step that cannot be built
             known = unknowns(build, known=(name,)) if name.startswith("losses.") else asked
             taken.append((name, step, _stepped(build, name, step), known))
-    (now,) = _crowds([(asked, build)], LENGTHS)
-    near = _near(now.barrels)
+    lengths = LENGTHS if barrels else LENGTHS[:0]
+    (now,) = _crowds([(asked, build)], lengths)
+    lengths = lengths[near := _near(now.barrels)]
     pairs = [
         (known, one)
         for *_, other, known in taken[1:]
         for one in ((other,) if known is asked else (build, other))
     ]
-    shot, base = iter(_crowds(pairs, LENGTHS[near])), now._replace(barrels=now.barrels[:, near])
+    shot, base = iter(_crowds(pairs, lengths)), now._replace(barrels=now.barrels[:, near])
     rows: list[dict[str, float | str]] = []
     for name, step, other, known in taken:
         before = base if known is asked else next(shot)
-        row = _row(before, next(shot) if name else base, LENGTHS[near], level, most)
+        row = _row(before, next(shot) if name else base, lengths, level, most)
         rate = asked.names.index("spring0.rate") if "spring0.rate" in asked.names and known is asked else None
         factors = (1.0, 1.0) if rate is None else (asked.low[rate], asked.high[rate])
         pull = _pull(other) - own_pull
@@ -191,6 +196,8 @@ def _crowds(pairs: Sequence[tuple[Unknowns, Build]], lengths: Floats) -> list[_C
 
 def _near(speeds: Floats) -> slice:
     """The places in `LENGTHS` about the best ones: a single step moves them by less than the next length."""
+    if not speeds.size:
+        return slice(0)
     low, high = np.quantile(np.argmax(speeds, axis=1), [0.02, 0.98], method="nearest")
     return slice(max(int(low) - 2, 0), int(high) + 3)
 
@@ -215,6 +222,8 @@ def _row(before: _Crowd, after: _Crowd, lengths: Floats, level: float, cap: floa
 
 def _best(speeds: Floats, lengths: Floats) -> Floats:
     """The length of the highest speed of each case, by a parabola in the logarithm of the length [m]."""
+    if not speeds.size:
+        return np.full(len(speeds), np.nan)
     at = np.clip(np.argmax(speeds, axis=1), 1, speeds.shape[1] - 2)
     left, top, right = (np.take_along_axis(speeds, (at + k)[:, None], 1)[:, 0] for k in (-1, 0, 1))
     bend = np.minimum(left - 2.0 * top + right, -1e-12)

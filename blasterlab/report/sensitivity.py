@@ -61,8 +61,7 @@ def steps(found: Steps) -> list[str]:
         lines.append(
             f"{step_name(first)}: {_signed(first['speed_m_s'], 'speed')}, the strongest of {len(rows)}"
         )
-    best = [kept(now[f"best_{end}_m"], "length", 3) for end in ("barrel", "low", "high")]
-    state = f"as it is: best barrel {best[0]} ({best[1]} to {best[2]})"
+    state = f"as it is{_best(now)}"
     if found.cap is not None:
         state += f", {_signed(now['margin_m_s'], 'speed')} from the upper end of one shot's range to the cap"
     return [*lines, state, *(step_line(row, found.cap) for row in rows), CAUTION]
@@ -76,12 +75,17 @@ def step_line(row: Mapping[Any, Any], cap: float | None) -> str:
         for what, unit, kind in (("speed", "m_s", "speed"), ("pull", "N", "force"))
     )
     speed, pull = ends
-    barrel, low, high = (kept(row[f"best_{end}_m"], "length", 3) for end in ("barrel", "low", "high"))
     text = f"{step_name(row)}: {speed}"
     text += f", pull {pull}" if row["pull_N"] else ", the same pull"
     if cap is not None:
         text += f", margin to the cap {_signed(row['margin_m_s'], 'speed')}"
-    return f"{text}, best barrel {barrel} ({low} to {high})"
+    return text + _best(row)
+
+
+def _best(row: Mapping[Any, Any]) -> str:
+    """The best barrel with its range, where it was looked for."""
+    barrel, low, high = (kept(row[f"best_{end}_m"], "length", 3) for end in ("barrel", "low", "high"))
+    return f", best barrel {barrel} ({low} to {high})" if row["best_barrel_m"] > 0.0 else ""
 
 
 def steps_told(found: Steps) -> Told:

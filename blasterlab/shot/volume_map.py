@@ -42,7 +42,7 @@ _MIDWAY = np.array([[5.0, 15.0, -5.0, 1.0], [-1.0, 9.0, 9.0, -1.0], [1.0, -5.0, 
 _SQUARE = math.pi / 4.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class VolumeMap:
     """Muzzle velocity over chamber volume and barrel length.
 

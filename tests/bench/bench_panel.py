@@ -2,10 +2,12 @@
 
 Use: ``python tests/bench/bench_panel.py [presses]``.  It starts JupyterLab and headless Chromium, presses an
 arrow key on a slider, and takes the time until the browser has decoded and painted the new picture.  The
-barrel length panel is measured with three sliders, every other panel with one; the medians shall stay below
-50 ms there and below 80 ms elsewhere.  The page presses and times by itself, with no debugger attached, as in
-a user's browser: an attached one copies every message between page and server, which costs some 10 ms a
-press on two cores (one line says how many).  Two things beside it say what the machine and the browser cost:
+barrel length panel is measured with three sliders, every other panel of the kit with one; where a panel has
+no slider its text is typed or its list moved, and where it has no picture its words count.  The medians shall
+stay below 50 ms for the barrel length panel and below 80 ms elsewhere; the floor stands beside each.
+The page presses and times by itself, with no debugger attached, as in a user's browser: an attached one
+copies every message between page and server, which costs some 10 ms a press on two cores (one line says how
+many).  Two things beside it say what the machine and the browser cost:
 a slider that swaps two ready-made pictures of the same size, and ``interactive`` around a plain plot of the
 same curve.
 """
@@ -28,43 +30,59 @@ sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "tests" / "browser")]
 # A key press sets the clock; the first frame after the new picture is decoded stops it.
 WATCH = """panel => {
   window.times = []; let start = null;
+  const picture = () => panel.querySelector('.bl-sight img') || panel.querySelector('img');
+  const seen = () => (picture() || {}).src || panel.querySelector('.bl-sight').innerHTML;
   document.addEventListener('keydown', () => { start = performance.now(); }, true);
-  new MutationObserver(() => {
-    const picture = panel.querySelector('img');
-    if (start === null || !picture || picture.src === window.lastPicture) return;
-    window.lastPicture = picture.src;
-    const began = start;
-    picture.decode().then(() => requestAnimationFrame(() => window.times.push(performance.now() - began)));
-  }).observe(panel, {subtree: true, childList: true, attributes: true});
-  window.lastPicture = panel.querySelector('img').src;
+  if (window.watching) window.watching.disconnect();
+  window.watching = new MutationObserver(() => {
+    if (start === null || seen() === window.lastSeen) return;
+    window.lastSeen = seen();
+    const began = start, decoded = picture() ? picture().decode() : Promise.resolve();
+    decoded.then(() => requestAnimationFrame(() => window.times.push(performance.now() - began)));
+  });
+  window.watching.observe(panel, {subtree: true, childList: true, attributes: true, characterData: true});
+  window.lastSeen = seen();
 }"""
 
-# Single presses to and fro, each after the last picture has come to rest.
-PRESS = """async (handle, [presses, pause]) => {
+# Single presses to and fro, each after the last picture has come to rest: an arrow on a slider, one word of a
+# text for another, or the next choice of a list.
+PRESS = """async (handle, [presses, pause, words]) => {
   window.times = [];
+  const first = handle.value, other = words && first.replace(...words);
   (async () => {
     for (let k = 0; k < presses; k++) {
       const key = k % 2 ? 'ArrowLeft' : 'ArrowRight';
       handle.dispatchEvent(new KeyboardEvent('keydown', {key, bubbles: true, cancelable: true}));
+      if (handle.tagName == 'TEXTAREA') handle.value = k % 2 ? first : other;
+      if (handle.tagName == 'SELECT') handle.selectedIndex = 1 - k % 2;
+      if (handle.value !== undefined)
+        for (const name of ['input', 'change']) handle.dispatchEvent(new Event(name, {bubbles: true}));
       await new Promise(done => setTimeout(done, pause));
     }
   })();
 }"""
 PAUSE = 0.25  # s from press to press
-#: Every other panel with sliders: how it is made, its title, and the slider that is pressed.
-OTHERS = (
-    ("volume_ratio_panel()", "Volume ratio", "spring wire"),
-    ("spring_panel()", "Spring and prime", "wire"),
-    ("seal_panel(build)", "Ring and groove", "bore"),
-    ("ends_panel(build)", "Both ends", "stroke"),
-    ("strength_panel(build)", "Strength", "wall"),
-    ("motion_panel(bl.simulate(build))", "Shot in time", "time"),
-    ("chronograph_panel()", "Chronograph", "cap"),
-    ("trajectory_panel()", "Trajectory", "target at"),
-    ("wind_panel()", "Wind and lead", "wind"),
-    ("group_panel()", "Group", "target at"),
-    ("tuning_panel()", "Tuning", "spring wire"),
+#: Every other panel: how it is made, its title, what is moved, and which word a text changes for which.
+OTHERS: tuple[tuple[str, str, str, tuple[str, str] | None], ...] = (
+    ("volume_ratio_panel()", "Volume ratio", "spring wire", None),
+    ("spring_panel()", "Spring and prime", "wire", None),
+    ("scale_panel()", "From the scale", "ruler", None),
+    ("seal_panel(build)", "Ring and groove", "bore", None),
+    ("ends_panel(build)", "Both ends", "stroke", None),
+    ("strength_panel(build)", "Strength", "wall", None),
+    ("motion_panel(bl.simulate(build))", "Shot in time", "time", None),
+    ("chronograph_panel()", "Chronograph", "cap", None),
+    ("trajectory_panel()", "Trajectory", "target at", None),
+    ("wind_panel()", "Wind and lead", "wind", None),
+    ("group_panel()", "Group", "target at", None),
+    ("tuning_panel()", "Tuning", "spring wire", None),
+    ("build_panel(build.to_text())", "Build", "build text", ('stroke = "90', 'stroke = "91')),
+    ("compare_panel(build)", "Two builds", "first build", ('stroke = "90', 'stroke = "91')),
+    ("question_panel('1.1')", "Question 1.1", "your answer", None),
+    ("units_panel()", "Units", "units", None),
 )
+#: What is moved: a slider's handle, a text, or a list.
+MOVED = ".noUi-handle, textarea, select"
 
 REFERENCE = (
     """
@@ -91,11 +109,12 @@ W.VBox([W.HTML("<b>Interactive</b>"), turn, plain.children[-1]])
 )
 
 
-def line(name: str, times: Sequence[float]) -> str:
-    """Median and 95th percentile of times in ms."""
+def line(name: str, times: Sequence[float], floor: float | None = None) -> str:
+    """Median and 95th percentile of times in ms, and the floor's median."""
     ranked = sorted(times)
     high = ranked[min(len(ranked) - 1, round(0.95 * (len(ranked) - 1)))]
-    return f"{name:<58} {statistics.median(ranked):7.1f} {high:7.1f} {len(ranked):5d}"
+    beside = "" if floor is None else f" {floor:7.1f}"
+    return f"{name:<58} {statistics.median(ranked):7.1f} {high:7.1f} {len(ranked):5d}{beside}"
 
 
 def python_part(presses: int) -> list[str]:
@@ -142,10 +161,15 @@ def browser_part(presses: int) -> list[str]:
     from nbformat import v4
     from playwright.sync_api import sync_playwright
 
+    from blasterlab import panels
+
+    made = {"barrel_panel", *(how.partition("(")[0] for how, *_ in OTHERS)}
+    if left := {name for name in panels.__all__ if name.endswith("_panel")} - made:
+        raise SystemExit(f"not measured: {', '.join(sorted(left))}")
     metadata = {"kernelspec": {"name": "python3", "display_name": "Python 3"}}
     setup = "import blasterlab as bl; from blasterlab import panels; build = bl.demo_build('workhorse')"
     texts = {"reference": REFERENCE, "others": [setup, *(f"panels.{made}" for made, *_ in OTHERS)]}
-    lines = []
+    lines, floor = [], None
     with (
         tempfile.TemporaryDirectory() as folder,
         lab_server(ROOT / "notebooks", Path(folder)) as lab,
@@ -156,11 +180,16 @@ def browser_part(presses: int) -> list[str]:
             book = v4.new_notebook(cells=[v4.new_code_cell(text) for text in cells], metadata=metadata)
             nbformat.write(book, Path(folder) / "notebooks" / f"{name}.ipynb")
         notebook, opened = None, ""
-        for name, title, labels in (
-            ("reference.ipynb", "Floor", ["turn"]),
-            ("10_barrel_length.ipynb", "Barrel length", ["barrel length", "chamber bore", "spring wire"]),
-            ("reference.ipynb", "Interactive", ["turn"]),
-            *(("others.ipynb", title, [label]) for _, title, label in OTHERS),
+        for name, title, labels, words in (
+            ("reference.ipynb", "Floor", ["turn"], None),
+            (
+                "10_barrel_length.ipynb",
+                "Barrel length",
+                ["barrel length", "chamber bore", "spring wire"],
+                None,
+            ),
+            ("reference.ipynb", "Interactive", ["turn"], None),
+            *(("others.ipynb", title, [label], words) for _, title, label, words in OTHERS),
         ):
             browser = playwright.chromium.connect_over_cdp(address)
             if notebook is None or name != opened:
@@ -168,14 +197,15 @@ def browser_part(presses: int) -> list[str]:
                 notebook.run_all()
             notebook.page = browser.contexts[0].pages[0]
             notebook.panel(title).scroll_into_view_if_needed()
-            notebook.press(notebook.panel(title), labels[0], "ArrowRight", 3)
-            notebook.settled(notebook.panel(title))
+            if notebook.row(notebook.panel(title), labels[0]).locator(".noUi-handle").count():
+                notebook.press(notebook.panel(title), labels[0], "ArrowRight", 3)
+                notebook.settled(notebook.panel(title))
             notebook.panel(title).evaluate(WATCH)
             twice = [(labels[0], True)] if title == "Barrel length" else []
             for label, attached in [*((label, False) for label in labels), *twice]:
-                handle = notebook.row(notebook.panel(title), label).locator(".noUi-handle").first
+                handle = notebook.row(notebook.panel(title), label).locator(MOVED).first
                 handle.focus()
-                handle.evaluate(PRESS, [presses, 1e3 * PAUSE])
+                handle.evaluate(PRESS, [presses, 1e3 * PAUSE, words])
                 if not attached:
                     browser.close()  # lets go of it: the browser and its page live on
                 time.sleep(PAUSE * (presses + 2))
@@ -183,7 +213,9 @@ def browser_part(presses: int) -> list[str]:
                     browser = playwright.chromium.connect_over_cdp(address)
                     notebook.page = browser.contexts[0].pages[0]
                 how = ", debugger attached" if attached else ""
-                lines.append(line(f"{title}, {label}{how}", notebook.page.evaluate("window.times")))
+                times = notebook.page.evaluate("window.times")
+                floor = statistics.median(times) if floor is None else floor
+                lines.append(line(f"{title}, {label}{how}", times, floor))
             browser.close()
     return lines
 
@@ -215,7 +247,8 @@ def chromium(profile: Path) -> Iterator[str]:
 def main() -> None:
     presses = int(sys.argv[1]) if len(sys.argv) > 1 else 30
     print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} before: other work adds to the times")
-    print(f"{'ms; in the browser, from key press to painted picture':<58} {'median':>7} {'p95':>7} {'n':>5}")
+    head = f"{'ms; in the browser, from key press to painted picture':<58} {'median':>7} {'p95':>7} {'n':>5}"
+    print(f"{head} {'floor':>7}")
     for part in (python_part, browser_part):
         print("\n".join(part(presses)), flush=True)
 

@@ -140,6 +140,26 @@ def test_quick_lettering_lies_where_matplotlib_puts_it(side, height, weight):
         assert as_dark == pytest.approx(dark, rel=0.12)
 
 
+@pytest.mark.parametrize("pad", [0.0, 0.12, 0.5])
+@pytest.mark.parametrize("height", ["bottom", "center", "top"])
+def test_a_plain_box_lies_where_matplotlib_puts_it(pad, height):
+    box = {"boxstyle": f"square,pad={pad}", "facecolor": "#3366CC", "edgecolor": "none", "alpha": 0.85}
+    text = Text(0.43, 0.52, "best 337 mm", va=height, fontsize=9, color="#3366CC", bbox=box, clip_on=False)
+    assert lettering.is_plain(text)
+
+    def slow(figure):
+        figure.add_artist(text)
+        figure.draw_artist(text)
+
+    def quick(figure):
+        text.set_transform(figure.transFigure)
+        lettering.write(np.asarray(figure.canvas.buffer_rgba()), text, figure.dpi)
+
+    (wanted, dark), (found, as_dark) = _ink(slow), _ink(quick)
+    assert np.abs(found - wanted).max() <= 2
+    assert as_dark == pytest.approx(dark, rel=0.08)
+
+
 def test_quick_lettering_is_cut_at_the_edges_and_leaves_out_what_is_empty():
     figure, _ = style.new_figure(120, 90)
     figure.canvas.draw()

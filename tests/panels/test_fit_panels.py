@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
-from matplotlib.patches import Circle
+from matplotlib.patches import Circle, Patch
+from matplotlib.text import Text
 
 import blasterlab as bl
 from blasterlab import figures, panels, units
 from blasterlab.checks.fit_use import both_ends, pick_seal, tube_use
+from blasterlab.figures.fit import SealView, TubeView
 from blasterlab.figures.motion import MotionView
+from blasterlab.figures.plan import StepsView
+from blasterlab.figures.section import SectionView
 from blasterlab.figures.style import Painter
 from blasterlab.shot.moment import moment
 
@@ -265,3 +272,108 @@ def test_the_words_of_a_moment_end_before_the_gauge(system: str) -> None:
     finally:
         units.use_units("metric")
     assert box.x1 < dial
+
+
+def told(artist: Any) -> tuple[Any, ...]:
+    """What can be seen of an artist but for its look."""
+    name, place = type(artist).__name__, getattr(artist, "get_xydata", getattr(artist, "get_offsets", None))
+    if isinstance(artist, Text):
+        return name, artist.get_text(), artist.get_position(), artist.get_color(), artist.get_ha()
+    if place is not None and not isinstance(artist, Patch):
+        return name, np.round(place(), 12).tolist()
+    path, across = artist.get_path(), artist.get_patch_transform()
+    return name, np.round(across.transform(path.vertices), 12).tolist(), artist.get_facecolor()
+
+
+MOVES = {
+    "seal": (panels.seal_panel, SealView, [
+        ("chamber.bore", "36.4 mm"), ("fit.groove_diameter", "29 mm"), ("fit.ring", "29 x 3.5 mm"),
+        ("fit.groove_width", "3 mm"), ("place", "tube end, it stays"), ("wound", "as set below"),
+        ("fit.wraps", 9), ("fit.wraps", 0), ("fit.diameter_tolerance", "0.4 mm"), ("fit.ring", ""),
+    ]),
+    "ends": (panels.ends_panel, SectionView, [
+        ("chamber.stroke", "60 mm"), ("fit.over_travel", "9 mm"), ("spring.free_length", "150 mm"),
+        ("chamber.tube_length", "180 mm"), ("spring.active_coils", 12), ("fit.over_travel", "0 mm"),
+        ("fit.rod_diameter", "4 mm"), ("chamber.stroke", "90 mm"), ("fit.ring", "214"),
+    ]),
+    "strength": (panels.strength_panel, TubeView, [
+        ("chamber.wall", "4 mm"), ("chamber.wall", "0.5 mm"), ("fit.design_factor", 1),
+        ("fit.tube_material", "printed ABS across layers"), ("chamber.wall", "10 mm"),
+        ("chamber.bore", "20 mm"),
+    ]),
+    "tuning": (panels.tuning_panel, StepsView, [
+        ("spring.wire_diameter", "1.8 mm"), ("barrel.length", "5 cm"), ("chamber.stroke", "40 mm"),
+        ("barrel.length", "60 cm"),
+    ]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", MOVES)
+def test_a_moved_picture_is_the_one_that_is_drawn_anew(name: str) -> None:
+    make, new, moves = MOVES[name]
+    panel = make(bl.demo_build("workhorse"))
+    view = new()
+    painter, same = Painter(view), 0
+    painter.png(panel.result)
+    for control, value in moves:
+        panel.set(control, value)
+        picture, fresh = painter.png(panel.result), new()
+        frame = painter._key[1]  # type: ignore[index]
+        assert fresh.frame(panel.result, frame) == frame
+        fresh.draw_full(frame)
+        moved, anew = view.draw_live(panel.result), fresh.draw_live(panel.result)
+        assert len(moved) > 8
+        assert list(map(told, moved)) == list(map(told, anew)), (control, value)
+        again = Painter(new())
+        if again.view.frame(panel.result, None) == frame:
+            same += 1
+            assert again.png(panel.result) == picture, (control, value)
+    assert same > 2
+    panel.close()
+
+
+@pytest.mark.parametrize(
+    ("name", "control", "steps"),
+    [
+        ("seal", "fit.groove_diameter", ["29.8 mm", "29.85 mm", "29.9 mm", "29.95 mm"]),
+        ("ends", "chamber.stroke", ["88 mm", "88.5 mm", "89 mm", "89.5 mm"]),
+        ("strength", "chamber.wall", ["2 mm", "2.05 mm", "2.1 mm", "2.15 mm"]),
+        ("tuning", "barrel.length", ["30 cm", "30.1 cm", "30.2 cm", "30.3 cm"]),
+    ],
+)
+def test_a_slider_moves_a_picture_without_drawing_it_anew(name: str, control: str, steps: list[str]) -> None:
+    make, _, _ = MOVES[name]
+    panel = make(bl.demo_build("workhorse"))
+    (painter,) = panel._sight.painters
+    panel.set(control, steps[0])
+    full, made = painter.full_draws, len(painter.view.figure.findobj())
+    pictures = {panel.pictures[0] for step in steps if panel.set(control, step) is None}
+    assert len(pictures) == len(steps)
+    assert (painter.full_draws, len(painter.view.figure.findobj())) == (full, made)
+    panel.close()
+
+
+@pytest.mark.parametrize("system", units.UNIT_SETS)
+@pytest.mark.parametrize("factor", [1, 1.5, 8, 50])
+@pytest.mark.parametrize("wall", ["0.3 mm", "0.6 mm", "2 mm", "10 mm"])
+def test_no_word_of_the_tubes_picture_is_cut_off_or_lies_on_another(
+    system: str, factor: float, wall: str
+) -> None:
+    build = bl.demo_build("workhorse")
+    panel = panels.strength_panel(build)
+    units.use_units(system)
+    try:
+        panel.set("fit.design_factor", factor)
+        for made in ("acrylic (PMMA)", "printed ABS across layers", "aluminium 6061-T6"):
+            panel.set("fit.tube_material", made)
+            panel.set("chamber.wall", wall)
+            figure = figures.tube_chart(panel.result)
+            figure.draw_without_rendering()
+            words = [text for text in figure.axes[0].texts if text.get_text().strip()]
+            boxes = [text.get_window_extent() for text in words]
+            assert all(box.x0 > 0 and box.x1 < figure.bbox.width for box in boxes), (made, wall)
+            for (one, a), (other, b) in combinations(zip(words, boxes, strict=True), 2):
+                assert not a.shrunk(0.96, 0.9).overlaps(b.shrunk(0.96, 0.9)), (one, other)
+    finally:
+        units.use_units("metric")
+        panel.close()

@@ -123,6 +123,25 @@ def test_the_map_is_that_of_the_moved_build(panel, build, vary):
     assert panel.result.map.velocities == pytest.approx(expected.velocities, rel=1e-6, nan_ok=True)
 
 
+def test_a_slider_moves_a_coarser_map_until_it_rests(panel):
+    first = panel.result.map
+    panel.slide("dart.mass", 1.4)
+    panel._pause.cancel()
+    rough = panel.result.map
+    assert rough.velocities.shape == (30, 30)
+    panel.rest()
+    fine = panel.result.map
+    assert fine.velocities.shape == first.velocities.shape == (60, 60)
+    assert fine.build == rough.build
+    assert np.nanmax(fine.velocities) == pytest.approx(np.nanmax(rough.velocities), rel=2e-3)
+    ends = np.array([[0, 0, -1, -1], [0, -1, 0, -1]])
+    assert fine.velocities[*ends] == pytest.approx(rough.velocities[*ends], rel=1e-9, nan_ok=True)
+    panel.slide("barrel.length", 300)
+    assert panel.result.map is rough
+    panel.rest()
+    assert panel.result.map is fine
+
+
 def test_a_stiff_spring_with_a_short_stroke_still_has_its_map(build):
     """The stroke at the start would be solid with this wire; the map must not stumble over it."""
     panel = panels.volume_ratio_panel(build.replace({"spring.preload": "55 mm"}))

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
+from typing import Any
 
 import pytest
 
 import blasterlab as bl
 from blasterlab import units
-from blasterlab.checks.seal import rings_for, seal_fit, wraps_for
+from blasterlab.checks.seal import SealFit, rings_for, seal_fit, wraps_for
 from blasterlab.checks.seal_friction import leak_cost, leak_from_leak_down, ring_load, seal_friction
 from blasterlab.parts.rings import THINNING, ring, sizes, squeeze_limits, thinned
 
@@ -117,6 +119,33 @@ def test_the_best_rings_have_no_fault_and_stand_first() -> None:
     assert found[0].faults == ()
     assert [len(fit.faults) for fit in found] == sorted(len(fit.faults) for fit in found)
     assert len(rings_for("36 mm", "29.9 mm", "4.75 mm", most=2)) == 2
+
+
+@pytest.mark.parametrize(
+    ("bore", "groove", "more"),
+    [
+        ("36 mm", "29.9 mm", {}),
+        ("36 mm", "29 mm", {"moving": False, "thinning": THINNING[1]}),
+        ("20 mm", "14 mm", {"wraps": 3, "tape": "0.1 mm"}),
+        ("50 mm", "46.5 mm", {"tolerances": {"bore": "0.1 mm", "section": "0.05 mm"}}),
+    ],
+)
+def test_the_best_rings_are_those_of_the_whole_list(bore: str, groove: str, more: dict[str, Any]) -> None:
+    place, depth = (bore, groove, "4.75 mm"), 0.5 * (units.si(bore, "length") - units.si(groove, "length"))
+    fits = []
+    for part in sizes():
+        if 0.5 < depth / part.section.m_as("m") < 1.05:
+            with contextlib.suppress(units.UnitError):
+                fits.append(seal_fit(part, *place, **more))
+
+    def off(fit: SealFit) -> tuple[int, float]:
+        low, high = fit.limits
+        squeeze = abs(fit.squeeze.value - 0.5 * (low + high)) / (high - low)
+        return len(fit.faults), squeeze + abs(fit.stretch.value / 0.02 - 1.0)
+
+    found = rings_for(*place, **more)
+    assert found == sorted(fits, key=off)[:8]
+    assert len(found) == 8
 
 
 def test_faults_are_named() -> None:

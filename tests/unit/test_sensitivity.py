@@ -125,6 +125,22 @@ def test_the_tuning_panel_says_which_step_helps_under_the_cap(build: Build) -> N
     assert panel.pictures
 
 
+def test_best_barrels_wait_until_the_slider_rests(build: Build) -> None:
+    panel = tuning_panel(build)
+    panel.slide("chamber.stroke", 88.0)
+    panel._pause.cancel()
+    sliding = panel.result.table
+    assert sliding[["best_barrel_m", "best_low_m", "best_high_m"]].isna().all(axis=None)
+    assert "best barrel" not in "".join(panel.lines)
+    panel.rest()
+    resting = panel.result.table
+    known = [name for name in resting.columns if not name.startswith("best_")]
+    pd.testing.assert_frame_equal(sliding[known], resting[known], rtol=1e-9)
+    asked = panel.result.build, f"{panel.result.cap} m/s"
+    pd.testing.assert_frame_equal(resting, steps(*asked).table, check_exact=True)
+    assert "best barrel" in panel.lines[-1]
+
+
 @pytest.mark.parametrize("name", demo_builds())
 def test_best_barrels_are_the_same_as_among_all_lengths(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     build = demo_build(name)
