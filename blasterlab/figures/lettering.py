@@ -1,14 +1,8 @@
 """Words that follow a slider, written into a picture in a third of the usual time.
 
-<<<<<<< HEAD
-What it is for: one line of plain text, level and without a box, put straight into a picture's pixels; in the
-usual way that is a quarter of what a moving picture costs.  Places for words beside a spot or above each
-other.  What it leaves out: every other text, which matplotlib draws itself.
-=======
 What it is for: one line of plain text, level, on nothing or a plain box, put straight into a picture's
-pixels; in the usual way that is a quarter of what a moving picture costs.  What it leaves out: every other
-text, which matplotlib draws itself.
->>>>>>> 6067f34 (Move the pictures of fit, section and tuning panels in place of drawing them anew)
+pixels; in the usual way that is a quarter of what a moving picture costs.  Places for words beside a spot or
+above each other.  What it leaves out: every other text, which matplotlib draws itself.
 """
 
 from __future__ import annotations
@@ -46,8 +40,8 @@ def is_plain(text: object) -> TypeGuard[Text]:
     """
     if type(text) is not Text or text.get_rotation() or text.get_path_effects():
         return False
-    box = text.get_bbox_patch()
-    if box and (type(box.get_boxstyle()) is not BoxStyle.Square or box.get_edgecolor()[3]):  # type: ignore[call-overload]
+    box: Any = text.get_bbox_patch()
+    if box and (type(box.get_boxstyle()) is not BoxStyle.Square or box.get_edgecolor()[3]):
         return False
     if text.get_clip_on() or text.get_alpha() is not None or text.get_wrap():
         return False
@@ -82,10 +76,11 @@ def write(pixels: Any, text: Text, dpi: float) -> None:
     y += {"bottom": fall, "baseline": 0.0, "center": 0.5 * (fall - rise), "top": -rise}[
         text.get_verticalalignment()
     ]
-    if box := text.get_bbox_patch():
-        pad = box.get_boxstyle().pad * text.get_fontsize() * dpi / 72.0  # type: ignore[attr-defined]
+    box: Any = text.get_bbox_patch()
+    if box:
+        pad = box.get_boxstyle().pad * text.get_fontsize() * dpi / 72.0
         paper = np.full((round(rise + fall + 2.0 * pad), round(width + 2.0 * pad)), 255)
-        _lay(pixels, paper, round(x - pad), round(pixels.shape[0] - y - rise - pad), box.get_facecolor())  # type: ignore[arg-type]
+        _lay(pixels, paper, round(x - pad), round(pixels.shape[0] - y - rise - pad), box.get_facecolor())
     left = round(x + offset)
     bottom = round(pixels.shape[0] - y + deep)
     _lay(pixels, ink, left, bottom - ink.shape[0], to_rgba(text.get_color()))

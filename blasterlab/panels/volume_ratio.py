@@ -104,8 +104,8 @@ def volume_ratio_panel(build: Build | None = None) -> Panel[MappedShot]:
 
 def _shot(build: Build, vary: str, ends: Sequence[float], points: tuple[int, int]) -> VolumeMap:
     """The map between two volumes and two lengths [SI]."""
-    kinds = ("m^3", "m^3", "m", "m")
-    return volume_map(build, vary, *map(units.quantity, ends, kinds), points)
+    low, high, first, last = map(units.quantity, ends, ("m^3", "m^3", "m", "m"))
+    return volume_map(build, vary, low, high, first, last, points)
 
 
 def swept(bore: float, stroke: float) -> float:
