@@ -61,7 +61,7 @@ def steps(found: Steps) -> list[str]:
         lines.append(
             f"{step_name(first)}: {_signed(first['speed_m_s'], 'speed')}, the strongest of {len(rows)}"
         )
-    state = f"as it is{_best(now)}"
+    state = f"as it is{_best(now, ': ')}"
     if found.cap is not None:
         state += f", {_signed(now['margin_m_s'], 'speed')} from the upper end of one shot's range to the cap"
     return [*lines, state, *(step_line(row, found.cap) for row in rows), CAUTION]
@@ -82,10 +82,10 @@ def step_line(row: Mapping[Any, Any], cap: float | None) -> str:
     return text + _best(row)
 
 
-def _best(row: Mapping[Any, Any]) -> str:
+def _best(row: Mapping[Any, Any], after: str = ", ") -> str:
     """The best barrel with its range, where it was looked for."""
     barrel, low, high = (kept(row[f"best_{end}_m"], "length", 3) for end in ("barrel", "low", "high"))
-    return f", best barrel {barrel} ({low} to {high})" if row["best_barrel_m"] > 0.0 else ""
+    return f"{after}best barrel {barrel} ({low} to {high})" if row["best_barrel_m"] > 0.0 else ""
 
 
 def steps_told(found: Steps) -> Told:
