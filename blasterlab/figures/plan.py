@@ -59,7 +59,10 @@ class StepsView:
         """Bars, their ranges and names."""
         pen, ends = self._pen, self.ax.get_ylim()
         for place, (name, (speed, *span)) in enumerate(self._bars(result)):
-            y, (colour, hatch) = ends[1] - 0.6 - place, (style.SKY, "") if speed >= 0.0 else (style.ORANGE, "//")
+            y, (colour, hatch) = (
+                ends[1] - 0.6 - place,
+                (style.SKY, "") if speed >= 0.0 else (style.ORANGE, "//"),
+            )
             pen.box(0.0, y - 0.31, speed, 0.62, color=colour, hatch=hatch)
             pen.line(span, [y, y], color=style.BLACK, marker="|", markersize=6, linewidth=1.0)
             pen.words(self._left, y, name, fontsize=style.SMALL, ha="right", va="center")

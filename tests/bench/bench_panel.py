@@ -78,6 +78,7 @@ OTHERS: tuple[tuple[str, str, str, tuple[str, str] | None], ...] = (
     ("tuning_panel()", "Tuning", "spring wire", None),
     ("build_panel(build.to_text())", "Build", "build text", ('stroke = "90', 'stroke = "91')),
     ("compare_panel(build)", "Two builds", "first build", ('stroke = "90', 'stroke = "91')),
+    ("explain_panel()", "What explains it", "shots now", ("178", "179")),
     ("question_panel('1.1')", "Question 1.1", "your answer", None),
     ("units_panel()", "Units", "units", None),
 )

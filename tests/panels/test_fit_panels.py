@@ -16,7 +16,7 @@ from blasterlab import figures, panels, units
 from blasterlab.checks.fit_use import both_ends, pick_seal, tube_use
 from blasterlab.figures.fit import SealView, TubeView
 from blasterlab.figures.motion import MotionView
-from blasterlab.figures.plan import StepsView
+from blasterlab.figures.plan import CausesView, StepsView
 from blasterlab.figures.section import SectionView
 from blasterlab.figures.style import Painter
 from blasterlab.shot.moment import moment
@@ -304,6 +304,10 @@ MOVES = {
     "tuning": (panels.tuning_panel, StepsView, [
         ("spring.wire_diameter", "1.8 mm"), ("barrel.length", "5 cm"), ("chamber.stroke", "40 mm"),
         ("barrel.length", "60 cm"),
+    ]),
+    "causes": (panels.explain_panel, CausesView, [
+        ("now", "182 ft/s, SD 3 ft/s, 10 shots"), ("now", "199 ft/s, SD 3 ft/s, 10 shots"),
+        ("before", "205 ft/s, SD 1 ft/s, 10 shots"), ("now", "240 ft/s, SD 9 ft/s, 5 shots"),
     ]),
 }  # fmt: skip
 
