@@ -158,7 +158,7 @@ def test_words_say_size_confidence_cause_and_what_to_measure(found: Explanation)
 def test_the_picture_holds_the_causes_and_the_difference(found: Explanation) -> None:
     drawing = causes_chart(found)
     assert "measured -3.96" in drawing.caption
-    labels = [text.get_text() for text in drawing.axes[0].get_yticklabels()]
+    labels = [text.get_text() for text in drawing.axes[0].texts]
     assert "dart friction" in labels
     assert len(labels) == len(found.table)
 
