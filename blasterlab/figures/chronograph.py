@@ -16,6 +16,7 @@ from blasterlab import units
 from blasterlab.bench.cap_curve import CapCurve
 from blasterlab.bench.summary import Summary
 from blasterlab.figures import lettering, style
+from blasterlab.figures.redrawn import Framed
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import caps, strings
 from blasterlab.units import Quantity, QuantityLike
@@ -34,15 +35,18 @@ def _settled(old: Frame | None, low: float, high: float, room: float, fill: floa
     return low - room * (high - low), high + room * (high - low)
 
 
-class StringView:
+class StringView(Framed):
     """The shots in order, with mean, limits for the next shot, cap, trend and odd shots.
 
     Takes anything with a `summary` (from `ChronoString.summary`) and a `cap` (Quantity or None).
     """
 
+    _labels = (("shot", "number"), ("muzzle velocity", "speed"))
+
     def __init__(self, width: int = 480, height: int = 330) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, right=116)
         ax = self.ax
+        ax.xaxis.set_major_locator(MaxNLocator(integer=True))
         self._band = ax.axhspan(0, 1, facecolor=style.SKY, alpha=0.22, linewidth=0)
         (self._mean,) = ax.plot([], [], color=style.BLUE, linewidth=1.6)
         (self._limits,) = ax.plot([], [], color=style.BLUE, linestyle="--", linewidth=1.0)
@@ -73,29 +77,14 @@ class StringView:
         Returns
         -------
         tuple
-            Number of shots and the limits of the speed [-], [display unit].
+            Limits of the shots' numbers and of the speed [-], [display unit].
         """
         summary = result.summary
         ends = [*summary.string.speeds_si, summary.next_low.m, summary.next_high.m]
         ends += [] if result.cap is None else [result.cap.m_as("m/s")]
-        shots = min(summary.string.numbers), max(summary.string.numbers)
+        shots = min(summary.string.numbers) - 0.6, max(summary.string.numbers) + 0.6
         still = old[1] if old and old[0] == shots else None
         return shots, _settled(still, min(ends), max(ends), 0.09, 0.5)
-
-    def draw_full(self, frame: Frame) -> None:
-        """Limits and labels.
-
-        Parameters
-        ----------
-        frame : tuple [display unit]
-            From `frame`.
-        """
-        self._frame = frame
-        (first, last), speeds = frame
-        self.ax.set_xlim(first - 0.6, last + 0.6)
-        self.ax.set_ylim(*speeds)
-        self.ax.xaxis.set_major_locator(MaxNLocator(integer=True))
-        style.dress(self.ax, "shot", style.label("muzzle velocity", "speed"))
 
     def draw_live(self, result: Any) -> list[Artist]:
         """The shots and the lines.
@@ -182,12 +171,15 @@ def string_chart(summary: Summary, cap: QuantityLike | None = None) -> Drawing:
     return style.still(StringView(560, 350), _Shown(summary, limit), strings.string_caption(summary))
 
 
-class CapView:
+class CapView(Framed):
     """Chance that any shot breaks the cap against the mean; takes a `CapCurve`."""
+
+    _labels = (("mean of the string", "speed"), ("chance that any shot is over, %", "number"))
 
     def __init__(self, width: int = 480, height: int = 330) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, right=24)
         ax = self.ax
+        ax.set_yticks([0, 25, 50, 75, 100])
         self._band = ax.fill_between([0, 1], [0, 1], facecolor=style.SKY, alpha=0.3, linewidth=0)
         (self._curve,) = ax.plot([], [], color=style.BLUE, linewidth=1.8)
         (self._cap,) = ax.plot([], [], color=style.VERMILION, linewidth=2.0)
@@ -217,23 +209,10 @@ class CapView:
         Returns
         -------
         tuple
-            The limits of x [display unit].
+            The limits of both axes [display unit], [%].
         """
-        return _settled(old, result.means[0], result.means[-1], 0.05, 0.6)
-
-    def draw_full(self, frame: Frame) -> None:
-        """Limits and labels.
-
-        Parameters
-        ----------
-        frame : tuple [display unit]
-            From `frame`.
-        """
-        self._frame = frame
-        self.ax.set_xlim(*frame)
-        self.ax.set_ylim(-4.0, 112.0)
-        self.ax.set_yticks([0, 25, 50, 75, 100])
-        style.dress(self.ax, style.label("mean of the string", "speed"), "chance that any shot is over, %")
+        still = old[0] if old else None
+        return _settled(still, result.means[0], result.means[-1], 0.05, 0.6), (-4.0, 112.0)
 
     def draw_live(self, result: CapCurve) -> list[Artist]:
         """Curve, limits, cap, the mean now and the mean to aim for.
@@ -248,7 +227,7 @@ class CapView:
         list of Artist
             In drawing order [-].
         """
-        risk, left, right = result.risk, *self._frame
+        risk, (left, right) = result.risk, self._frame[0]
         x = np.asarray(_speed(result.means))
         self._band.set_verts(
             [np.column_stack([np.r_[x, x[::-1]], 100 * np.r_[result.low, result.high[::-1]]])]

@@ -53,10 +53,7 @@ class GroupView(Framed):
         )
         self._shape = (height - top - bottom) / (width - left - right)
         ax = self.ax
-        self._lines: dict[str, Any] = {}
-        self._samples: dict[str, Any] = {}
-        self._names: dict[str, Any] = {}
-        self._texts: dict[str, Any] = {}
+        self._lines, self._samples, self._names, self._texts = (dict[str, Any]() for _ in range(4))
         for place, (name, words, colour, look) in enumerate(self._ROWS):
             given: dict[str, Any] = {"color": colour, **look}
             (self._lines[name],) = ax.plot([], [], gid=name, **given)
@@ -155,9 +152,12 @@ def group_chart(group: Dispersion, measured: MeasuredGroup | None = None, **targ
 class HitView(Framed):
     """Chance of a hit against distance, with the hold corrected and unchanged; takes `GroupOnTarget`."""
 
+    _labels = (("distance", "distance"), ("chance of a hit, %", "number"))
+
     def __init__(self, width: int = 440, height: int = 250) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, left=70, right=88, top=14)
         ax = self.ax
+        ax.set_yticks([0, 25, 50, 75, 100])
         self._band = ax.fill_between([0, 1], [0, 1], facecolor=style.SKY, alpha=0.35, linewidth=0, gid="band")
         (self._held,) = ax.plot([], [], color=style.BLUE, linewidth=1.8, gid="corrected")
         (self._left,) = ax.plot([], [], color=style.VERMILION, linewidth=1.6, linestyle="--", gid="unchanged")
@@ -172,17 +172,10 @@ class HitView(Framed):
         ]
 
     def frame(self, result: GroupOnTarget, old: Frame | None) -> Frame:
-        """Limits of the distance."""
+        """Limits of the distance and of the chance."""
         last = float(result.corrected["distance_m"].iloc[-1])
-        return (style.steady(old[0] if old else None, 0.0, float(shown(last / 1.04, "distance"))),)
-
-    def draw_full(self, frame: Frame) -> None:
-        """Limits and labels."""
-        self._frame = frame
-        self.ax.set_xlim(*frame[0])
-        self.ax.set_ylim(0.0, 112.0)
-        self.ax.set_yticks([0, 25, 50, 75, 100])
-        style.dress(self.ax, style.label("distance", "distance"), "chance of a hit, %")
+        distances = style.steady(old[0] if old else None, 0.0, float(shown(last / 1.04, "distance")))
+        return distances, (0.0, 112.0)
 
     def draw_live(self, result: GroupOnTarget) -> list[Artist]:
         """Curves, band, and the chance at the target, in drawing order."""

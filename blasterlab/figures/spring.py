@@ -41,17 +41,13 @@ class SpringView(Framed):
         (self._set,) = ax.plot([], [], color=style.ORANGE, marker="^", markersize=8, linestyle="none",
                                markeredgecolor=style.BLACK, markeredgewidth=0.6)  # fmt: skip
         (self._limit,) = ax.plot([], [], color=style.BLACK, marker="X", markersize=8, linestyle="none")
+        inks = {"catch": style.VERMILION, "energy": style.BLUE}
         self._texts = {
-            name: ax.text(0, 0, "", fontsize=style.SMALL, color=colour, va="center", fontweight=weight)
-            for name, colour, weight in (
-                ("front", style.BLACK, "normal"),
-                ("catch", style.VERMILION, "bold"),
-                ("solid", style.BLACK, "normal"),
-                ("set", style.BLACK, "normal"),
-                ("limit", style.BLACK, "normal"),
-                ("energy", style.BLUE, "bold"),
-            )
+            name: ax.text(0, 0, "", fontsize=style.SMALL, color=inks.get(name, style.BLACK), va="center")
+            for name in ("front", "catch", "solid", "set", "limit", "energy")
         }
+        for name in inks:
+            self._texts[name].set_fontweight("bold")
         self._texts["energy"].set_horizontalalignment("center")
         self._texts["solid"].set(rotation=90, ha="right", va="bottom")
 
@@ -156,17 +152,14 @@ class ScaleView(Framed):
         self.figure, (self.ax, self.off) = style.new_figure(
             width, height, rows=2, heights=(2.2, 1.0), share_x=True, left=68, right=20
         )
+        dots: dict[str, Any] = {"color": style.VERMILION, "marker": "o", "markersize": 6, "linestyle": "none"}
         (self._line,) = self.ax.plot([], [], color=style.BLUE, linewidth=1.6)
-        (self._dots,) = self.ax.plot(
-            [], [], color=style.VERMILION, marker="o", markersize=6, linestyle="none"
-        )
+        (self._dots,) = self.ax.plot([], [], **dots)
         (self._free,) = self.ax.plot([], [], color=style.GREEN, marker="s", markersize=7, linestyle="none")
         self._words = self.ax.text(0.98, 0.95, "", transform=self.ax.transAxes, ha="right", va="top",
                                    fontsize=style.FONT, color=style.BLUE, fontweight="bold")  # fmt: skip
         self._free_words = self.ax.text(0, 0, "", fontsize=style.SMALL, va="bottom")
-        (self._misses,) = self.off.plot(
-            [], [], color=style.VERMILION, marker="o", markersize=6, linestyle="none"
-        )
+        (self._misses,) = self.off.plot([], [], **dots)
         (self._stems,) = self.off.plot([], [], color=style.VERMILION, linewidth=1.0)
         self.off.axhline(0.0, color=style.BLUE, linewidth=1.0)
 

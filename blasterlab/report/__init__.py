@@ -41,7 +41,7 @@ _SAYS: dict[str, str] = {
     "RunOrder": "strings.run_order",
     "Shelf": "kept.shelf",
     "SpringUse": "spring.spring_use",
-    "SpringWaveShot": "waves.spring_waves",
+    "SpringWaveShot": "waves.beside",
     "Start": "kept.start",
     "Steps": "sensitivity.steps",
     "Stock": "plan.stock",
@@ -49,7 +49,7 @@ _SAYS: dict[str, str] = {
     "Summary": "strings.summary",
     "UnreadLine": "strings.unread_line",
     "WaterCheck": "fit.water",
-    "WaveShot": "waves.gas_waves",
+    "WaveShot": "waves.beside",
 }
 #: The same for results that have a short table: in HTML, and as words where the above has none for them.
 _SHOWS: dict[str, str] = {

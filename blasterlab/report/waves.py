@@ -23,25 +23,16 @@ VARIANT_NAMES = {
 }
 
 
-def _beside(shot: WaveShot | SpringWaveShot, waves: str) -> list[str]:
+def beside(shot: WaveShot | SpringWaveShot) -> list[str]:
     """Both models' velocities, one line each, and what the shot model is off by."""
     off = "" if math.isnan(shot.velocity_error) else f", off by {100.0 * shot.velocity_error:+.2g} %"
+    waves = "with gas waves" if isinstance(shot, WaveShot) else "with spring waves"
     rows = {waves: shot.muzzle_velocity, "shot model": shot.shot_model.muzzle_velocity}
     lines = [
         f"{name:17s} {kept(speed, 'speed') if speed.magnitude else 'the dart does not leave'}"
         for name, speed in rows.items()
     ]
     return [lines[0], lines[1] + off]
-
-
-def gas_waves(shot: WaveShot) -> list[str]:
-    """A shot with gas waves beside the shot model's."""
-    return _beside(shot, "with gas waves")
-
-
-def spring_waves(shot: SpringWaveShot) -> list[str]:
-    """A shot with spring waves beside the shot model's."""
-    return _beside(shot, "with spring waves")
 
 
 def pressure_field(shot: WaveShot) -> str:
