@@ -13,8 +13,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import NamedTuple
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 from blasterlab import units
 from blasterlab.build import Build
@@ -149,50 +149,42 @@ def seal_fit(
     >>> [round(100 * v, 3) for v in (fit.stretch.value, fit.free_squeeze, fit.squeeze.value, fit.fill.value)]
     [2.009, 13.031, 12.162, 67.113]
     """
-    part = ring(size)
-    return _fitted(part, _gland(bore, groove, width, wraps, tape, tape_stretch, moving, tolerances, thinning))
+    gland = _Gland(bore, groove, width, wraps, tape, tape_stretch, moving, tolerances, thinning)
+    return _fitted(ring(size), gland)
 
 
-class _Gland(NamedTuple):
-    """Bore, groove without tape, its width and one turn of tape as wound [m], and how a ring counts in it."""
+@dataclass(frozen=True)
+class _Gland:
+    """What `seal_fit` is told beside the ring; its lengths are read once for many rings."""
 
-    bore: float
-    groove: float
-    wide: float
-    wraps: int
-    turn: float
-    moving: bool
-    tolerances: Mapping[str, QuantityLike]
-    thinning: str
+    bore: QuantityLike
+    groove: QuantityLike
+    width: QuantityLike
+    wraps: int = 0
+    tape: QuantityLike = TAPE
+    tape_stretch: float = 0.0
+    moving: bool = True
+    tolerances: Mapping[str, QuantityLike] | None = None
+    thinning: str = THINNING[0]
 
-
-def _gland(
-    bore: QuantityLike,
-    groove: QuantityLike,
-    width: QuantityLike,
-    wraps: int = 0,
-    tape: QuantityLike = TAPE,
-    tape_stretch: float = 0.0,
-    moving: bool = True,
-    tolerances: Mapping[str, QuantityLike] | None = None,
-    thinning: str = THINNING[0],
-) -> _Gland:
-    """What `seal_fit` is told of bore, groove and tape, read once for many rings and turns."""
-    thick = units.si_in(tape, "length", "tape", 0.01e-3, 1e-3, "thickness of one turn")
-    turn = thick / (1.0 + units.si_in(tape_stretch, "number", "tape_stretch", 0.0, 2.0))
-    wide = units.si_in(width, "length", "groove width", 0.2e-3, 50e-3)
-    across = units.si_in(bore, "length", "bore", 2e-3, 0.5)
-    deep = units.si_in(groove, "length", "groove", 1e-3, 0.5)
-    count = int(units.si_in(wraps, "number", "wraps", 0, MOST_WRAPS, "turns of tape"))
-    return _Gland(across, deep, wide, count, turn, moving, tolerances or {}, thinning)
+    @cached_property
+    def si(self) -> tuple[float, float, float, float]:
+        """Bore, groove without tape and with it, width of the groove [m]."""
+        count = int(units.si_in(self.wraps, "number", "wraps", 0, MOST_WRAPS, "turns of tape"))
+        thick = units.si_in(self.tape, "length", "tape", 0.01e-3, 1e-3, "thickness of one turn")
+        thick /= 1.0 + units.si_in(self.tape_stretch, "number", "tape_stretch", 0.0, 2.0)
+        wide = units.si_in(self.width, "length", "groove width", 0.2e-3, 50e-3)
+        bore = units.si_in(self.bore, "length", "bore", 2e-3, 0.5)
+        bare = units.si_in(self.groove, "length", "groove", 1e-3, 0.5)
+        return bore, bare, bare + 2.0 * count * thick, wide
 
 
 def _fitted(part: Ring, gland: _Gland) -> SealFit:
     """A ring in its groove."""
-    (inside, section), deep = part.si, gland.groove + 2.0 * gland.wraps * gland.turn
-    base = {"bore": gland.bore, "groove": deep, "section": section, "inside": inside}
-    half = half_widths(base, gland.tolerances)
-    refuse(groove_faults(part, deep, gland.bore))
+    (inside, section), (bore, _, deep, wide) = part.si, gland.si
+    base = {"bore": bore, "groove": deep, "section": section, "inside": inside}
+    half = half_widths(base, gland.tolerances or {})
+    refuse(groove_faults(part, deep, bore))
 
     def stretch(v: Sizes) -> float:
         return v["groove"] / v["inside"] - 1.0
@@ -201,13 +193,13 @@ def _fitted(part: Ring, gland: _Gland) -> SealFit:
         return 1.0 - 0.5 * (v["bore"] - v["groove"]) / (v["section"] * thinned(stretch(v), gland.thinning))
 
     def fill(v: Sizes) -> float:
-        return 0.5 * math.pi * v["section"] ** 2 / ((v["bore"] - v["groove"]) * gland.wide)
+        return 0.5 * math.pi * v["section"] ** 2 / ((v["bore"] - v["groove"]) * wide)
 
-    depth = 0.5 * (gland.bore - deep)
+    depth = 0.5 * (bore - deep)
     left = section * thinned(stretch(base), gland.thinning)
     return SealFit(
         part,
-        gland.wraps,
+        int(gland.wraps),
         span(stretch, base, half),
         span(squeeze, base, half),
         span(fill, base, half),
@@ -242,16 +234,16 @@ def wraps_for(
     UnitError
         As `seal_fit`, for no tape at all.
     """
-    part, gland = ring(size), _gland(bore, groove, width, **options)  # type: ignore[arg-type]
-    found = [_fitted(part, gland._replace(tolerances={}))]
+    part, gland = ring(size), _Gland(bore, groove, width, **options)  # type: ignore[arg-type]
+    found = [_fitted(part, replace(gland, tolerances=None))]
     while found[-1].wraps < MOST_WRAPS and found[-1].squeeze.value <= found[-1].limits[1]:
         try:
-            found.append(_fitted(part, gland._replace(tolerances={}, wraps=len(found))))
+            found.append(_fitted(part, replace(gland, tolerances=None, wraps=len(found))))
         except units.UnitError:
             break
     good = [fit for fit in found if not {"loose", "tight"} & set(fit.faults)]
     best = min(good, key=lambda fit: abs(fit.squeeze.value - 0.5 * sum(fit.limits)), default=None)
-    return best and _fitted(part, gland._replace(wraps=best.wraps))
+    return best and _fitted(part, replace(gland, wraps=best.wraps))
 
 
 def rings_for(
@@ -279,23 +271,16 @@ def rings_for(
     UnitError
         As `seal_fit`, when it is the bore or the groove that is at fault.
     """
-    gland = _gland(bore, groove, width, **options)  # type: ignore[arg-type]
-    refuse(groove_faults(None, gland.groove, gland.bore))
-    found = []
-    last: units.UnitError | None = None
-    for part in suited(gland.groove, gland.bore):
-        try:
-            found.append(_fitted(part, gland))
-        except units.UnitError as error:
-            last = error
-    if not found and last is not None:
-        raise last
+    gland = _Gland(bore, groove, width, **options)  # type: ignore[arg-type]
+    across, bare, *_ = gland.si
+    refuse(groove_faults(None, bare, across))
 
     def order(fit: SealFit) -> tuple[int, float]:
         low, high = fit.limits
         off = abs(fit.squeeze.value - 0.5 * (low + high)) / (high - low)
         return len(fit.faults), off + abs(fit.stretch.value / USUAL_STRETCH - 1.0)
 
+    found = [_fitted(part, gland) for part in suited(bare, across)]
     return sorted(found, key=order)[: int(units.si_in(most, "number", "most", 1, 100))]
 
 

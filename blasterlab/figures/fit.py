@@ -81,9 +81,10 @@ class SealView:
         ring.set(width=across, height=tall, center=(0.5 * wide, middle))
         ring.set_clip_path(Rectangle((0.0, groove), wide, depth, transform=pen.ax.transData))
         small: dict[str, Any] = {"fontsize": style.SMALL, "ha": "center", "va": "center"}
-        white = {"facecolor": "white", "edgecolor": "none", "pad": 1}
-        pen.words(0.5 * wide, bore + 0.5 * edge, "bore", bbox=white, **small)
-        pen.words(0.5 * wide, groove - 0.5 * edge, f"groove{', tape' if tape else ''}", **small)
+        paper = {"facecolor": "white", "edgecolor": "none", "pad": 1}
+        pen.words(0.5 * wide, bore + 0.5 * edge, "bore", bbox=paper, **small)
+        said, pale = f"groove{', tape' if tape else ''}", paper | {"facecolor": style.PALE}
+        pen.words(0.5 * wide, groove - 0.5 * edge, said, bbox=pale, **small)
         pen.words(0.5 * wide, middle, "ring", color="white", **small)
         pen.ax.set(xlim=(-2.2 * edge - 0.4 * wide, 1.4 * wide + 2.2 * edge), ylim=(low, bore + edge))
         pen.ax.apply_aspect()

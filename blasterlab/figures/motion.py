@@ -18,17 +18,7 @@ from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.figures import style
 from blasterlab.figures.redrawn import Pen
-from blasterlab.figures.section import (
-    FOAM,
-    MARGIN,
-    STEEL,
-    SUPPOSED,
-    Layout,
-    draw_still,
-    frame_axes,
-    layout,
-    sheet,
-)
+from blasterlab.figures.section import FOAM, MARGIN, STEEL, SUPPOSED, Layout, draw_still, layout, limit, sheet
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import section as say
 from blasterlab.shot.moment import Moment, moment
@@ -46,7 +36,7 @@ class _Train:
         rest, start, long, tall = _extent(build)
         self.scale = (width - 2 * MARGIN) / long
         tall *= self.scale
-        frame_axes(ax, start, self.scale, width, height, tall, _ROOM - 22)
+        limit(ax, start, self.scale, width, height, tall, _ROOM - 22)
         self.peak = max(shot.outcome.chamber_peak, shot.outcome.barrel_peak, 1.0)
         self.gas = [self._part(color=style.VERMILION, linewidth=0, zorder=0.5) for _ in range(2)]
         draw_still(Pen(ax), build, rest, self.scale)

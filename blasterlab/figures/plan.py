@@ -63,7 +63,7 @@ class StepsView:
                 ends[1] - 0.6 - place,
                 (style.SKY, "") if speed >= 0.0 else (style.ORANGE, "//"),
             )
-            pen.box(0.0, y - 0.31, speed, 0.62, color=colour, hatch=hatch)
+            pen.box(0.0, y - 0.31, speed, 0.62, facecolor=colour, hatch=hatch)
             pen.line(span, [y, y], color=style.BLACK, marker="|", markersize=6, linewidth=1.0)
             pen.words(self._left, y, name, fontsize=style.SMALL, ha="right", va="center")
         pen.line([0.0, 0.0], ends, color=style.BLACK, linewidth=0.8)
@@ -73,7 +73,7 @@ class StepsView:
 class CausesView(StepsView):
     """What each single cause could do to the speed within its range, and the difference that was measured."""
 
-    _title = "What each alone could do; dashed: measured, 95 %"
+    _title = "Each alone; dashed: measured, 95 %"
 
     def _bars(self, result: Any) -> list[tuple[str, list[float]]]:
         rows = result.table.to_dict("records")

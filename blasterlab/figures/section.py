@@ -10,7 +10,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
@@ -109,9 +110,7 @@ def layout(build: Build, travel: float, dart: float = 0.0, whole: bool = False) 
 _MARKED = ("warning", "danger")
 
 
-def power_train(
-    build: Build, width: int = 720, findings: Sequence[Any] | None = None, names: bool = True
-) -> Drawing:
+def power_train(build: Build, width: int = 720, findings: Sequence[Any] | None = None) -> Drawing:
     """The section of a build, at rest above and primed below.
 
     Parameters
@@ -122,8 +121,6 @@ def power_train(
         Of the picture, 320 to 1600.
     findings : sequence of Finding or None [-]
         From ``build.check()``: marked at the part they speak of; None marks nothing.
-    names : bool [-]
-        Whether each part carries its key in the build text.
 
     Returns
     -------
@@ -140,14 +137,8 @@ def power_train(
     ISO 128-3:2022, *Technical product documentation: Views, sections and cuts*: sections, breaks.
     """
     wide = round(units.si_in(width, "number", "width", 320, 1600, "pixels"))
-    return style.still(SectionView(wide, names), _Marked(build, findings or ()), say.caption(build))
-
-
-class _Marked(NamedTuple):
-    """What `SectionView` takes."""
-
-    build: Build
-    findings: Sequence[Any]
+    found = SimpleNamespace(build=build, findings=findings or ())
+    return style.still(SectionView(wide, names=True), found, say.caption(build))
 
 
 class SectionView:
@@ -169,12 +160,20 @@ class SectionView:
 
     def frame(self, result: Any, old: Frame | None) -> Frame:
         """Left end and scale [m, px/m]; heights of the section, of both drawings, and above them [px]."""
-        build, states = result.build, _states(result.build, self._names)
-        whole = states[0].at
-        start = min(whole.fixed, -build.si["chamber.tube_length"])
-        scale = (self._width - 2 * MARGIN) / (1.04 * (whole.drawn(whole.muzzle) - start))
+        build, stroke = result.build, result.build.si["chamber.stroke"]
+        rest, primed = layout(build, stroke), layout(build, 0.0)
+        start = min(rest.fixed, -build.si["chamber.tube_length"])
+        scale = (self._width - 2 * MARGIN) / (1.04 * (rest.drawn(rest.muzzle) - start))
         tall = (build.si["chamber.bore"] + 2 * build.si["chamber.wall"]) * scale
-        rooms = [[_room(side) for side in self._placed(build, one, start, scale)] for one in states]
+
+        def placed(at: Layout, *sides: list[say.Label]) -> list[Placed]:
+            return [_levels(_targets(words, build, at), start, scale, self._width) for words in sides]
+
+        self._states = (
+            (say.AT_REST, rest, placed(rest, say.parts(build) if self._names else [], say.sizes(build))),
+            (say.PRIMED, primed, placed(primed, [], say.primed(build))),
+        )
+        rooms = [[_room(side) for side in sides] for *_, sides in self._states]
         heights = tuple(math.ceil(tall + sum(room) + 22) for room in rooms)
         if old and all(new <= was <= new + _ROW for new, was in zip(heights, old[3], strict=True)):
             heights = old[3]  # no jump of the page where a label needs a row more, or less
@@ -187,40 +186,22 @@ class SectionView:
         """Limits, from `frame`."""
         start, scale, tall, heights, above = self._frame = frame
         for pen, height, room in zip(self._pens, heights, above, strict=True):
-            frame_axes(pen.ax, start, scale, self._width, height, tall, room)
+            limit(pen.ax, start, scale, self._width, height, tall, room)
 
     def draw_live(self, result: Any) -> list[Artist]:
-        """Both drawings whole: any part may have moved."""
+        """Both drawings whole, as `frame` has laid them out: any part may have moved."""
         start, scale, tall, _, above = self._frame
-        build, drawn = result.build, list[Artist]()
-        for pen, one, room in zip(self._pens, _states(build, self._names), above, strict=True):
-            _draw(pen, build, one.at, scale)
-            pen.words(start, (0.5 * tall + room) / scale, one.title, fontsize=style.FONT, va="bottom",
+        drawn: list[Artist] = []
+        for pen, (title, at, sides), room in zip(self._pens, self._states, above, strict=True):
+            _draw(pen, result.build, at, scale)
+            pen.words(start, (0.5 * tall + room) / scale, title, fontsize=style.FONT, va="bottom",
                       fontweight="bold")  # fmt: skip
-            for side, sign in zip(self._placed(build, one, start, scale), (1.0, -1.0), strict=True):
+            for side, sign in zip(sides, (1.0, -1.0), strict=True):
                 _label(pen, side, sign, 0.5 * tall, scale)
-            if one.title == say.PRIMED:
-                _mark(pen, one.at, result.findings, scale)
+            if title == say.PRIMED:
+                _mark(pen, at, result.findings, scale)
             drawn += pen.lift()
         return drawn
-
-    def _placed(self, build: Build, one: _State, start: float, scale: float) -> list[Placed]:
-        """The labels above and below one drawing, side by side in rows."""
-        return [_levels(_targets(words, build, one.at), start, scale, self._width) for words in one.labels]
-
-
-class _State(NamedTuple):
-    """One of the drawings: title, places, and the labels above and below."""
-
-    title: str
-    at: Layout
-    labels: tuple[list[say.Label], list[say.Label]]
-
-
-def _states(build: Build, names: bool) -> tuple[_State, _State]:
-    stroke, parts = build.si["chamber.stroke"], say.parts(build) if names else []
-    rest = _State(say.AT_REST, layout(build, stroke), (parts, say.sizes(build)))
-    return rest, _State(say.PRIMED, layout(build, 0.0), ([], say.primed(build)))
 
 
 def sheet(width: int, heights: Sequence[float]) -> tuple[Drawing, list[Axes]]:
@@ -234,7 +215,7 @@ def sheet(width: int, heights: Sequence[float]) -> tuple[Drawing, list[Axes]]:
     return figure, axes
 
 
-def frame_axes(
+def limit(
     ax: Axes, start: float, scale: float, width: float, height: float, tall: float, above: float
 ) -> None:
     """Limits that give one scale along and across, in metres per pixel both ways."""

@@ -136,11 +136,7 @@ def suited(groove: float, bore: float) -> list[Ring]:
     """Rings of the list with a section for this groove's depth [m] that go onto it; or one that does not."""
     depth = 0.5 * (bore - groove)
     found = [part for part in sizes() if 0.5 < depth / part.si[1] < 1.05]
-    return [part for part in found if _goes_on(part, groove)] or found[-1:]
-
-
-def _goes_on(part: Ring, groove: float) -> bool:
-    return groove <= part.si[0] * (1.0 + BREAKS)
+    return [part for part in found if groove <= part.si[0] * (1.0 + BREAKS)] or found[-1:]
 
 
 def groove_faults(
@@ -162,7 +158,7 @@ def groove_faults(
     list of str
         One fault, or nothing [-].
     """
-    if groove < bore and (part is None or _goes_on(part, groove)):
+    if groove < bore and (part is None or groove <= part.si[0] * (1.0 + BREAKS)):
         return []
     deep, across = (units.show(size, "length", 4) for size in (groove, bore))
     if groove >= bore or part is None:

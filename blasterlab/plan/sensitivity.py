@@ -122,7 +122,7 @@ def steps(
             taken.append((name, step, _stepped(build, name, step), known))
     lengths = LENGTHS if barrels else LENGTHS[:0]
     (now,) = _crowds([(asked, build)], lengths)
-    lengths = lengths[near := _near(now.barrels)]
+    lengths = lengths[near := _near(now.barrels) if barrels else slice(0)]
     pairs = [
         (known, one)
         for *_, other, known in taken[1:]
@@ -196,8 +196,6 @@ def _crowds(pairs: Sequence[tuple[Unknowns, Build]], lengths: Floats) -> list[_C
 
 def _near(speeds: Floats) -> slice:
     """The places in `LENGTHS` about the best ones: a single step moves them by less than the next length."""
-    if not speeds.size:
-        return slice(0)
     low, high = np.quantile(np.argmax(speeds, axis=1), [0.02, 0.98], method="nearest")
     return slice(max(int(low) - 2, 0), int(high) + 3)
 
@@ -207,7 +205,7 @@ def _row(before: _Crowd, after: _Crowd, lengths: Floats, level: float, cap: floa
     ends = [0.5 - 0.5 * level, 0.5, 0.5 + 0.5 * level]
     speed = after.own - before.own
     low, _, high = np.quantile(after.mean - before.mean, ends)
-    best = np.quantile(_best(after.barrels, lengths), ends)
+    best = np.quantile(_best(after.barrels, lengths), ends) if lengths.size else [np.nan] * 3
     return {
         "muzzle_velocity_m_s": after.own,
         "speed_m_s": speed,
@@ -222,8 +220,6 @@ def _row(before: _Crowd, after: _Crowd, lengths: Floats, level: float, cap: floa
 
 def _best(speeds: Floats, lengths: Floats) -> Floats:
     """The length of the highest speed of each case, by a parabola in the logarithm of the length [m]."""
-    if not speeds.size:
-        return np.full(len(speeds), np.nan)
     at = np.clip(np.argmax(speeds, axis=1), 1, speeds.shape[1] - 2)
     left, top, right = (np.take_along_axis(speeds, (at + k)[:, None], 1)[:, 0] for k in (-1, 0, 1))
     bend = np.minimum(left - 2.0 * top + right, -1e-12)

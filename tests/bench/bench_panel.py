@@ -113,6 +113,8 @@ W.VBox([W.HTML("<b>Interactive</b>"), turn, plain.children[-1]])
 def line(name: str, times: Sequence[float], floor: float | None = None) -> str:
     """Median and 95th percentile of times in ms, and the floor's median."""
     ranked = sorted(times)
+    if not ranked:
+        return f"{name:<58} no new picture"
     high = ranked[min(len(ranked) - 1, round(0.95 * (len(ranked) - 1)))]
     beside = "" if floor is None else f" {floor:7.1f}"
     return f"{name:<58} {statistics.median(ranked):7.1f} {high:7.1f} {len(ranked):5d}{beside}"
@@ -155,7 +157,7 @@ def python_part(presses: int) -> list[str]:
     ]
 
 
-def browser_part(presses: int) -> list[str]:
+def browser_part(presses: int) -> Iterator[str]:
     """Key press to painted picture in JupyterLab and Chromium, for the panel and what it is compared with."""
     import nbformat
     from lab_harness import LabPage, lab_server
@@ -170,7 +172,7 @@ def browser_part(presses: int) -> list[str]:
     metadata = {"kernelspec": {"name": "python3", "display_name": "Python 3"}}
     setup = "import blasterlab as bl; from blasterlab import panels; build = bl.demo_build('workhorse')"
     texts = {"reference": REFERENCE, "others": [setup, *(f"panels.{made}" for made, *_ in OTHERS)]}
-    lines, floor = [], None
+    floor = None
     with (
         tempfile.TemporaryDirectory() as folder,
         lab_server(ROOT / "notebooks", Path(folder)) as lab,
@@ -216,9 +218,8 @@ def browser_part(presses: int) -> list[str]:
                 how = ", debugger attached" if attached else ""
                 times = notebook.page.evaluate("window.times")
                 floor = statistics.median(times) if floor is None else floor
-                lines.append(line(f"{title}, {label}{how}", times, floor))
+                yield line(f"{title}, {label}{how}", times, floor)
             browser.close()
-    return lines
 
 
 @contextlib.contextmanager
@@ -251,7 +252,8 @@ def main() -> None:
     head = f"{'ms; in the browser, from key press to painted picture':<58} {'median':>7} {'p95':>7} {'n':>5}"
     print(f"{head} {'floor':>7}")
     for part in (python_part, browser_part):
-        print("\n".join(part(presses)), flush=True)
+        for row in part(presses):
+            print(row, flush=True)
 
 
 if __name__ == "__main__":
