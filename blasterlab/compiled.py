@@ -30,11 +30,15 @@ if COMPILED:
 
     def compiled(function: Callable[..., Any]) -> Any:
         """Compile a function of floats and arrays, without fast-math, kept on disk, releasing the GIL."""
-        return keep(njit(nogil=True, error_model="numpy")(function), function)
+        return keep(njit(nogil=True, error_model="numpy", _nrt=True)(function), function)
+
+    def compiled_bare(function: Callable[..., Any]) -> Any:
+        """As `compiled`, for a function that makes no array: it counts no references, a third of its time."""
+        return keep(njit(nogil=True, error_model="numpy", _nrt=False)(function), function)
 
     def compiled_inline(function: Callable[..., Any]) -> Any:
-        """As `compiled`, and written into its callers: for small functions in the hottest loops [SI]."""
-        return keep(njit(nogil=True, error_model="numpy", inline="always")(function), function)
+        """As `compiled_bare`, and written into its callers: for small functions in the hottest loops [SI]."""
+        return keep(njit(nogil=True, error_model="numpy", inline="always", _nrt=False)(function), function)
 
     def compiled_parallel(function: Callable[..., Any]) -> Any:
         """Compile a function whose `prange` loops run on all cores; call it with `PARALLEL` held."""
@@ -47,7 +51,7 @@ else:
         """Leave the function as it is."""
         return function
 
-    compiled_inline = compiled_parallel = compiled
+    compiled_bare = compiled_inline = compiled_parallel = compiled
 
 
 def _generated(source: str, kind: type) -> Callable[..., Any]:

@@ -19,7 +19,7 @@ import math
 
 import numpy as np
 
-from blasterlab.compiled import compiled, compiled_inline
+from blasterlab.compiled import compiled_bare, compiled_inline
 from blasterlab.shot import equations as eq
 from blasterlab.shot.equations import DYNAMIC, E1, E2, LEAKED, M1, M2, STATES, S, U, W, Y
 from blasterlab.shot.exchange import exchange, exchange_leaking
@@ -77,7 +77,7 @@ def size(error: Floats, per_scale: Floats, damp: float, both: float) -> float:
     return max(norm, damp * abs(error[M2]) * per_scale[M2], damp * abs(error[E2]) * per_scale[E2])
 
 
-@compiled
+@compiled_bare
 def advance(
     t: float, x: Floats, h: float, p: Parameters, mode: Integers, tolerance: float,
     coils: Floats, per_scale: Floats, guide: Floats, rows: Floats, z: Floats, k: Floats, out: Floats,
@@ -154,15 +154,18 @@ def advance(
             k[E2] -= blow_power
         if i == 0:
             guide[PUSH] = k[W]
+        # by name: eight numbers that nothing overwrites are added to a row four at a time
+        ds, du, dm1, de1, dy, dw, dm2, de2 = k[S], k[U], k[M1], k[E1], k[Y], k[W], k[M2], k[E2]
         for j in range(i + 1, ROWS):
-            part = h * _EXPLICIT[j, i]
-            for n in range(DYNAMIC):
-                rows[j, n] += part * k[n]
-            part = h * _IMPLICIT[j, i]
-            rows[j, M1] -= part * from1
-            rows[j, E1] -= part * power1
-            rows[j, M2] += part * into2
-            rows[j, E2] += part * power2
+            part, share = h * _EXPLICIT[j, i], h * _IMPLICIT[j, i]
+            rows[j, S] += part * ds
+            rows[j, U] += part * du
+            rows[j, M1] = rows[j, M1] + part * dm1 - share * from1
+            rows[j, E1] = rows[j, E1] + part * de1 - share * power1
+            rows[j, Y] += part * dy
+            rows[j, W] += part * dw
+            rows[j, M2] = rows[j, M2] + part * dm2 + share * into2
+            rows[j, E2] = rows[j, E2] + part * de2 + share * power2
         for n in range(DYNAMIC, STATES):
             out[n] += h * _B[i] * k[n]
     guide[END], guide[SEAL], guide[BLOW] = q, seal, blow

@@ -36,7 +36,7 @@ from __future__ import annotations
 
 import math
 
-from blasterlab.compiled import compiled, compiled_inline
+from blasterlab.compiled import compiled_bare, compiled_inline
 from blasterlab.shot.orifice import INVERSE, PATCH, discharge, leak
 from blasterlab.shot.parameters import GAMMA, Floats, Integers, Parameters
 from blasterlab.shot.rules import dart_hold, dart_sliding, nose_out, seal_hold, seal_sliding, volumes
@@ -88,7 +88,7 @@ def spring_gave(rate: float, squeeze: float, s: float) -> float:
     return rate * (squeeze**2 - max(squeeze - s, 0.0) ** 2)
 
 
-@compiled
+@compiled_bare
 def spring_work(p: Parameters, s: float) -> float:
     """Work that the springs have given from the catch to plunger travel s."""
     work = spring_gave(p.rate1, p.catch_compression1, s)
@@ -175,7 +175,7 @@ def dart_mass(p: Parameters, x: Floats, nose: int) -> float:
     return p.dart_mass + behind + air_column(p, x[Y], nose)
 
 
-@compiled
+@compiled_bare
 def plunger_net(p: Parameters, x: Floats, push: float) -> tuple[float, float]:
     """Force on the held plunger without seal friction, and the force that holds it, N.
 
@@ -201,7 +201,7 @@ def plunger_acceleration(p: Parameters, x: Floats, way: int, push: float) -> flo
     return plunger_slope(p, x, way, push, seal_sliding(p, p1), p1)
 
 
-@compiled
+@compiled_bare
 def dart_net(p: Parameters, x: Floats) -> tuple[float, float]:
     """Force of the gas on the held dart without friction, and the force that holds it, N."""
     _p1, p2 = pressures(p, x)
@@ -273,7 +273,7 @@ def start_travel(p: Parameters) -> float:
     return p.stroke if p.charge > 0.0 else 0.0
 
 
-@compiled
+@compiled_bare
 def energy_in(p: Parameters, s: float) -> float:
     """Energy put in until plunger travel s, J: the springs' work, or the charge's energy above ambient."""
     if p.charge > 0.0:
@@ -308,7 +308,7 @@ def ledger(p: Parameters, x: Floats, stop_energy: float, nose: int) -> tuple[flo
     )
 
 
-@compiled
+@compiled_bare
 def energy(p: Parameters, x: Floats, nose: int) -> float:
     """What the ledger holds beyond the energy put in, J: constant, as long as nothing hits a stop."""
     total = -energy_in(p, x[S])
@@ -317,7 +317,7 @@ def energy(p: Parameters, x: Floats, nose: int) -> float:
     return total
 
 
-@compiled
+@compiled_bare
 def ledger_gap(p: Parameters, x: Floats, stop_energy: float) -> float:
     """What the ledger leaves unexplained, as a share of the energy put in.
 
@@ -344,7 +344,7 @@ def leaks(p: Parameters, x: Floats) -> tuple[float, float, float, float, float]:
     return seal, seal_power, blow, blow_power, min(slope, other)
 
 
-@compiled
+@compiled_bare
 def port(p: Parameters, x: Floats) -> tuple[float, float, float]:
     """Port flow from chamber to barrel, kg/s, its enthalpy flow, W, and its slope in the mass exchanged."""
     c1, c2 = per_energy(p, x)
@@ -360,7 +360,7 @@ def port(p: Parameters, x: Floats) -> tuple[float, float, float]:
     return flow, flow * GAMMA * specific, -steep / square
 
 
-@compiled
+@compiled_bare
 def all_rates(
     t: float, x: Floats, p: Parameters, mode: Integers, push: float, drag: float, out: Floats
 ) -> None:

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from blasterlab.compiled import compiled, compiled_inline
+from blasterlab.compiled import compiled, compiled_bare, compiled_inline
 from blasterlab.shot import equations as eq
 from blasterlab.shot import rules
 from blasterlab.shot.ark_step import advance
@@ -27,7 +27,7 @@ EVENTS = TOUCH + 3
 STOP_ENERGY, IMPACT_SPEED, BREAKAWAY_TIME, STOP_TIME, HELD_SINCE, BEST_SINCE = range(6)
 
 
-@compiled
+@compiled_bare
 def watch(p: Parameters, x: Floats, mode: Integers, push: float, g: Floats) -> None:
     """The event functions into g, each negative before its event and of order 1; -1 where there is none.
 
@@ -79,7 +79,7 @@ def watch_all(
     watch_ends(coils, taken, x[S], x[U], p.stroke, g, TOUCH)
 
 
-@compiled
+@compiled_bare
 def shorten(
     t: float, x: Floats, taken: float, p: Parameters, mode: Integers, tolerance: float,
     coils: Floats, per_scale: Floats, guide: Floats, rows: Floats, z: Floats, k: Floats, new: Floats,
@@ -89,16 +89,16 @@ def shorten(
 
     Inverse quadratic interpolation inside a bracket, on the largest event function among those that fired
     (T. R. Chandrupatla, *Adv. Eng. Softw.* 28, 145 (1997)).
-    Returns the step and the number of flow evaluations; `new` and `after` belong to that step.
+    Returns the step and the number of flow evaluations; `new` and `after` belong to that step, and `before`
+    becomes 1 for what fired, else 0.
     """
-    fired = np.empty(EVENTS, np.bool_)
     f_b = -1e300
     f_a = 0.0
     for n in range(EVENTS):
-        fired[n] = after[n] > 0.0
-        if fired[n]:
+        if after[n] > 0.0:
             f_b = max(f_b, before[n])
             f_a = max(f_a, after[n])
+        before[n] = 1.0 if after[n] > 0.0 else 0.0
     if f_b >= 0.0:
         f_b = -f_a
     # a is the newest point, b the other end of the bracket, c the point before
@@ -118,7 +118,7 @@ def shorten(
         watch_all(t, mid, p, new, mode, coils, after)
         f_mid = -1e300
         for n in range(EVENTS):
-            if fired[n]:
+            if before[n] > 0.0:
                 f_mid = max(f_mid, after[n])
         if (f_mid >= 0.0) == (f_a >= 0.0):
             c, f_c = a, f_a
@@ -143,7 +143,7 @@ def shorten(
     return last, evaluations + count
 
 
-@compiled_inline
+@compiled
 def fresh_marks() -> Floats:
     """What is remembered on the way, at the release; times that have not come are -1."""
     marks = np.zeros(BEST_SINCE + 1)

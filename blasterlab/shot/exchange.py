@@ -14,7 +14,7 @@ import math
 
 import numpy as np
 
-from blasterlab.compiled import compiled, compiled_inline
+from blasterlab.compiled import compiled, compiled_bare, compiled_inline
 from blasterlab.shot.equations import DYNAMIC, E1, E2, M1, M2, per_energy, port
 from blasterlab.shot.orifice import CHOKED, INVERSE, PATCH, discharge, leak
 from blasterlab.shot.parameters import GAMMA, Floats, Parameters
@@ -91,7 +91,7 @@ def drawn_in(p: Parameters, area: float, g: float) -> float:
     return g * area * p.ambient_pressure * CHOKED / math.sqrt(p.gas_constant * p.ambient_temperature)
 
 
-@compiled
+@compiled_bare
 def spill(
     p: Parameters, area: float, laminar: float, c: float, m: float, e: float, g: float, before: float
 ) -> tuple[float, float, float, float, float]:
@@ -126,7 +126,7 @@ def spill(
     return left, rest, lost, GAMMA * lost * (each if lost > 0.0 else outside), GAMMA * before * each
 
 
-@compiled
+@compiled_bare
 def passed(p: Parameters, x: Floats, g: float, gone: float, out: Floats) -> float:
     """The state into out once a mass has passed the port and the leaks have answered; gone - g Q there."""
     for n in range(DYNAMIC):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from itertools import chain
 from operator import itemgetter
 from typing import Any
 
@@ -164,6 +165,7 @@ def packed(values: Sequence[Mapping[str, float]], charge: float = 0.0) -> Floats
         places = np.flatnonzero(sizes == size).tolist()
         names = list(values[places[0]])
         read = itemgetter(*names)
-        found = np.array([read(values[place]) for place in places])
+        every = chain.from_iterable(read(values[place]) for place in places)
+        found = np.fromiter(every, float, len(places) * len(names)).reshape(len(places), len(names))
         table[places] = rows(dict(zip(names, found.T, strict=True)), len(places), charge)
     return table

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from blasterlab.compiled import compiled, compiled_inline
+from blasterlab.compiled import compiled, compiled_bare, compiled_inline
 from blasterlab.shot import equations as eq
 from blasterlab.shot import events
 from blasterlab.shot import spring_line as line
@@ -66,7 +66,7 @@ class Outcome(NamedTuple):
 HIGHEST, BEFORE, LATEST = range(3)  # of a pressure; the last two are one step and none ago
 
 
-@compiled_inline
+@compiled
 def fresh_peaks(chamber: float, barrel: float) -> Floats:
     """What `follow` keeps, at the release: absolute pressures in chamber and barrel."""
     peaks = np.empty((2, LATEST + 1))
@@ -100,7 +100,7 @@ def follow(peaks: Floats, latest: tuple[float, float], first: float, second: flo
         peaks[n, BEFORE], peaks[n, LATEST] = middle, now
 
 
-@compiled
+@compiled_bare
 def note(t: float, x: Floats, p: Parameters, push: float, row: Floats) -> None:
     """A row of the record, with the pressure at the base of a dart that accelerates at `push`."""
     row[TIME] = t
@@ -132,7 +132,7 @@ def begin(p: Parameters, x: Floats, mode: Integers) -> tuple[float, float]:
     return p1, p.ambient_pressure
 
 
-@compiled_inline
+@compiled
 def sizes(p: Parameters, budget: float) -> Floats:
     """The natural size of each state that drives the motion, from the energy put in."""
     scale = np.empty(DYNAMIC)
@@ -146,7 +146,7 @@ def sizes(p: Parameters, budget: float) -> Floats:
     return scale
 
 
-@compiled_inline
+@compiled
 def inverse(scale: Floats) -> Floats:
     """One over each of the natural sizes."""
     per_scale = np.empty(DYNAMIC)
@@ -175,34 +175,17 @@ def set_out(
         line.turn(coils, t, x[U], slope, struck)
 
 
-@compiled
-def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, record: Floats) -> Outcome:
-    """Integrate one shot; x becomes the final state; record is filled while it has rows.
-
-    tolerance is relative to the natural size of each state.
-    """
+@compiled_bare
+def _steps(
+    p: Parameters, tolerance: float, max_step: float, h: float, budget: float, fastest: float, x: Floats,
+    record: Floats, mode: Integers, per_scale: Floats, coils: Floats, peaks: Floats, marks: Floats,
+    guide: Floats, rows: Floats, z: Floats, k: Floats, new: Floats, before: Floats, after: Floats,
+) -> Outcome:  # fmt: skip
+    """The steps of `integrate`, of which it makes every array; h is the first, budget the energy put in."""
     # one loop in one piece: the step's size, its events and their traces all hang on its local numbers
-    mode = np.empty(eq.MODES, np.int64)
-    first1, first2 = begin(p, x, mode)
-    budget = max(eq.energy_in(p, p.stroke), 1e-9)
     per_tolerance = 1.0 / tolerance
     per_budget = per_tolerance / budget
-    scale = sizes(p, budget)
-    per_scale = inverse(scale)
-    coils = line.spring_lines(p)
-    guide = np.zeros(GUIDES)
-    rows = np.empty((ROWS, DYNAMIC))
-    z = np.empty(DYNAMIC)
-    k = np.empty(STATES)
-    new = np.empty(STATES)
-    before = np.empty(events.EVENTS)
-    after = np.empty(events.EVENTS)
-    marks = events.fresh_marks()
-    peaks = fresh_peaks(first1, first2)
     t = 0.0
-    h = FIRST * min(p.stroke / scale[U], p.length / scale[W])
-    if mode[eq.CLAMPED] == 1:
-        h *= FIRST  # its port opens at once
     steps = rejected = evaluations = records = 0
     status = FAILED
     fresh = True  # modes must be looked at
@@ -288,7 +271,7 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
             since = 0
             kinked = False
             struck = line.meet(coils, x[S], after, events.TOUCH)
-            ended = events.settle(t, x, p, mode, after, scale[U], marks)
+            ended = events.settle(t, x, p, mode, after, fastest, marks)
             if ended != RUNNING:
                 status = ended
                 break
@@ -300,6 +283,27 @@ def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, recor
         marks[events.STOP_TIME], peaks[0, HIGHEST], peaks[1, HIGHEST],
         0.0 if mode[eq.CLAMPED] == 1 else eq.energy_in(p, x[S]),
         eq.ledger_gap(p, x, marks[events.STOP_ENERGY]), tolerance, steps, rejected, evaluations, records,
+    )  # fmt: skip
+
+
+@compiled
+def integrate(p: Parameters, tolerance: float, max_step: float, x: Floats, record: Floats) -> Outcome:
+    """Integrate one shot; x becomes the final state; record is filled while it has rows.
+
+    tolerance is relative to the natural size of each state.
+    """
+    mode = np.empty(eq.MODES, np.int64)
+    first1, first2 = begin(p, x, mode)
+    budget = max(eq.energy_in(p, p.stroke), 1e-9)
+    scale = sizes(p, budget)
+    h = FIRST * min(p.stroke / scale[U], p.length / scale[W])
+    if mode[eq.CLAMPED] == 1:
+        h *= FIRST  # its port opens at once
+    return _steps(
+        p, tolerance, max_step, h, budget, scale[U], x, record, mode, inverse(scale), line.spring_lines(p),
+        fresh_peaks(first1, first2), events.fresh_marks(), np.zeros(GUIDES), np.empty((ROWS, DYNAMIC)),
+        np.empty(DYNAMIC), np.empty(STATES), np.empty(STATES), np.empty(events.EVENTS),
+        np.empty(events.EVENTS),
     )  # fmt: skip
 
 

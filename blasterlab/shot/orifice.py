@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from blasterlab.compiled import compiled, compiled_inline
+from blasterlab.compiled import compiled_bare, compiled_inline
 from blasterlab.shot.parameters import GAMMA, Floats
 
 CRITICAL = (2.0 / (GAMMA + 1.0)) ** (GAMMA / (GAMMA - 1.0))  # 0.528282, choking pressure ratio
@@ -86,7 +86,7 @@ def flow_parts(ratio: float, patch: Patch) -> tuple[float, float, float]:
     return _polynomial(_VALUE, gap), _polynomial(_SLOPE, gap), gap
 
 
-@compiled
+@compiled_bare
 def flow_function(ratio: float, patch: Patch) -> tuple[float, float]:
     """The flow function and its slope at a downstream over upstream pressure ratio; see `flow_law`."""
     value, fall, square = flow_parts(ratio, patch)
@@ -94,7 +94,7 @@ def flow_function(ratio: float, patch: Patch) -> tuple[float, float]:
     return root * value, -fall / root
 
 
-@compiled
+@compiled_bare
 def orifice(
     area: float, p_from: float, t_from: float, p_to: float, t_to: float, gas_constant: float, patch: Patch
 ) -> tuple[float, float]:
@@ -139,17 +139,22 @@ def _short_leak(
 
 
 @compiled_inline
+def creep(laminar: float, p_from: float, p_to: float) -> float:
+    """Mass flow through a long gap, plane Poiseuille flow of a gas as warm as the gap."""
+    return laminar * (p_from * p_from - p_to * p_to)
+
+
+@compiled_inline
 def leak(
     area: float, laminar: float, c: float, e: float, m: float, outside: float, e_outside: float
 ) -> tuple[float, float, float]:
     """As `orifice`, from a volume of mass m and pressure c e to the outside, of specific energy e_outside.
 
-    Through a long gap flows laminar (p1^2 - p2^2), plane Poiseuille flow of a gas as warm as the gap, where
-    that is less.  Returns (flow, its enthalpy flow, its slope in the mass exchanged).
+    Through a long gap no more flows than `creep` says.  Returns (flow, its enthalpy flow, its slope in the mass exchanged).
     """
     flow, power, slope = _short_leak(area, c, e, m, outside, e_outside)
     if laminar > 0.0:
-        creeping = laminar * (c * e * c * e - outside * outside)
+        creeping = creep(laminar, c * e, outside)
         if abs(creeping) < abs(flow):
             each = GAMMA * (e / m if creeping > 0.0 else e_outside)
             return creeping, creeping * each, -2.0 * laminar * c * c * e * each

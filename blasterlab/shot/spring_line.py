@@ -26,7 +26,7 @@ import math
 
 import numpy as np
 
-from blasterlab.compiled import compiled, compiled_inline
+from blasterlab.compiled import compiled, compiled_bare, compiled_inline
 from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.rules import NEAR
 
@@ -132,7 +132,7 @@ def press(coils: Floats, t: float, side: float) -> tuple[float, float]:
     return force, drag
 
 
-@compiled
+@compiled_bare
 def look(coils: Floats, t: float, side: float) -> None:
     """Note the waves that are back at time t; `side` is -1 before a jump there, 1 behind it."""
     for n in range(coils.shape[0]):
@@ -198,7 +198,7 @@ def _draw(
         _open(coils, n, t, way, wave, slope)
 
 
-@compiled
+@compiled_bare
 def remember(
     coils: Floats, begin: float, taken: float, moved: float, u: float, acceleration: float, held: bool
 ) -> None:
@@ -230,7 +230,7 @@ def remember(
         )  # fmt: skip
 
 
-@compiled
+@compiled_bare
 def turn(coils: Floats, t: float, u: float, acceleration: float, event: bool) -> None:
     """Begin anew at time t, where the plunger's speed or acceleration has jumped, or a wave that is back.
 

@@ -79,7 +79,7 @@ def _inside(p: Parameters, t: float, x: Floats, columns: Floats, n: Integers, dx
 @compiled
 def _between(
     columns: Floats, n: Integers, k: int, wall: float, left_area: float, right_area: float, body: float,
-    opening: float, rho_air: float, p_air: float,
+    opening: float, laminar: float, rho_air: float, p_air: float,
 ) -> tuple[float, float, float, float, float, float]:  # fmt: skip
     """Add what stands left of column k does to the columns on both sides; no area stands for still air.
 
@@ -91,7 +91,9 @@ def _between(
         left = face(columns[k - 1], n[k - 1] - 1, 1.0)
     if right_area > 0.0:
         right = face(columns[k], 0, -1.0)
-    rate, h0, p_left, v_left, p_right, v_right = hole(left, right, wall, left_area, right_area, opening)
+    rate, h0, p_left, v_left, p_right, v_right = hole(
+        left, right, wall, left_area, right_area, opening, laminar
+    )
     if left_area > 0.0:
         add_end(columns[k - 1], n[k - 1] - 1, 1.0, left_area, p_left, wall, rate, h0, v_left)
     if right_area > 0.0:
@@ -109,14 +111,14 @@ def flow(p: Parameters, t: float, x: Floats, columns: Floats, n: Integers, dx: F
     chamber, barrel = p.plunger_area, p.barrel_area
     ahead = barrel if n[AHEAD] > 0 else 0.0
     _, at_plunger, on_plunger, leak, h0, _ = _between(
-        columns, n, CHAMBER, u, 0.0, chamber, chamber, p.seal_leak_area, rho, pa
+        columns, n, CHAMBER, u, 0.0, chamber, chamber, p.seal_leak_area, p.seal_laminar, rho, pa
     )
     dx[eq.LEAKED] = -leak * (h0 + 0.5 * u**2)
     at_port, at_breech, _, _, _, _ = _between(
-        columns, n, BARREL, 0.0, chamber, barrel, 0.0, p.port_area, rho, pa
+        columns, n, BARREL, 0.0, chamber, barrel, 0.0, p.port_area, 0.0, rho, pa
     )
     at_base, at_nose, on_dart, blowby, h0, speed = _between(
-        columns, n, AHEAD, w, barrel, ahead, barrel, p.blowby_area, rho, pa
+        columns, n, AHEAD, w, barrel, ahead, barrel, p.blowby_area, p.blowby_laminar, rho, pa
     )
     dx[eq.LEAKED] += blowby * (h0 + w * speed + 0.5 * w**2)
     dx[FRONT_WORK] = (at_nose - pa) * barrel * w

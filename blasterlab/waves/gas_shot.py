@@ -8,9 +8,8 @@ it and the pressure at the barrel's breech, with the waves that it sends into bo
 Plunger, springs, friction, stop and leaks follow the shot model's rules (``shot.events``), with the local
 pressures on plunger and dart.
 
-What it leaves out: the length of a gap that leaks (an orifice here), the inertia of the gas in the port
-itself, friction of the gas at the walls, the air outside the muzzle (no end correction), the flow's third
-dimension. It takes a tenth of a second and more where the shot model takes 50 µs.
+What it leaves out: the inertia of the gas in the port itself and in a gap that leaks, friction of the gas at
+the walls, the air outside the muzzle (no end correction), the flow's third dimension.  It takes a tenth of a second and more where the shot model takes 50 µs.
 
 References: as ``gas_column`` and ``riemann``; A. E. H. Love and F. B. Pidduck, *Phil. Trans. R. Soc. A*
 222, 167 (1922) (the wave problem of a gun).

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 
 from blasterlab.compiled import compiled
-from blasterlab.shot.orifice import CRITICAL
+from blasterlab.shot.orifice import CRITICAL, creep
 from blasterlab.shot.parameters import GAMMA
 from blasterlab.waves.riemann import State, wave_pressure
 
@@ -21,14 +21,18 @@ CP_OVER_R = GAMMA / (GAMMA - 1.0)
 
 
 @compiled
-def orifice_rate(p0: float, h0: float, p_back: float, area: float) -> float:
-    """Mass rate through an orifice of some effective area from total pressure and total enthalpy."""
+def orifice_rate(p0: float, h0: float, p_back: float, area: float, laminar: float = 0.0) -> float:
+    """Mass rate through an orifice of some effective area from total pressure and total enthalpy.
+
+    Through a long gap, whose `laminar` is that of ``shot.orifice.leak``, flows no more than it lets creep.
+    """
     r = p_back / p0
     if r >= 1.0 or area <= 0.0:
         return 0.0
     r = max(r, CRITICAL)
     z = r ** (1.0 / CP_OVER_R)
-    return area * p0 * CP_OVER_R / h0 * r / z * math.sqrt(2.0 * h0 * (1.0 - z))
+    rate = area * p0 * CP_OVER_R / h0 * r / z * math.sqrt(2.0 * h0 * (1.0 - z))
+    return min(rate, creep(laminar, p0, p_back)) if laminar > 0.0 else rate
 
 
 @compiled
@@ -88,14 +92,14 @@ def _outflow(rate: float, tube: State, area: float) -> tuple[float, float, float
 
 @compiled
 def _downhill(
-    up: State, up_area: float, down: State, down_area: float, area: float, p_still: float
+    up: State, up_area: float, down: State, down_area: float, area: float, laminar: float, p_still: float
 ) -> tuple[float, float, float, float, float, float]:
     """`hole` from the side of the higher pressure, the wall at rest; p_still is the pressure downstream of a
     closed hole.  The rate is the orifice law from the total conditions at the upstream face to the static
     pressure at the downstream face; the jet's energy is kept as heat and as motion of the mixed stream."""
     speed, p_up, h0, p0 = _outflow(0.0, up, up_area)
     # The rate is sought between none and that of the orifice from a wall at rest (Illinois).
-    low, high = 0.0, orifice_rate(p0, h0, p_still, area)
+    low, high = 0.0, orifice_rate(p0, h0, p_still, area, laminar)
     f_low, f_high = high, 0.0
     rate, last = high, 0
     q, p_down = 0.0, p_still
@@ -104,7 +108,7 @@ def _downhill(
             rate = (low * f_high - high * f_low) / (f_high - f_low)
         speed, p_up, h0, p0 = _outflow(rate, up, up_area)
         q, p_down = _inflow(rate, h0, down, down_area)
-        f = orifice_rate(p0, h0, p_down, area) - rate
+        f = orifice_rate(p0, h0, p_down, area, laminar) - rate
         if turn == 0:
             f_high = f
             if f >= 0.0:
@@ -124,13 +128,14 @@ def _downhill(
 
 @compiled
 def hole(
-    left: State, right: State, wall: float, left_area: float, right_area: float, area: float
-) -> tuple[float, float, float, float, float, float]:
+    left: State, right: State, wall: float, left_area: float, right_area: float, area: float,
+    laminar: float = 0.0,
+) -> tuple[float, float, float, float, float, float]:  # fmt: skip
     """Flow through a hole in a moving wall: rate, total enthalpy, pressure and speed on either side.
 
     `left` and `right` are the gas next to it, `left_area` and `right_area` the tubes'; a tube of no area
-    stands for still air of that pressure, `area` is the hole's with its discharge coefficient.  The rate and
-    the speeds (against the wall) are positive to the right.
+    stands for still air of that pressure, `area` is the hole's with its discharge coefficient, `laminar` is
+    as in `orifice_rate`.  The rate and the speeds (against the wall) are positive to the right.
     """
     (rho_left, u_left, p_left), (rho_right, u_right, p_right) = left, right
     v_left, v_right = u_left - wall, u_right - wall
@@ -140,11 +145,13 @@ def hole(
         return 0.0, 0.0, at_left, 0.0, at_right, 0.0
     if at_left > at_right:
         return _downhill(
-            (rho_left, v_left, p_left), left_area, (rho_right, v_right, p_right), right_area, area, at_right
-        )
+            (rho_left, v_left, p_left), left_area, (rho_right, v_right, p_right), right_area, area, laminar,
+            at_right,
+        )  # fmt: skip
     rate, h0, p_up, q_up, p_down, q_down = _downhill(
-        (rho_right, -v_right, p_right), right_area, (rho_left, -v_left, p_left), left_area, area, at_left
-    )
+        (rho_right, -v_right, p_right), right_area, (rho_left, -v_left, p_left), left_area, area, laminar,
+        at_left,
+    )  # fmt: skip
     return -rate, h0, p_down, -q_down, p_up, -q_up
 
 

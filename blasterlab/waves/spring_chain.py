@@ -35,7 +35,7 @@ Flags = npt.NDArray[np.bool_]
 RATE, COMPRESSION, MASS = range(3)  # columns of the table of springs; the compression is that at the catch
 
 
-@compiled_inline
+@compiled
 def nodes(x: Floats, c: int, n: int) -> tuple[Floats, Floats]:
     """Displacements and speeds of the nodes of spring c; the last is its end at the plunger."""
     a = STATES + 2 * n * c

@@ -15,6 +15,8 @@ from blasterlab.shot import from_build as pack
 from blasterlab.shot import rules
 from blasterlab.shot.orifice import INVERSE, leak
 from blasterlab.shot.parameters import GAMMA
+from blasterlab.waves.gas_shot import wave_run
+from blasterlab.waves.openings import CP_OVER_R, orifice_rate
 
 BUILD = bl.demo_build("workhorse").replace(
     {"losses.seal_leak_area": "2 mm^2", "losses.blowby_area": "1.5 mm^2"}
@@ -128,3 +130,27 @@ def test_stiff_leaks_through_long_gaps_are_solved_for() -> None:
 def test_a_length_that_cannot_be_is_refused_by_name(bad: str) -> None:
     with pytest.raises(bl.BuildError, match=r"losses\.seal_leak_length: got"):
         BUILD.replace({"losses.seal_leak_length": bad})
+
+
+@pytest.mark.parametrize("over", [1.001, 1.05, 1.5, 3.0])
+def test_with_gas_waves_a_long_gap_lets_through_what_the_shot_model_lets(over: float) -> None:
+    area, laminar = 1.5e-6, pack.parameters(LONG.si).blowby_laminar
+    gas, outside = LONG.si["air.gas_constant"], LONG.si["air.pressure"]
+    h0 = CP_OVER_R * gas * 293.15
+    for share in (0.1, 1.0):
+        long = flow(area, share * laminar, over * outside, 293.15)[0]
+        assert orifice_rate(over * outside, h0, outside, area, share * laminar) == pytest.approx(long, rel=1e-9)
+        assert orifice_rate(over * outside, h0, outside, area) > 1.05 * long
+
+
+@pytest.mark.parametrize("gaps", [LONG, LONG.replace({"losses.seal_leak_length": None})])
+def test_a_dart_too_slow_for_waves_loses_as_much_through_long_gaps_in_both_models(gaps: bl.Build) -> None:
+    """A dart of 100 g, which a charge pushes: waves even out long before it has moved."""
+    slow = {"dart.mass": "100 g", "barrel.length": "20 cm", "losses.dart_friction": "0 N"}
+    short = {"losses.seal_leak_length": None, "losses.blowby_length": None}
+    heavy = gaps.replace(slow | {"losses.dart_breakaway": "0 N"})
+    p, orifices = pack.parameters(heavy.si, 300e3), pack.parameters(heavy.replace(short).si, 300e3)
+    leaked = [wave_run(row, 4e-3).outcome.leaked for row in (p, orifices)]
+    model = bl.simulate(heavy, charge="300 kPa").ledger["leaks"].m
+    assert leaked[0] == pytest.approx(model, rel=0.01)
+    assert leaked[1] > 1.2 * leaked[0]

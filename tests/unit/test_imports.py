@@ -51,7 +51,7 @@ BODY = 60  # lines of a function's body
 LONG = 120  # of one that is a single loop over a state too wide to pass about
 #: (module, function) -> why its body may be longer than the others'.
 LOOPS = {
-    ("shot.integrate", "integrate"): "the loop over steps and events of a shot",
+    ("shot.integrate", "_steps"): "the loop over steps and events of a shot",
     ("shot.ark_step", "advance"): "the loop over the stages of one step",
     ("waves.gas_shot", "_shoot"): "the loop over steps and events of the gas waves",
 }
