@@ -150,7 +150,8 @@ def leak(
 ) -> tuple[float, float, float]:
     """As `orifice`, from a volume of mass m and pressure c e to the outside, of specific energy e_outside.
 
-    Through a long gap no more flows than `creep` says.  Returns (flow, its enthalpy flow, its slope in the mass exchanged).
+    Through a long gap no more flows than `creep` says.  Returns (flow, its enthalpy flow, its slope in the
+    mass exchanged).
     """
     flow, power, slope = _short_leak(area, c, e, m, outside, e_outside)
     if laminar > 0.0:

@@ -9,7 +9,8 @@ Plunger, springs, friction, stop and leaks follow the shot model's rules (``shot
 pressures on plunger and dart.
 
 What it leaves out: the inertia of the gas in the port itself and in a gap that leaks, friction of the gas at
-the walls, the air outside the muzzle (no end correction), the flow's third dimension.  It takes a tenth of a second and more where the shot model takes 50 µs.
+the walls, the air outside the muzzle (no end correction), the flow's third dimension.  It takes a tenth of a
+second and more where the shot model takes 50 µs.
 
 References: as ``gas_column`` and ``riemann``; A. E. H. Love and F. B. Pidduck, *Phil. Trans. R. Soc. A*
 222, 167 (1922) (the wave problem of a gun).

@@ -139,18 +139,26 @@ def test_with_gas_waves_a_long_gap_lets_through_what_the_shot_model_lets(over: f
     h0 = CP_OVER_R * gas * 293.15
     for share in (0.1, 1.0):
         long = flow(area, share * laminar, over * outside, 293.15)[0]
-        assert orifice_rate(over * outside, h0, outside, area, share * laminar) == pytest.approx(long, rel=1e-9)
+        assert orifice_rate(over * outside, h0, outside, area, share * laminar) == pytest.approx(
+            long, rel=1e-9
+        )
         assert orifice_rate(over * outside, h0, outside, area) > 1.05 * long
 
 
-@pytest.mark.parametrize("gaps", [LONG, LONG.replace({"losses.seal_leak_length": None})])
-def test_a_dart_too_slow_for_waves_loses_as_much_through_long_gaps_in_both_models(gaps: bl.Build) -> None:
-    """A dart of 100 g, which a charge pushes: waves even out long before it has moved."""
-    slow = {"dart.mass": "100 g", "barrel.length": "20 cm", "losses.dart_friction": "0 N"}
-    short = {"losses.seal_leak_length": None, "losses.blowby_length": None}
-    heavy = gaps.replace(slow | {"losses.dart_breakaway": "0 N"})
-    p, orifices = pack.parameters(heavy.si, 300e3), pack.parameters(heavy.replace(short).si, 300e3)
-    leaked = [wave_run(row, 4e-3).outcome.leaked for row in (p, orifices)]
-    model = bl.simulate(heavy, charge="300 kPa").ledger["leaks"].m
-    assert leaked[0] == pytest.approx(model, rel=0.01)
-    assert leaked[1] > 1.2 * leaked[0]
+@pytest.mark.parametrize(("other", "near"), [("blowby_area", 0.01), ("seal_leak_area", 0.2)])
+def test_a_dart_too_slow_for_waves_loses_as_much_through_a_long_gap_in_both_models(
+    other: str, near: float
+) -> None:
+    """A dart of 20 g before a large charge.  Past it goes the air that the charge has heated most, which two
+    pressures mix with the rest: so the energy there agrees less well."""
+    slow: dict[str, str | float | None] = {
+        "dart.mass": "20 g", "barrel.length": "10 cm", "chamber.dead_volume": "40 cm^3",
+        "losses.dart_friction": "0 N", "losses.dart_breakaway": "0 N", f"losses.{other}": "0 mm^2",
+    }  # fmt: skip
+    long = LONG.replace(slow)
+    short = long.replace({"losses.seal_leak_length": None, "losses.blowby_length": None})
+    waves = [wave_run(pack.parameters(build.si, 300e3), 4e-3).outcome for build in (long, short)]
+    model = bl.simulate(long, charge="300 kPa")
+    assert waves[0].muzzle_velocity == pytest.approx(model.muzzle_velocity.m, rel=0.003)
+    assert waves[0].leaked == pytest.approx(model.ledger["leaks"].m, rel=near)
+    assert waves[1].leaked > 4.0 * waves[0].leaked

@@ -12,12 +12,18 @@ import subprocess
 import sys
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
+from typing import Any
 
+import numba
+import numpy as np
 import pytest
 import test_imports as floors
 
 import blasterlab as bl
 from blasterlab import compile_cache
+from blasterlab.shot import ark_step, events, integrate
+from blasterlab.shot.equations import STATES
+from blasterlab.shot.from_build import parameters
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "blasterlab"
@@ -230,6 +236,17 @@ def test_another_ratio_of_specific_heats_gives_another_speed(tmp_path: Path) -> 
     path.write_bytes(texts[path].replace(b"\nGAMMA = 1.4 ", b"\nGAMMA = 1.3 "))
     os.utime(path, (stamp, stamp - 1e6))
     assert float(real(tmp_path, SHOT)[0]) > before + 0.5  # 63.96 in place of 62.91
+
+
+@pytest.mark.parametrize("function", [integrate._steps, ark_step.advance, events.shorten, events.watch])
+def test_the_loops_of_a_shot_count_no_references(function: Any) -> None:
+    assert function.targetoptions["_nrt"] is False
+    if function is events.watch:  # the one that compiles soonest, once more: what is kept has no listing
+        again = numba.njit(**function.targetoptions)(function.py_func)
+        p = parameters(bl.demo_build("workhorse").si)
+        again(p, np.ones(STATES), np.ones(6, np.int64), 0.0, np.empty(events.EVENTS))
+        (listing,) = again.inspect_asm().values()
+        assert "NRT_" not in listing.partition("_ZN7cpython")[0]  # behind it stands what Python calls
 
 
 def test_without_numba_the_same_source_runs_as_plain_python() -> None:
