@@ -28,9 +28,12 @@ if COMPILED:
 
     from blasterlab.compile_cache import keep
 
+    _OPTIONS: dict[str, Any] = {"nogil": True, "error_model": "numpy", "_nrt": True}
+    _BARE = _OPTIONS | {"_nrt": False}
+
     def compiled(function: Callable[..., Any]) -> Any:
         """Compile a function of floats and arrays, without fast-math, kept on disk, releasing the GIL."""
-        return keep(njit(nogil=True, error_model="numpy", _nrt=True)(function), function)
+        return keep(njit(**_OPTIONS)(function), function)
 
     def compiled_bare(function: Callable[..., Any]) -> Any:
         """As `compiled` [SI], for a function that makes no array: numba need not count references to any.
@@ -38,15 +41,15 @@ if COMPILED:
         The counts are atomic and took a quarter of a shot.  The option has no public name; without it numba
         compiles the same numbers, slower.
         """
-        return keep(njit(nogil=True, error_model="numpy", _nrt=False)(function), function)
+        return keep(njit(**_BARE)(function), function)
 
     def compiled_inline(function: Callable[..., Any]) -> Any:
         """As `compiled_bare`, and written into its callers: for small functions in the hottest loops [SI]."""
-        return keep(njit(nogil=True, error_model="numpy", inline="always", _nrt=False)(function), function)
+        return keep(njit(**_BARE, inline="always")(function), function)
 
     def compiled_parallel(function: Callable[..., Any]) -> Any:
         """Compile a function whose `prange` loops run on all cores; call it with `PARALLEL` held."""
-        return keep(njit(nogil=True, parallel=True, error_model="numpy")(function), function)
+        return keep(njit(**_OPTIONS, parallel=True)(function), function)
 
 else:
     prange = range  # type: ignore[misc]

@@ -242,7 +242,7 @@ def test_another_ratio_of_specific_heats_gives_another_speed(tmp_path: Path) -> 
 def test_the_loops_of_a_shot_count_no_references(function: Any) -> None:
     assert function.targetoptions["_nrt"] is False
     if function is events.watch:  # the one that compiles soonest, once more: what is kept has no listing
-        again = numba.njit(**function.targetoptions)(function.py_func)
+        again = numba.jit(**function.targetoptions)(function.py_func)
         p = parameters(bl.demo_build("workhorse").si)
         again(p, np.ones(STATES), np.ones(6, np.int64), 0.0, np.empty(events.EVENTS))
         (listing,) = again.inspect_asm().values()
