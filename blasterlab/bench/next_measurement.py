@@ -78,7 +78,7 @@ def usual_candidates(build: Build) -> list[Candidate]:
         cut = build.barrel.length * share
         found.append(Candidate(f"a barrel of {cut.to('cm'):.3g~P}", {"barrel.length": cut}))
     for share in (0.8, 1.25):
-        spring = {f"{_head(build)}.rate": f"{rate * share:.6g} N/m"}
+        spring = {"spring.rate": f"{rate * share:.6g} N/m"}
         found.append(Candidate(f"a spring of {rate * share:.3g} N/m", spring))
     dart = build.dart.mass * 1.3
     found.append(Candidate(f"a dart of {dart.to('g'):.3g~P} with the same foam", {"dart.mass": dart}))
@@ -87,10 +87,6 @@ def usual_candidates(build: Build) -> list[Candidate]:
     port = build.chamber.port_diameter * 0.7
     found.append(Candidate(f"a port of {port.to('mm'):.3g~P}", {"chamber.port_diameter": port}))
     return [*found, *DIRECT]
-
-
-def _head(build: Build) -> str:
-    return "spring" if len(build.springs) == 1 else "springs[0]"
 
 
 def rank(

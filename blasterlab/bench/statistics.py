@@ -152,10 +152,7 @@ def next_factor(n: int, level: float) -> float:
     return t_factor(level, n - 1) * math.sqrt(1.0 + 1.0 / n)
 
 
-@lru_cache(maxsize=8)
-def _legendre(count: int) -> tuple[np.ndarray, np.ndarray]:
-    x, w = np.polynomial.legendre.leggauss(count)
-    return x, w
+_legendre = lru_cache(maxsize=8)(np.polynomial.legendre.leggauss)
 
 
 def scale_nodes(dof: int, count: int = 160) -> tuple[np.ndarray, np.ndarray]:

@@ -10,17 +10,16 @@ from dataclasses import dataclass
 from blasterlab.fields import Field, cylinder, read_fields
 from blasterlab.units import Quantity
 
-_MM = 1e-3
 FIELDS = {
-    "bore": Field("length", 3 * _MM, 0.2, "inside diameter of the plunger tube"),
-    "wall": Field("length", 0.2 * _MM, 0.05, "wall of the tube"),
-    "tube_length": Field("length", 5 * _MM, 2.0, "inside length that the plunger can run in"),
-    "stroke": Field("length", 1 * _MM, 1.0, "plunger travel from the catch to its front stop"),
+    "bore": Field("length", 3e-3, 0.2, "inside diameter of the plunger tube"),
+    "wall": Field("length", 0.2e-3, 0.05, "wall of the tube"),
+    "tube_length": Field("length", 5e-3, 2.0, "inside length that the plunger can run in"),
+    "stroke": Field("length", 1e-3, 1.0, "plunger travel from the catch to its front stop"),
     "dead_volume": Field(
         "volume", 1e-8, 1e-3, "air left in front of the plunger at its stop; never quite zero"
     ),
     "plunger_mass": Field("mass", 1e-4, 5.0, "everything that moves with the plunger, without the spring"),
-    "port_diameter": Field("length", 0.2 * _MM, 0.2, "hole between chamber and barrel"),
+    "port_diameter": Field("length", 0.2e-3, 0.2, "hole between chamber and barrel"),
 }
 
 

@@ -71,6 +71,11 @@ def compressions(springs: Spring | Sequence[Spring], back: ArrayLike) -> np.ndar
     return np.maximum(np.stack(rows), 0.0)
 
 
+def rates(springs: Sequence[Spring]) -> np.ndarray:
+    """The rate of each spring [N/m]."""
+    return np.array([spring.si_values().rate for spring in springs])
+
+
 def nested_force(springs: Spring | Sequence[Spring], back: QuantityLike) -> Quantity:
     """Force of springs side by side at a plunger travel back from the front stop.
 
@@ -99,13 +104,10 @@ def nested_force(springs: Spring | Sequence[Spring], back: QuantityLike) -> Quan
     41.0
     """
     every = as_springs(springs)
-    travel = units.si(back, "length", "back")
-    squeezed = compressions(every, travel)
+    squeezed = compressions(every, units.si(back, "length", "back"))
     for spring, amount in zip(every, squeezed, strict=True):
         _refuse_solid(spring, float(amount))
-    return units.quantity(
-        float(sum(s.si_values().rate * c for s, c in zip(every, squeezed, strict=True))), "N"
-    )
+    return units.quantity(float(rates(every) @ squeezed), "N")
 
 
 def nested_energy(
@@ -133,11 +135,9 @@ def nested_energy(
     every = as_springs(springs)
     ends = [units.si(from_back, "length", "from_back"), units.si(to_back, "length", "to_back")]
     squeezed = compressions(every, ends)
-    total = 0.0
-    for spring, (first, last) in zip(every, squeezed, strict=True):
-        _refuse_solid(spring, float(max(first, last)))
-        total += 0.5 * spring.si_values().rate * float(last**2 - first**2)
-    return units.quantity(total, "J")
+    for spring, amounts in zip(every, squeezed, strict=True):
+        _refuse_solid(spring, float(amounts.max()))
+    return units.quantity(0.5 * float(rates(every) @ (squeezed[:, 1] ** 2 - squeezed[:, 0] ** 2)), "J")
 
 
 def beyond_solid(spring: Spring, compression: float) -> float:
@@ -258,11 +258,11 @@ def stacked(springs: Sequence[Spring]) -> Stack:
     """
     values = [spring.si_values() for spring in as_springs(springs)]
     rooms = np.array([v.free_length - v.solid_length for v in values])
-    rates = np.array([v.rate for v in values])
-    force = np.concatenate(([0.0], np.sort(rooms * rates)))
-    squeezed = np.minimum(force[:, None] / rates, rooms).sum(axis=1)
+    each = rates(as_springs(springs))
+    force = np.concatenate(([0.0], np.sort(rooms * each)))
+    squeezed = np.minimum(force[:, None] / each, rooms).sum(axis=1)
     return Stack(
-        units.quantity(float(1.0 / np.sum(1.0 / rates)), "N/m"),
+        units.quantity(float(1.0 / np.sum(1.0 / each)), "N/m"),
         units.quantity(sum(v.free_length for v in values), "m"),
         units.quantity(sum(v.solid_length for v in values), "m"),
         units.quantity(sum(v.mass for v in values), "kg"),

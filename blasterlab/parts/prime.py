@@ -16,7 +16,7 @@ import numpy as np
 
 from blasterlab import units
 from blasterlab.faults import fault
-from blasterlab.parts.nest import as_springs, beyond_solid, compressions
+from blasterlab.parts.nest import as_springs, beyond_solid, compressions, rates
 from blasterlab.parts.spring import Spring
 from blasterlab.tables import pd
 from blasterlab.units import Quantity, QuantityLike
@@ -108,14 +108,13 @@ def prime(
     friction = units.si_in(seal_friction, "force", "seal_friction", 0.0, 1e4, "running friction of the seal")
     lever = units.si_in(ratio, "number", "ratio", 0.1, 20.0, "hand travel over plunger travel")
     good = units.si_in(linkage_efficiency, "number", "linkage_efficiency", 0.2, 1.0, "1 for a direct pull")
-    values = [spring.si_values() for spring in every]
     back = np.linspace(0.0, length, _POINTS)
     squeezed = compressions(every, back)
     for spring, amount in zip(every, squeezed[:, -1].tolist(), strict=True):
         refuse_solid(spring, length, amount)
-    rates = np.array([v.rate for v in values])
-    pull = rates @ squeezed
-    stored = float(0.5 * rates @ (squeezed[:, -1] ** 2 - squeezed[:, 0] ** 2))
+    each = rates(every)
+    pull = each @ squeezed
+    stored = float(0.5 * each @ (squeezed[:, -1] ** 2 - squeezed[:, 0] ** 2))
     work = (stored + friction * length) / good
     hand = (pull + friction) / (lever * good)
     return Prime(
