@@ -22,6 +22,8 @@ from blasterlab.report import compare as words
 class CompareView:
     """Velocity against barrel length above, pull against travel below, a curve for each build.
 
+    A bar at each build's own barrel is the range of its mean velocity.
+
     Parameters
     ----------
     width, height : int [px]
@@ -34,13 +36,12 @@ class CompareView:
         self._speeds = [speed.plot([], [], color=colour, linestyle=line)[0] for colour, line, _ in look]
         self._pulls = [pull.plot([], [], color=colour, linestyle=line)[0] for colour, line, _ in look]
         self._marks = [speed.plot([], [], mark, color=colour, markersize=8)[0] for colour, _, mark in look]
+        self._bars = [speed.plot([], [], marker="_", markersize=9, color=colour)[0] for colour, *_ in look]
 
     def frame(self, result: BuildComparison, old: Frame | None) -> Frame:
         """Limits of both axes of both pictures, given those in use, and the builds' names [display unit]."""
-        values = [
-            np.nan_to_num(np.hstack(curves)).max(axis=1) for curves in zip(*_curves(result), strict=True)
-        ]
-        ends = [*values[0], *values[1]]
+        speeds, pulls, _, bars = zip(*_curves(result), strict=True)
+        ends = [end for each in (speeds + bars, pulls) for end in np.nan_to_num(np.hstack(each)).max(axis=1)]
         known = old[0] if old else [None] * 4
         limits = [style.steady(was, 0.0, float(end)) for was, end in zip(known, ends, strict=True)]
         return tuple(limits), tuple(words.names(result))
@@ -58,23 +59,27 @@ class CompareView:
 
     def draw_live(self, result: BuildComparison) -> list[Artist]:
         """Curves and the barrels as they are, in drawing order."""
-        none = (np.zeros((2, 0)),) * 3
+        none = (np.zeros((2, 0)),) * 4
         padded = [*_curves(result), *[none] * (MOST - len(result.builds))]
-        for speed, pull, mark, curves in zip(self._speeds, self._pulls, self._marks, padded, strict=True):
-            for artist, curve in zip((speed, pull, mark), curves, strict=True):
+        groups = self._speeds, self._pulls, self._marks, self._bars
+        for *artists, curves in zip(*groups, padded, strict=True):
+            for artist, curve in zip(artists, curves, strict=True):
                 artist.set_data(*curve)
-        return [*self._speeds, *self._marks, *self._pulls]
+        return [artist for group in groups for artist in group]
 
 
 def _curves(found: BuildComparison) -> list[tuple[Any, ...]]:
-    """For each build its velocity against length, its pull, and its own barrel, (x, y) [display unit]."""
+    """For each build its velocity against length, its pull, its barrel, its range, (x, y) [display unit]."""
     curves = []
-    for build, shot, sweep in zip(found.builds, found.shots, found.sweeps, strict=True):
+    told = zip(found.builds, found.shots, found.sweeps, found.expected, strict=True)
+    for build, shot, sweep, mean in told:
         lengths, speeds = sweep.smooth() if sweep else (np.array([0.0]), np.array([0.0]))
         speeds = np.where(speeds > 0.0, speeds, np.nan)  # a gap: the dart stays in
         pull, here = build.prime.curve, (build.barrel.length, shot.muzzle_velocity)
-        pairs = ((lengths, speeds), (pull["hand_m"].to_numpy(), pull["hand_force_N"].to_numpy()), here)
-        kinds = (("length", "speed"), ("length", "force"), ("length", "speed"))
+        ends = [] if mean is None else [mean.mean_low.m_as("m/s"), mean.mean_high.m_as("m/s")]
+        bar = np.full(len(ends), build.si["barrel.length"]), np.array(ends)
+        pairs = ((lengths, speeds), (pull["hand_m"].to_numpy(), pull["hand_force_N"].to_numpy()), here, bar)
+        kinds = (("length", "speed"), ("length", "force"), ("length", "speed"), ("length", "speed"))
         shown = [
             [style.shown(v, k) for v, k in zip(*both, strict=True)] for both in zip(pairs, kinds, strict=True)
         ]

@@ -1,7 +1,6 @@
-"""Pictures of a plan: the front of a search, steps and a tornado as bars.
+"""Pictures of what matters: steps, causes and a tornado as bars.
 
-What it is for: `front_chart`, `steps_chart`, `causes_chart` and `tornado_chart`.  What it leaves out: every
-computation.
+What it is for: `steps_chart`, `causes_chart` and `tornado_chart`.  What it leaves out: every computation.
 """
 
 from __future__ import annotations
@@ -10,15 +9,12 @@ from typing import Any
 
 from matplotlib.artist import Artist
 
-from blasterlab import units
 from blasterlab.figures import style
 from blasterlab.figures.redrawn import Pen
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.plan.explain import Explanation
-from blasterlab.plan.search import Plan
 from blasterlab.plan.sensitivity import Matters, Steps
 from blasterlab.report.explain import caption, cause_name
-from blasterlab.report.plan import front_caption
 from blasterlab.report.sensitivity import matters_caption, step_name, steps_caption, unknown_name
 
 _MOST, _SPEEDS = 13, ("speed_m_s", "speed_low_m_s", "speed_high_m_s")
@@ -151,38 +147,4 @@ def tornado_chart(found: Matters) -> Drawing:
     ax.set_yticks(range(len(rows) - 1, -1, -1), [unknown_name(row["name"]) for row in rows])
     style.dress(ax, style.label("speed", "speed"), title="Speed at each end (low: hatched); Sobol' total")
     figure.caption = matters_caption(found)
-    return figure
-
-
-def front_chart(found: Plan) -> Drawing:
-    """Price against chance to meet every want: all that meet them, and the front.
-
-    Parameters
-    ----------
-    found : Plan [-]
-        From `plan_build`, with at least one candidate that meets every want.
-
-    Returns
-    -------
-    Drawing
-        Points; `caption` has the best of them [-].
-
-    Raises
-    ------
-    UnitError
-        Nothing to draw.
-    """
-    if not len(found.order):
-        raise units.UnitError("plan: no candidate meets every want, so there is nothing to draw")
-    figure, (ax,) = style.new_figure(520, 340)
-    price = f"price_{found.currency or 'untold'}"
-    for table, colour, marker, size, label in (
-        (found.table, style.GREY, ".", 4, "meets every want"),
-        (found.front, style.VERMILION, "D", 6, "front"),
-    ):  # fmt: skip
-        ax.plot(table[price], 100.0 * table["chance"], color=colour, marker=marker, markersize=size,
-                linestyle="none", label=label)  # fmt: skip
-    style.key(ax)
-    style.dress(ax, f"price, {found.currency}", "chance to meet every want, %")
-    figure.caption = front_caption(found)
     return figure

@@ -16,6 +16,7 @@ from .group import group_panel as group_panel
 from .motion import motion_panel as motion_panel
 from .progress import progress_bar as progress_bar
 from .question import question_panel as question_panel
+from .search import search_panel as search_panel
 from .spring import scale_panel as scale_panel
 from .spring import spring_panel as spring_panel
 from .trajectory import trajectory_panel as trajectory_panel

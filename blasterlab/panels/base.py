@@ -101,6 +101,8 @@ class Panel(Keeping, W.VBox, Generic[Result]):
     #: Shows what stands in the panel's place where no kernel moves it, as `Drawing` does in a notebook; None
     #: takes the panel's own pictures.
     still: Callable[[], tuple[dict[str, Any], dict[str, Any]]] | None = None
+    #: Waits for what a button has started and what goes on behind it.
+    wait: Callable[[], None] = staticmethod(lambda: None)
 
     def __init__(
         self,
@@ -294,11 +296,15 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         self._row(name).slider.value = place
 
     def press(self, words: str) -> None:
-        """Press the button on which these words stand; UnitError lists the buttons there are."""
+        """Press the button on which these words stand, and wait for what it starts.
+
+        A UnitError lists the buttons there are.
+        """
         buttons = {each.description: each for each in _widgets(self) if isinstance(each, W.Button)}
         if words not in buttons:
             raise units.UnitError(f"{self.title} has no button {words!r:.64}; it has {', '.join(buttons)}")
         buttons[words].click()
+        self.wait()
 
     def _row(self, name: str) -> Row:
         if name == "units":

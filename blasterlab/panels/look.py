@@ -55,6 +55,7 @@ font-size:12px;line-height:18px}
 .bl-help{display:none;order:9;flex:0 0 100%;padding:2px 0 6px 8px;border-left:3px solid currentcolor}
 .bl-row details[open]~.bl-help{display:block}
 .bl-verdict{font-weight:bold;font-size:1.1em}
+.bl-table{overflow-x:auto;font-size:12px}.bl-table td{padding:0 8px 2px 0;line-height:1.1;vertical-align:top}
 .bl-pictures img:not(:only-of-type){width:auto!important;max-width:100%!important;max-height:29vh}
 @container (max-width:679px){.bl-grid{display:block}
 .bl-grid>:first-child,.bl-sight,.bl-sight>.widget-html-content{display:contents}

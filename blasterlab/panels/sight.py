@@ -19,6 +19,7 @@ import ipywidgets as W  # noqa: N812
 from blasterlab.figures.style import DPI, VERMILION, Painter, View
 from blasterlab.panels.look import PICTURES, SIGHT
 from blasterlab.report.asked import OLD
+from blasterlab.report.tables import as_html
 from blasterlab.report.told import Told
 
 DIM_PICTURE, DIM_WORDS = 0.35, 0.65  # words of 87 % black keep a contrast of 4.5:1 on white
@@ -53,7 +54,8 @@ class Sight:
     def _put(self, alt: str, over: str = "", picture: float = 1.0, words: float = 1.0) -> None:
         told = self._told
         answer = _div(told.verdict, "bl-verdict") + _div(told.key)
-        rest = "".join(map(_div, told.heard))
+        rest = f'<div class="bl-table">{as_html(told.table)}</div>' if told.table else ""
+        rest += "".join(map(_div, told.heard))
         rest += f'<div class="bl-rest">{"".join(map(_div, told.more))}</div>' if told.more else ""
         dim = f'<div style="opacity:{words}">'
         self.widget.value = f"{over}{dim}{answer}</div>{self._drawn(alt, picture)}{dim}{rest}</div>"

@@ -101,43 +101,34 @@ def options(
         raise StockError(fault("wants.owned", ", ".join(unknown), "names of parts in the stock, or kinds"))
     for kind in ("spring", "tube", "barrel"):
         if not stock.of(kind) and kind not in wants.owned:
-            own = f'wants.owned = ("{kind}",) keeps the one in the build'
-            raise StockError(fault("stock", f"no {kind}s", f"a list with {kind}s, or {own}"))
-    cuts = (
-        None if lengths is None else [units.si(v, "length", f"lengths[{i}]") for i, v in enumerate(lengths)]
-    )
+            must = f'a list with {kind}s, or wants.owned = ("{kind}",), which keeps the one in the build'
+            raise StockError(fault("stock", f"no {kind}s", must))
+    cuts = [units.si(v, "length", f"lengths[{i}]") for i, v in enumerate(() if lengths is None else lengths)]
     bought = [item for item in stock.of("barrel") if "barrel" not in wants.owned]
     longest = max((units.si(item.values["length"], "length") for item in bought), default=0.0)
     if cuts and bought and max(cuts) > longest * (1 + 1e-9):
         must = f"at most {units.show(longest, 'length')}, the longest barrel in the stock"
         raise units.UnitError(fault("lengths", units.show(max(cuts), "length"), must, "a cut only shortens"))
 
-    def each(kind: str, own: Option, make: Callable[[Item], list[Option]]) -> list[Option]:
+    own = {kind: getattr(build, place.removesuffix("s[0]")) for place, kind in PLACES.items()}
+
+    def each(kind: str, make: Callable[[Item], list[Option]], **more: Any) -> list[Option]:
         items = () if kind in wants.owned else stock.of(kind)
-        return [_costed(found, item, wants) for item in items for found in make(item)] or [own]
+        found = [_costed(option, item, wants) for item in items for option in make(item)]
+        return found or [Option(own[kind], {kind: "own"}, **more)]
 
     def barrels(item: Item) -> list[Option]:
         most = units.si(item.values["length"], "length")
-        asked = cuts if cuts is not None else np.arange(SHORTEST, most * (1 + 1e-9), STEP).tolist() or [most]
-        return [_barrel(item, length, most, build) for length in asked]
+        asked = cuts if lengths is not None else np.arange(SHORTEST, most * (1 + 1e-9), STEP).tolist()
+        return [_barrel(item, length, most, build) for length in asked or [most]]
 
-    outer = build.si["chamber.bore"] + 2.0 * build.si["chamber.wall"]
-    tubes = each(
-        "tube", Option(build.chamber, {"tube": "own"}, outer=outer), lambda item: [_tube(item, build)]
-    )
+    outer, length = build.si["chamber.bore"] + 2.0 * build.si["chamber.wall"], build.si["barrel.length"]
+    tubes = each("tube", lambda item: [_tube(item, build)], outer=outer)
     return [
-        each(
-            "spring",
-            Option(build.spring, {"spring": "own"}),
-            lambda item: [_spring(item, off, build) for off in coils],
-        ),
+        each("spring", lambda item: [_spring(item, off, build) for off in coils]),
         _with_rings(tubes, stock, wants, build),
-        each("barrel", Option(build.barrel, {"barrel": "own"}, cut=build.si["barrel.length"]), barrels),
-        each(
-            "dart",
-            Option(build.dart, {"dart": "own"}),
-            lambda item: [_made(item, build, "dart", item.values)],
-        ),
+        each("barrel", barrels, cut=length),
+        each("dart", lambda item: [_made(item, build, "dart", item.values)]),
     ]
 
 
@@ -231,6 +222,24 @@ def _barrel(item: Item, length: float, most: float, build: Build) -> Option:
     return _made(item, build, "barrel", values, cut=length)
 
 
+def cap_darts(stock: Stock, wants: Wants, build: Build) -> list[dict[str, float]]:
+    """Values of the darts with which the caps must hold beside the build's own [SI].
+
+    Raises
+    ------
+    StockError
+        A dart that the stock does not have.
+    """
+    known = {item.name: item for item in stock.of("dart")}
+    if unknown := [name for name in wants.cap_darts if name not in known]:
+        must = f"darts in the stock: {', '.join(known) or 'none there'}"
+        raise StockError(fault("wants.cap_darts", ", ".join(unknown), must))
+    return [
+        part_si("dart", build.changed_part("dart", {f"dart.{k}": v for k, v in known[name].values.items()}))
+        for name in wants.cap_darts
+    ]
+
+
 def columns(choices: Sequence[Sequence[Option]], index: np.ndarray, build: Build) -> dict[str, Any]:
     """`Build.si` of many candidates: arrays for what varies, floats for the rest.
 
@@ -262,31 +271,19 @@ def build_of(chosen: Sequence[Option], build: Build) -> Build:
     parts = {part: option.part for part, option in zip(PLACES, chosen, strict=True)}
     spring = parts.pop("springs[0]")
     assert isinstance(spring, Spring)
-    bought = [
-        heads
-        for option, heads in zip(
-            chosen,
-            (("spring.", "springs[0]."), ("chamber.wall",), ("barrel.length",), ("dart.",)),
-            strict=True,
-        )
-        if "own" not in option.names.values()
-    ]
-    assumed = tuple(name for name in build.assumed if not any(name.startswith(heads) for heads in bought))
+    heads = (("spring.", "springs[0]."), ("chamber.wall",), ("barrel.length",), ("dart.",))
+    pairs = zip(chosen, heads, strict=True)
+    bought = tuple(head for option, own in pairs if "own" not in option.names.values() for head in own)
+    assumed = tuple(name for name in build.assumed if not name.startswith(bought))
     title = ", ".join(name for option in chosen for name in option.names.values() if name != "own")
-    return dataclasses.replace(
-        build,
-        springs=(spring, *build.springs[1:]),
-        fit=chosen[1].fit or build.fit,
-        title=title or build.title,
-        assumed=assumed,
-        **parts,  # type: ignore[arg-type]
-    )
+    new: dict[str, Any] = {
+        "springs": (spring, *build.springs[1:]),
+        "fit": chosen[1].fit or build.fit,
+        **parts,
+    }
+    return dataclasses.replace(build, title=title or build.title, assumed=assumed, **new)
 
 
-def total(choices: Sequence[Sequence[Option]], index: np.ndarray, name: str) -> Floats:
-    """The price of all parts of each candidate, or the lead time of the slowest [currency, days]."""
-    each = [
-        np.array([getattr(option, name) for option in found])[at]
-        for found, at in zip(choices, index, strict=True)
-    ]
-    return np.asarray(np.sum(each, axis=0) if name == "price" else np.max(each, axis=0))
+def gathered(choices: Sequence[Sequence[Option]], index: np.ndarray, of: Callable[[Option], float]) -> Floats:
+    """A number of the option at each place of each candidate, shape (places, n) [as `of` gives it]."""
+    return np.array([np.array([of(o) for o in found])[at] for found, at in zip(choices, index, strict=True)])

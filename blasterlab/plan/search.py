@@ -28,7 +28,8 @@ from blasterlab.checks.finding import SEVERITIES
 from blasterlab.checks.fit import check_loose_dart
 from blasterlab.doors import Spoken
 from blasterlab.faults import fault
-from blasterlab.plan.options import COILS, PLACES, Option, build_of, columns, judges_rings, options, total
+from blasterlab.plan import options as o
+from blasterlab.plan.options import COILS, PLACES, Option, build_of, gathered
 from blasterlab.plan.shooting import Progress, loose_darts, shoot
 from blasterlab.plan.stock import Stock, StockError
 from blasterlab.plan.wants import Wants
@@ -48,6 +49,11 @@ REASONS = (
     "not_shot", "stuck", "least", "target", "velocity_cap", "energy_cap", "finding", "cap_chance",
 )  # fmt: skip
 MOST, RANGED, GROUP = 500_000, 2000, 1024
+#: Columns of a table -> names of a plan's values; {} is the currency.
+_COLUMNS = {"muzzle_velocity_m_s": "speed", "velocity_low_m_s": "low", "velocity_high_m_s": "high",
+            "chance": "chance", "cap_chance": "cap_chance", "velocity_margin_m_s": "margin",
+            "prime_force_N": "force", "prime_work_J": "work", "price_{}": "price",
+            "lead_time_days": "lead_time", "range_share": "robustness"}  # fmt: skip
 #: All checks but that of a loose dart, which takes two shots: those are shot for many candidates at once.
 ASKED = {check: names for check, names in CHECKS.items() if check is not check_loose_dart}
 #: Whether any of them looks at a barrel's length: if none does, all cuts of a barrel have the same findings.
@@ -146,23 +152,33 @@ class Plan(Spoken):
 
     @cached_property
     def hardest(self) -> tuple[str, float] | None:
-        """Where nothing meets all: the want that fewest meet, and the nearest candidate's miss of it [SI]."""
-        if len(self.order) or not self.misses:
+        """Where nothing meets all: a want, and by how much the nearest candidate misses it [SI].
+
+        It is the one that nobody meets, else the one that `nearest` misses most; where that misses no limit,
+        the code of the reason against it, and how much confidence it lacks, if that is the reason.
+        """
+        if len(self.order) or not any(np.isfinite(miss).any() for miss in self.misses.values()):
             return None
-        met = {name: int(np.sum(miss <= 0.0)) for name, miss in self.misses.items()}
-        if not any(np.isfinite(miss).any() for miss in self.misses.values()):
-            return None
-        name = min(met, key=lambda key: met[key])
-        return name, float(np.nanmin(self.misses[name]))
+        met = {name: np.sum(miss <= 0.0) for name, miss in self.misses.items()}
+        name, at, limits = min(met, key=lambda key: met[key]), self.nearest, self.wants.limits()
+        if met[name] == 0 or at is None:
+            return name, float(np.nanmin(self.misses[name])) if met[name] == 0 else np.inf
+        name = max(self.misses, key=lambda key: self.misses[key][at] / limits[key])
+        short = float(self.misses[name][at]), float(self.wants.confidence - self.values["cap_chance"][at])
+        return (name, short[0]) if short[0] > 0.0 else (REASONS[self.reason[at]], short[1])
 
     @cached_property
     def nearest(self) -> int | None:
-        """The candidate whose worst miss is the smallest share of its limit; None where none can be built."""
+        """The candidate whose worst miss is the smallest share of its limit; None where none can be built.
+
+        Of several the one that misses less in all; of those that miss nothing the one that was refused last.
+        """
         limits = self.wants.limits()
         share = np.array([miss / limits[name] for name, miss in self.misses.items()])
         if not share.size or not (whole := np.isfinite(share).all(axis=0)).any():
             return None
-        return int(np.argmin(np.where(whole, share.max(axis=0), np.inf)))
+        short, sure = np.where(whole, np.maximum(share, 0.0), np.inf), self.values["cap_chance"]
+        return int(np.lexsort((-np.nan_to_num(sure), -self.reason, short.sum(axis=0), short.max(axis=0)))[0])
 
     def _chosen(self, candidate: int) -> list[Option]:
         return [found[at] for found, at in zip(self.choices, self.index[:, candidate], strict=True)]
@@ -182,32 +198,24 @@ class Plan(Spoken):
         """
         which = np.array(candidates, dtype=int)
         chosen = [self._chosen(at) for at in which]
-        v = {name: column[which] for name, column in self.values.items()}
         spring, tube, barrel, dart = zip(*chosen, strict=True) if chosen else ((), (), (), ())
         return pd.DataFrame(
             {
                 "spring": [each.names["spring"] for each in spring],
                 "coils_cut_off": [each.cut for each in spring],
                 "spring_free_length_m": [
-                    part_si("springs[0]", each.part)["spring0.free_length"] for each in spring
+                    part_si("springs[0]", s.part)["spring0.free_length"] for s in spring
                 ],
                 "tube": [each.names["tube"] for each in tube],
                 "ring": [each.names.get("ring", "own") for each in tube],
                 "barrel": [each.names["barrel"] for each in barrel],
                 "barrel_length_m": [each.cut for each in barrel],
                 "dart": [each.names["dart"] for each in dart],
-                "muzzle_velocity_m_s": v["speed"],
-                "velocity_low_m_s": v["low"],
-                "velocity_high_m_s": v["high"],
-                "chance": v["chance"],
-                "cap_chance": v["cap_chance"],
-                "velocity_margin_m_s": v["margin"],
-                "prime_force_N": v["force"],
-                "prime_work_J": v["work"],
-                f"price_{self.currency or 'untold'}": v["price"],
-                "lead_time_days": v["lead_time"],
-                "range_share": v["robustness"],
-                "gravest_finding": [SEVERITIES[int(at)] for at in v["gravest"]],
+                **{
+                    name.format(self.currency or "untold"): self.values[v][which]
+                    for name, v in _COLUMNS.items()
+                },
+                "gravest_finding": [SEVERITIES[int(at)] for at in self.values["gravest"][which]],
                 "on_front": self.on_front[which],
             }
         )
@@ -241,7 +249,7 @@ def plan_build(
     executor : concurrent.futures.Executor or None [-]
         Who shoots; None shoots here.  The numbers are the same to the last digit.
     progress : callable or None [-]
-        Called with the number of shots done and of all, first for the speeds, then for the ranges.
+        Called with the number done and of all: shots for speeds, candidates checked, shots for ranges.
     most_ranges : int [-]
         How many of those that meet every want get a range, for 25 shots each and for each dart.
 
@@ -267,26 +275,28 @@ def plan_build(
     limits, currency = wants.limits(), stock.currency
     if currency and wants.currency and currency != wants.currency:
         raise StockError(fault("wants.price", wants.price or "", f"in {currency}, as the stock"))
-    caps = _cap_darts(stock, wants, build)
-    choices = options(stock, wants, build, coils, lengths)
+    caps = o.cap_darts(stock, wants, build)
+    choices = o.options(stock, wants, build, coils, lengths)
     sizes = [len(found) for found in choices]
     if (count := int(np.prod(sizes))) > MOST:
         each = " × ".join(f"{n} {kind}s" for n, kind in zip(sizes, PLACES.values(), strict=True))
         raise StockError(fault("stock", f"{count} combinations ({each})", f"at most {MOST}", "fewer cuts do"))
     index = np.indices(sizes).reshape(len(sizes), -1)
-    reason = _first_reason(choices, index)
+    last = len(REASONS)  # stands for no reason where parts are held against each other
+    reason = gathered(choices, index, lambda o: REASONS.index(o.reason) or last).min(axis=0) % last
     values = {name: np.full(count, np.nan) for name in ("speed", "low", "high", "chance", "cap_chance",
               "margin", "work", "force", "diameter", "length", "robustness", "gravest")}  # fmt: skip
-    values |= {name: total(choices, index, name) for name in ("price", "lead_time")}
+    values["price"] = gathered(choices, index, lambda option: option.price).sum(axis=0)
+    values["lead_time"] = gathered(choices, index, lambda option: option.lead_time).max(axis=0)
     there = np.flatnonzero(reason == 0)
-    si = columns(choices, index[:, there], build)
+    si = o.columns(choices, index[:, there], build)
     for rule in RULES:
         broken = np.broadcast_to(np.asarray(rule.broken(si)), there.shape) & (reason[there] == 0)
         reason[there[broken]] = REASONS.index("solid" if rule.field.startswith("spring") else "misfit")
     fits = reason[there] == 0
     there, si = there[fits], {k: v[fits] if isinstance(v, np.ndarray) else v for k, v in si.items()}
     known = _before_shot(si, build, len(there)) | {
-        "diameter": np.array([option.outer for option in choices[1]])[index[1, there]]
+        "diameter": gathered(choices[1:2], index[1:2, there], lambda option: option.outer)[0]
     }
     rows = from_build.rows(si, len(there))
     known["speed"] = shoot(rows, TOLERANCE, executor, progress)
@@ -305,31 +315,9 @@ def plan_build(
     complete = not bool(np.isnan(known["speed"]).any() or np.isnan(loose).any())
     plan = Plan(
         wants, build, choices, index, reason, values, misses, np.array([], dtype=int), np.zeros(count, bool),
-        currency, complete, True, bool(stock.of("ring")) and not judges_rings(build),
+        currency, complete, True, bool(stock.of("ring")) and not o.judges_rings(build),
     )  # fmt: skip
-    return _finished(plan, caps, executor, progress if complete else None, most_ranges if complete else 0)
-
-
-def _cap_darts(stock: Stock, wants: Wants, build: Build) -> list[dict[str, float]]:
-    """Values of the darts with which the caps must hold beside the build's own [SI]."""
-    known = {item.name: item for item in stock.of("dart")}
-    if unknown := [name for name in wants.cap_darts if name not in known]:
-        must = f"darts in the stock: {', '.join(known) or 'none there'}"
-        raise StockError(fault("wants.cap_darts", ", ".join(unknown), must))
-    return [
-        part_si("dart", build.changed_part("dart", {f"dart.{k}": v for k, v in known[name].values.items()}))
-        for name in wants.cap_darts
-    ]
-
-
-def _first_reason(choices: Sequence[Sequence[Option]], index: np.ndarray) -> np.ndarray:
-    """The first reason that a part gives against each candidate, as its place in `REASONS`."""
-    codes = [
-        np.array([REASONS.index(option.reason) for option in found])[at]
-        for found, at in zip(choices, index, strict=True)
-    ]
-    worst = np.min([np.where(code == 0, len(REASONS), code) for code in codes], axis=0)
-    return np.where(worst == len(REASONS), 0, worst)
+    return _finished(plan, caps, executor, progress, most_ranges if complete else 0)
 
 
 def _before_shot(si: dict[str, Any], build: Build, count: int) -> dict[str, Floats]:
@@ -390,22 +378,28 @@ def _finished(
     kept: dict[object, Any] = {}
     gravest: dict[tuple[object, ...], int] = {}
     builds: dict[int, Build] = {}
-    complete = plan.complete
+    complete, number = plan.complete, 0
     try:
-        for at in passed.tolist():
+        for number, at in enumerate(passed.tolist()):
+            if progress is not None and complete and number % GROUP == GROUP - 1:
+                progress(number, len(passed))
             chosen = plan._chosen(at)
             barrel = chosen[2].names["barrel"], chosen[2].cut if LENGTH_COUNTS else 0.0
             key = (id(chosen[0]), id(chosen[1]), id(chosen[3]), *barrel)
-            if key not in gravest:
-                found = check_build(build_of(chosen, plan.build), kept, ASKED)
-                gravest[key] = SEVERITIES.index(found[0].severity) if found else 0
-            v["gravest"][at] = max(gravest[key], v["gravest"][at])
+            grave, one = gravest.get(key), None
+            if grave is None or (grave <= worst and len(builds) < most):
+                one = build_of(chosen, plan.build)
+            if grave is None and one is not None:
+                found = check_build(one, kept, ASKED)
+                grave = gravest[key] = SEVERITIES.index(found[0].severity) if found else 0
+            v["gravest"][at] = max(grave or 0, v["gravest"][at])
             if v["gravest"][at] > worst:
                 reason[at] = REASONS.index("finding")
-            elif len(builds) < most:
-                builds[at] = build_of(chosen, plan.build)
+            elif one is not None and len(builds) < most:
+                builds[at] = one
     except KeyboardInterrupt:
         complete = False
+        reason[passed[number:]] = REASONS.index("not_shot")
     v["gravest"][np.isnan(v["gravest"])] = 0
     met = int(np.sum(reason == 0))
     complete = _ranges(plan, builds, caps, executor, progress) and complete

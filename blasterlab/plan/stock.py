@@ -348,5 +348,10 @@ def demo_stock(kinds: Iterable[str] = tuple(KINDS)) -> Stock:
     for kind in kinds:
         if kind not in KINDS:
             raise StockError(fault("kinds", shown(kind), f"among {', '.join(KINDS)}"))
-        found += Stock.read(tables.data_folder() / "stock" / f"{kind}s.csv")
+        found += Stock.read(demo_list(kind))
     return found
+
+
+def demo_list(kind: str) -> str:
+    """The invented demo list of one of `KINDS` as CSV text, its units in its header."""
+    return (tables.data_folder() / "stock" / f"{kind}s.csv").read_text(encoding="utf-8")

@@ -18,7 +18,7 @@ from blasterlab.plan.stock import DAYS, StockError
 from blasterlab.units import QuantityLike
 
 #: A limit -> its kind of unit, and its range [SI].
-_KINDS = {
+KINDS = {
     "target": ("speed", 0.1, 400.0),
     "least": ("speed", 0.1, 400.0),
     "velocity_cap": ("speed", 0.1, 400.0),
@@ -98,11 +98,8 @@ class Wants:
         if not {"target", "least", "velocity_cap", "energy_cap"} & set(limits):
             raise StockError("wants: no speed is asked for; give target, least, velocity_cap or energy_cap")
         low = max(limits.get("least", 0.0), limits.get("target", 0.0) * (1.0 - self.within))
-        for name, most in (
-            ("velocity_cap", limits.get("velocity_cap", math.inf)),
-            ("target", limits.get("target", math.inf) * (1.0 + self.within)),
-        ):
-            if low > most:
+        for name, share in (("velocity_cap", 1.0), ("target", 1.0 + self.within)):
+            if low > share * limits.get(name, math.inf):
                 got, must = units.show(limits[name], "speed"), f"at least {units.show(low, 'speed')}"
                 raise StockError(fault(f"wants.{name}", got, must, "another want asks for that much"))
 
@@ -123,7 +120,7 @@ class Wants:
         """
         found = {
             name: units.si_in(getattr(self, name), kind, f"wants.{name}", low, high)
-            for name, (kind, low, high) in _KINDS.items()
+            for name, (kind, low, high) in KINDS.items()
             if getattr(self, name) is not None
         }
         if self.price is not None:

@@ -63,6 +63,7 @@ _SHOWS: dict[str, str] = {
 #: The same for results with a DataFrame of their own, and where it is; elsewhere it is called ``table``.
 _FRAMES: dict[str, str] = {
     "GroupOnTarget": "corrected",
+    "Order": "plan.table",
     "RateFit": "residuals",
     "SpringUse": "pull.curve",
     "StringResult": "summary.string.table",

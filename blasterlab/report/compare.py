@@ -39,7 +39,7 @@ def value(name: str, one: Value) -> str:
 def rows(found: BuildComparison) -> dict[str, Cell]:
     """The table: differing values by dotted name, then results, each for every build; units as chosen."""
     shots, pulls = found.shots, [build.prime for build in found.builds]
-    level = confidence(next((one.level for one in found.expected if one), 0.0))
+    level = confidence(found.level)
 
     def ends(name: str) -> Cell:
         pairs = ((getattr(one, f"{name}_low"), getattr(one, f"{name}_high")) for one in found.expected if one)
@@ -144,9 +144,11 @@ def remarks(found: BuildComparison) -> list[str]:
 
 def caption(found: BuildComparison) -> str:
     """The caption of the overlaid curves."""
-    pairs = zip(names(found), said(rows(found)["muzzle velocity"]), strict=True)
-    speeds = "; ".join(f"{name} {speed}" for name, speed in pairs)
-    return f"Velocity against barrel length and pull against travel. {speeds}"
+    table = {name.partition(",")[0]: said(cell) for name, cell in rows(found).items()}
+    told = zip(names(found), table["muzzle velocity"], table["mean"], strict=True)
+    speeds = "; ".join(f"{name} {speed} (mean {ends})" for name, speed, ends in told)
+    ranges = f"{confidence(found.level)} ranges"
+    return f"Velocity against barrel length with {ranges}, and pull against travel. {speeds}"
 
 
 def share_caption(found: BuildComparison, place: int) -> str:

@@ -11,11 +11,20 @@ from typing import Any
 from blasterlab import units
 from blasterlab.checks.cautions import EYES, LAW
 from blasterlab.checks.finding import SEVERITIES
+from blasterlab.plan.order import Order
 from blasterlab.plan.search import Plan
 from blasterlab.plan.stock import KINDS, Stock
+from blasterlab.plan.wants import KINDS as WANTED
 from blasterlab.report.numbers import chance, confidence, kept, share
+from blasterlab.report.tables import Cell, Table
+from blasterlab.report.told import Told
 
+#: Rows of the table under a panel.
+SHORT = 5
 CAUTION = f"Predicted before any shot: order one set, shoot it, and let the chronograph speak. {EYES} {LAW}"
+STOPPED = "stopped before the end: what was found until then is kept"
+#: How a candidate comes to the bench.
+TAKE = "To take candidate {} to the bench: give it a name, and press Save build."
 #: Code of a reason -> what the refused ones do; {} is the limit.
 _REASONS = {
     "no_cut": "ask for a cut longer than the part",
@@ -39,17 +48,6 @@ _REASONS = {
     "finding": "have {} or worse",
     "cap_chance": "are less than {} sure to stay under the cap",
 }
-#: Code of a limit -> its kind of unit, and what it is called.
-_LIMITS = {
-    "tube_diameter": ("length", "tube diameter"),
-    "overall_length": ("length", "overall length"),
-    "prime_force": ("force", "prime force"),
-    "prime_work": ("energy", "prime work"),
-    "least": ("speed", "least velocity"),
-    "target": ("speed", "target velocity"),
-    "velocity_cap": ("speed", "velocity cap"),
-    "energy_cap": ("energy", "energy cap"),
-}
 
 
 def stock(found: Stock) -> list[str]:
@@ -65,48 +63,59 @@ def plan(found: Plan) -> list[str]:
     met, count = len(found.order), len(found)
     lines = [f"{met} of {count} candidates meet every want"]
     if met:
-        lines[0] += (
-            f", {len(found.front)} of them on the front"
-            " (no other is as good in everything and better in something)"
-        )
+        front = "no other is as good in everything and better in something"
+        lines[0] += f", {len(found.front)} of them on the front ({front})"
         lines.append(f"best: {candidate(found.table.iloc[0].to_dict(), found.currency)}")
     else:
         lines += _nearest(found)
     lines += [f"{number} of {count} {_reason(found, code)}" for code, number in found.rejected.items()]
-    if not found.complete:
-        lines.append("stopped before the end: what was found until then is kept")
+    lines += [] if found.complete else [STOPPED]
     if met and not found.ranged:
         lines.append(
-            "only the best have a range and can be on the front; narrower wants would give all of them one"
+            "only the best have a range and can be on the front; narrower wants give all of them one"
         )
     if found.rings_left_out:
         lines.append("rings were left out: give fit.groove_diameter and fit.groove_width of the plunger")
     return [*lines, CAUTION]
 
 
-def candidate(row: Mapping[Any, Any], currency: str) -> str:
-    """One row of a plan's table in a sentence, units as chosen."""
+def _parts(row: Mapping[Any, Any]) -> str:
+    """The parts and cuts of one row of a plan's table, units as chosen."""
     cut = f"{row['coils_cut_off']:g} coils cut off" if row["coils_cut_off"] else "uncut"
     named = {kind: f"your {kind}" if row[kind] == "own" else f"{kind} {row[kind]}" for kind in KINDS}
     parts = [f"{named['spring']} {cut}", named["tube"]]
     parts += [named["ring"]] * (row["ring"] != "own")
-    parts.append(f"{named['barrel']} of {units.show(row['barrel_length_m'], 'length', 4)}")
-    text = f"{', '.join(parts)}, {named['dart']}: {kept(row['muzzle_velocity_m_s'], 'speed')}"
-    if row["chance"] == row["chance"]:
-        low, high = (kept(row[f"velocity_{end}_m_s"], "speed") for end in ("low", "high"))
-        text += (
-            f" ({confidence(0.9)} range {low} to {high}), chance to meet every want {chance(row['chance'])}"
-        )
-    text += f"; prime {kept(row['prime_force_N'], 'force', 3)}, {kept(row['prime_work_J'], 'energy', 3)}"
+    how = "of" if row["barrel"] == "own" else "cut to"
+    parts.append(f"{named['barrel']} {how} {units.show(row['barrel_length_m'], 'length', 4)}")
+    return f"{', '.join(parts)}, {named['dart']}"
+
+
+def _range(row: Mapping[Any, Any], digits: int = 4) -> str:
+    """The range of the speed of one row, nothing where none was shot, units as chosen."""
+    ends = (kept(row[f"velocity_{end}_m_s"], "speed", digits) for end in ("low", "high"))
+    return " to ".join(ends) if row["chance"] == row["chance"] else ""
+
+
+def _cost(row: Mapping[Any, Any], currency: str) -> str:
+    """Price and lead time of one row."""
     price, days = row.get(f"price_{currency}", float("nan")), row["lead_time_days"]
-    text += f"; {price:.2f} {currency}" if price == price else "; no price given"
-    return text + (f", {days:.0f} days" if days == days else ", no lead time given")
+    told = f"{price:.2f} {currency}" if price == price else "no price given"
+    return told + (f", {days:.0f} days" if days == days else ", no lead time given")
+
+
+def candidate(row: Mapping[Any, Any], currency: str) -> str:
+    """One row of a plan's table in a sentence, units as chosen."""
+    text = f"{_parts(row)}: {kept(row['muzzle_velocity_m_s'], 'speed')}"
+    if ends := _range(row):
+        text += f" ({confidence(0.9)} range {ends}), chance to meet every want {chance(row['chance'])}"
+    text += f"; prime {kept(row['prime_force_N'], 'force', 3)}, {kept(row['prime_work_J'], 'energy', 3)}"
+    return f"{text}; {_cost(row, currency)}"
 
 
 def _limit(found: Plan, code: str, value: float) -> str:
     """A limit, or by how much it is missed, in its unit."""
-    if code in _LIMITS:
-        return kept(value, _LIMITS[code][0], 3)
+    if code in WANTED:
+        return kept(value, WANTED[code][0], 3)
     return f"{value:.2f} {found.currency}" if code == "price" else f"{value:.0f} days"
 
 
@@ -123,35 +132,78 @@ def _reason(found: Plan, code: str) -> str:
 
 
 def _want(code: str) -> str:
-    return _LIMITS[code][1] if code in _LIMITS else code.replace("_", " ")
+    return code.replace("_", " ") + " velocity" * (code in ("least", "target"))
 
 
 def _nearest(found: Plan) -> list[str]:
     """Which want is the hardest where nothing meets all, and how far the nearest candidate misses."""
     if found.hardest is None:
         return ["no candidate can be built and shot at all"]
-    code, miss = found.hardest
-    name = _want(code)
-    if not miss < float("inf"):
-        return [f"the hardest want is the {name}: no candidate gives one"]
-    lines = [
-        f"the hardest want is the {name}: the nearest candidate misses it by {_limit(found, code, miss)}"
-        if miss > 0.0
-        else f"the hardest want is the {name}: some candidates meet it, but none of them meets the rest"
-    ]
-    if found.nearest is not None:
-        row = found.rows(found.nearest).iloc[0].to_dict()
-        short = {
-            code: miss[found.nearest] for code, miss in found.misses.items() if miss[found.nearest] > 0.0
-        }
-        told = " and ".join(f"the {_want(code)} by {_limit(found, code, by)}" for code, by in short.items())
-        lines.append(f"nearest in all: {candidate(row, found.currency)}{told and f'; it misses {told}'}")
+    (code, miss), at = found.hardest, found.nearest
+    if code not in found.misses:
+        by = f", by {chance(miss)}" if miss == miss else ""
+        lines = [f"the nearest candidate meets every limit, but those like it {_reason(found, code)}{by}"]
+    elif not miss < float("inf"):
+        lines = [f"the hardest want is the {_want(code)}: the nearest candidate gives none"]
+    else:
+        alone = int((found.misses[code] <= 0.0).sum())
+        said = f"the nearest candidate misses it by {_limit(found, code, miss)}"
+        said += f"; {alone} would meet it alone, but none meets all" if alone else ""
+        lines = [f"the hardest want is the {_want(code)}: {said}"]
+    if at is not None:
+        row, pairs = found.rows(at).iloc[0].to_dict(), found.misses.items()
+        short = [f"the {_want(name)} by {_limit(found, name, by[at])}" for name, by in pairs if by[at] > 0.0]
+        told = f"; it misses {' and '.join(short)}" if short else ""
+        lines.append(f"nearest in all: {candidate(row, found.currency)}{told}")
     return lines
 
 
 def front_caption(found: Plan) -> str:
-    """What a picture of the front shows, with its first candidate, units as chosen."""
-    best = candidate(found.front.iloc[0].to_dict(), found.currency)
-    return (
-        f"{len(found.order)} candidates by price and chance, {len(found.front)} on the front. First: {best}."
-    )
+    """What a picture of a plan shows, with its best candidate or the nearest one, units as chosen."""
+    front = f"{len(found.order)} of {len(found)} meet every want, {len(found.front)} on the front"
+    return f"Speed against pull: {front}; {plan(found)[1]}."
+
+
+def order_told(asked: Order) -> Told:
+    """What the search panel says: what to order, the best few with their cuts, why the rest is refused."""
+    found, heard = asked.plan, [f"Not read: {line}" for line in asked.unread]
+    if found is None:
+        speed, pull = kept(asked.shot.muzzle_velocity, "speed"), asked.build.prime.peak_force
+        sale = f"On sale: {stock(asked.stock)[0]}." if asked.stock.items else "Nothing is on sale."
+        verdict = "Press Search: every combination of the parts on sale and their cuts is shot and checked."
+        key = f"not searched yet; your build: {speed}, pull {kept(pull, 'force', 3)}"
+        return Told(key, verdict, (sale, *heard))
+    heard += [] if found.complete else [f"{STOPPED.capitalize()}."]
+    said = [line for line in plan(found)[1:-1] if line != STOPPED]
+    if not len(found.order):
+        verdict = f"None of {len(found)} combinations meets all wants."
+        return Told(said[0], verdict, (*said[1:2], *heard), tuple(said[2:]))
+    row = found.table.iloc[asked.chosen - 1].to_dict()
+    speed, ends = kept(row["muzzle_velocity_m_s"], "speed"), _range(row)
+    key = f"{speed}, pull {kept(row['prime_force_N'], 'force', 3)}, {_cost(row, found.currency)}"
+    verb = "order" if asked.chosen == 1 else f"candidate {asked.chosen} is"
+    verdict = f"{len(found.order)} of {len(found)} combinations meet all wants; {verb} {_parts(row)}: {speed}"
+    verdict += f", {ends} ({confidence(0.9)} range)." if ends else "."
+    most = sorted(found.rejected, key=lambda code: -found.rejected[code])[:3]
+    told = "; ".join(f"{found.rejected[code]} {_reason(found, code)}" for code in most)
+    heard += [f"First reason against the rest: {told}."] * bool(most) + [TAKE.format(asked.chosen)]
+    return Told(f"candidate {asked.chosen}: {key}", verdict, tuple(heard), tuple(said[1:]), _short(found))
+
+
+def _short(found: Plan) -> Table:
+    """The best of a plan with their cuts, a line each, units as chosen."""
+    (speed, pull), cost = map(units.show_unit, ("speed", "force")), found.currency
+    heads = ["parts and cuts", f"{speed}, 90 %", "chance", f"pull, {pull}", f"{cost}, days"]
+    rows: dict[str, Cell] = {"": heads}
+    for number, row in enumerate(found.table[:SHORT].to_dict("records"), 1):
+        cut = f" less {row['coils_cut_off']:g} coils" * bool(row["coils_cut_off"])
+        length, ends = units.show(row["barrel_length_m"], "length", 4), f", {_range(row, 3)}"
+        named = row["spring"] + cut, row["tube"], row["ring"], f"{row['barrel']} to {length}", row["dart"]
+        rows[str(number)] = [
+            ", ".join(name for name in named if name.partition(" to ")[0] != "own"),
+            (kept(row["muzzle_velocity_m_s"], "speed", 3) + ends).replace(f" {speed}", "").rstrip(", "),
+            chance(row["chance"]) if row["chance"] == row["chance"] else "–",
+            kept(row["prime_force_N"], "force", 3).split()[0],
+            _cost(row, cost).replace(f" {cost}", "").replace(" days", ""),
+        ]
+    return Table("", rows, [])

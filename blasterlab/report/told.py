@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from blasterlab.report.tables import Table, as_text
+
 
 @dataclass(frozen=True)
 class Told:
@@ -22,14 +24,18 @@ class Told:
         What must stay in sight: findings, warnings.
     more : tuple of str [-]
         What is folded away until it is asked for.
+    table : Table or None [-]
+        A short one that stays in sight under the pictures.
     """
 
     key: str
     verdict: str = ""
     heard: tuple[str, ...] = ()
     more: tuple[str, ...] = ()
+    table: Table | None = None
 
     @property
     def lines(self) -> list[str]:
         """All of it, the line of key numbers first."""
-        return [line for line in (self.key, self.verdict, *self.heard, *self.more) if line]
+        rows = as_text(self.table).splitlines() if self.table else []
+        return [line for line in (self.key, self.verdict, *rows, *self.heard, *self.more) if line]

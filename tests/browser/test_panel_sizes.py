@@ -26,6 +26,7 @@ MADE = {
     "question_panel": "('1.1')",
     "scale_panel": "()",
     "seal_panel": "(build)",
+    "search_panel": "()",
     "spring_panel": "()",
     "strength_panel": "(build)",
     "trajectory_panel": "({'light': build, 'heavy': build.replace({'dart.mass': '1.3 g'})})",

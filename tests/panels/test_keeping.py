@@ -23,6 +23,7 @@ WITH_A_BUILD = {
     "explain": panels.explain_panel,
     "group": panels.group_panel,
     "seal": panels.seal_panel,
+    "search": panels.search_panel,
     "spring": panels.spring_panel,
     "strength": panels.strength_panel,
     "trajectory": panels.trajectory_panel,

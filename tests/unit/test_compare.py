@@ -170,6 +170,7 @@ def test_a_dart_that_stays_in() -> None:
     assert "stays in" in str(found)
     assert found.difference(1).m == -found.shots[0].muzzle_velocity.m
     assert "the dart never broke away" in figures.compare_chart(found).caption
+    assert sum(len(line.get_xdata()) == 2 for line in figures.compare_chart(found).axes[0].lines) == 1
 
 
 def test_the_picture_shows_a_curve_that_ends_where_the_dart_stays_in() -> None:
@@ -194,6 +195,14 @@ def test_pictures(found: core.BuildComparison) -> None:
         round(float(line.get_xdata()[0])) for line in drawing.axes[0].lines if len(line.get_xdata()) == 1
     }
     assert marks == {400, 300, 180, 500}
+    ranges = [line.get_data() for line in drawing.axes[0].lines if len(line.get_xdata()) == 2]
+    assert len(ranges) == len(found.builds)
+    for (at, ends), build, mean in zip(ranges, found.builds, found.expected, strict=True):
+        assert mean is not None
+        assert list(at) == pytest.approx([build.barrel.length.m_as("mm")] * 2)
+        assert list(ends) == pytest.approx([end.m_as("m/s") for end in (mean.mean_low, mean.mean_high)])
+        assert max(ends) < drawing.axes[0].get_ylim()[1]
+    assert "1: Workhorse (invented) 63.12 m/s (mean 20.9 m/s to 67.5 m/s)" in drawing.caption
     bars = figures.share_chart(found, 1)
     whole, *each = (bar.get_width() for bar in bars.axes[0].patches)
     assert sum(each) == pytest.approx(whole, abs=1e-9)

@@ -350,7 +350,43 @@ def test_hopeless_wants_say_which_is_the_hardest_and_by_how_much(build: Build) -
 def test_wants_that_each_somebody_meets_but_nobody_all(build: Build) -> None:
     found = plan_build(STOCK, Wants(least="60 m/s", prime_work="3 J"), build, lengths=["25 cm"])
     assert not len(found.order)
-    assert "none of them meets the rest" in str(found)
+    assert found.hardest is not None
+    assert found.nearest is not None
+    name, miss = found.hardest
+    limits = {"least": 60.0, "prime_work": 3.0}
+    shares = {want: found.misses[want] / limit for want, limit in limits.items()}
+    assert all(np.nanmin(share) <= 0.0 for share in shares.values())
+    worst = np.maximum(*shares.values())
+    assert worst[found.nearest] == np.nanmin(worst) > 0.0
+    assert miss == found.misses[name][found.nearest] == pytest.approx(worst[found.nearest] * limits[name])
+    said = rf"the hardest want is the {name.replace('_', ' ')}.*: the nearest candidate misses it by [\d.]+ "
+    alone = int(np.sum(found.misses[name] <= 0.0))
+    assert re.search(said + rf".*; {alone} would meet it alone, but none meets all", str(found))
+
+
+def test_limits_that_are_met_by_none_that_is_sure_or_passes_the_checks(build: Build) -> None:
+    asked = {"least": "40 m/s", "velocity_cap": "52 m/s", "owned": ("tube", "barrel", "dart")}
+    unsure = plan_build(STOCK, Wants(**asked, confidence=0.9999), build)
+    assert not len(unsure.order)
+    assert unsure.hardest is not None
+    assert unsure.nearest is not None
+    sure = float(np.nanmax(unsure.values["cap_chance"]))
+    assert unsure.hardest == ("cap_chance", pytest.approx(0.9999 - sure))
+    assert unsure.values["cap_chance"][unsure.nearest] == sure
+    said = rf"meets every limit, but those like it are less than 99\.99 % sure .*, by {100 * (1 - sure):.2g}"
+    assert re.search(said, str(unsure))
+    wants = Wants(least="5 m/s", owned=("tube", "barrel", "dart"), gravest="info")
+    strict = plan_build(STOCK, wants, build)
+    assert not len(strict.order)
+    assert "meets every limit, but those like it have a caution or worse" in str(strict)
+
+
+def test_a_price_that_no_list_tells_is_the_hardest_want(build: Build) -> None:
+    untold = Stock.read("name,bore [mm],length [cm]\nB,12.9,30\n")
+    wants = Wants(least="40 m/s", price="40 EUR", owned=("tube", "spring", "dart"))
+    assert "the hardest want is the price: the nearest candidate gives none" in str(
+        plan_build(untold, wants, build)
+    )
 
 
 @pytest.mark.parametrize(

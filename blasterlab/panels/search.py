@@ -1,0 +1,161 @@
+"""The search panel: which parts on sale to order, for wants that are typed.
+
+What it is for: `search_panel`, wants as boxes, lists by paste, a search that starts at its button and can be
+stopped, and a candidate to take to the bench.  What it leaves out: the search itself (``plan.search``).
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import ipywidgets as W  # noqa: N812
+
+from blasterlab import units
+from blasterlab.bench.kept import Start, my_builds, recall
+from blasterlab.build import Build
+from blasterlab.faults import fault
+from blasterlab.figures.order import OrderView
+from blasterlab.panels.base import Panel
+from blasterlab.panels.caps import Cap, typed_cap
+from blasterlab.panels.chronograph import CONFIDENCES
+from blasterlab.panels.controls import Asked, Choice, Control, Paste
+from blasterlab.panels.progress import progress_bar
+from blasterlab.plan.order import Order, read_lists
+from blasterlab.plan.search import Plan, plan_build
+from blasterlab.plan.stock import KINDS, demo_list
+from blasterlab.plan.wants import KINDS as WANTED
+from blasterlab.plan.wants import Wants
+from blasterlab.report.plan import CAUTION, order_told
+
+AIMS = {"target": "target", "at least": "least"}
+OWN, EACH, ANY = "your own", "yours; cap with each", "any on the list"
+FIT, SALE = "Where it must fit, what it may cost", "Parts on sale and their cuts"
+#: Coils that are cut off each spring.
+COILS = (0.0, 3.0, 6.0)
+_ZERO = "0 for no limit"
+_LIST = "a list with its units in the first line, or the path of a CSV file; empty keeps your own"
+
+
+def _controls(start: Start[Build]) -> tuple[Start[Build], list[Asked]]:
+    """What can be asked; the build that stays stands behind."""
+    sure = recall("confidence", CONFIDENCES) or "95 %"
+    return start, [
+        Choice("aim", "asked for", tuple(AIMS), "target", "a target, or the least that will do"),
+        Control("speed", "muzzle velocity", "speed", "5 m/s", "150 m/s", "46 m/s", "0.5 m/s", "wanted"),
+        Control("within", "target, ±", "number", 0.005, 0.2, 0.05, 0.005, "type 5 %", ("aim", "target")),
+        Cap("velocity_cap", "speed cap", "speed", "0 m/s", "150 m/s", "52 m/s", "0.5 m/s", _ZERO),
+        Choice("confidence", "sure of the caps", tuple(CONFIDENCES), sure, "for each shot", remembered=True),
+        Choice("darts", "darts", (OWN, EACH, ANY), OWN, "with which the caps must hold"),
+        Control("prime_force", "greatest pull", "force", "0 N", "400 N", "80 N", "1 N", _ZERO),
+        Cap("energy_cap", "energy cap", "energy", "0 J", "20 J", "0 J", "0.05 J", _ZERO, None, FIT),
+        Control("tube_diameter", "tube, outside", "length", "0 m", "0.12 m", "0 m", "1 mm", _ZERO, None, FIT),
+        Control("overall_length", "tube and barrel", "length", "0 mm", "1.5 m", "0 mm", "5 mm",
+                f"both in one line; {_ZERO}", None, FIT),
+        Control("price", "price", "number", 0, 500, 40, 1, f"of all parts; {_ZERO}", None, FIT),
+        Control("lead_time", "lead time, days", "number", 0, 120, 14, 1, _ZERO, None, FIT),
+        *(Paste(kind, f"{kind}s", demo_list(kind), _LIST, rows=3, fold=SALE) for kind in KINDS),
+        Control("candidate", "candidate", "number", 1, 100, 1, 1, "its number in the table"),
+    ]  # fmt: skip
+
+
+def _asked(state: Mapping[str, Any]) -> Order:
+    """What these values ask for; a ValueError names the list or the want that cannot be."""
+    stock, unread = read_lists({f"{kind}s": state[kind] for kind in KINDS})
+    kept = [kind for kind in ("spring", "tube", "barrel") if not stock.of(kind)]
+    given = {name: units.KINDS[kind].si for name, (kind, *_) in WANTED.items() if state.get(name)}
+    limits: dict[str, Any] = {name: typed_cap(state[name], unit) for name, unit in given.items()}
+    wants = Wants(
+        **limits | {AIMS[state["aim"]]: units.quantity(state["speed"], "m/s")},
+        within=state["within"],
+        confidence=CONFIDENCES[state["confidence"]],
+        cap_darts=tuple(item.name for item in stock.of("dart")) if state["darts"] == EACH else (),
+        price=f"{state['price']:.2f} {stock.currency or 'EUR'}" if state["price"] else None,
+        lead_time=f"{state['lead_time']:.0f} days" if state["lead_time"] else None,
+        owned=tuple(kept if state["darts"] == ANY else [*kept, "dart"]),
+    )
+    return Order(stock, wants, state["start"].value, unread)
+
+
+class _Search:
+    """Searches, each for the values that were asked then, and the buttons for them."""
+
+    def __init__(self) -> None:
+        self._found: dict[tuple[object, ...], Plan | Exception] = {}
+        self._stop, self._thread = threading.Event(), threading.Thread()
+        self._bar = progress_bar(show=False)
+
+    def compute(self, state: Mapping[str, Any]) -> Order:
+        """What is asked, with what was found for it."""
+        asked, found = _asked(state), self._found.get(_key(state))
+        if isinstance(found, Exception):
+            raise found
+        chosen = round(state["candidate"])
+        if found is not None and chosen > (most := max(len(found.order), 1)):
+            raise units.UnitError(fault("candidate", str(chosen), f"1 to {most}, those that were found"))
+        return replace(asked, plan=found, chosen=chosen)
+
+    def text(self, state: Mapping[str, Any]) -> str:
+        """The chosen candidate as text; a panel that starts from it shows the same search."""
+        asked = self.compute(state)
+        text = asked.build.to_text()
+        self._found |= {_key(state, text): asked.plan} if asked.plan else {}
+        return text
+
+    def add_to(self, panel: Panel[Order]) -> None:
+        """The buttons and the bar, over the picture."""
+        start = panel._button("Search", "90px", "shoot every combination", lambda: self._start(panel))
+        stop = panel._button("Stop", "64px", "what was found until then is kept", self._stop.set)
+        row = W.HBox([start, stop, self._bar.widget])  # type: ignore[attr-defined]
+        row.add_class("bl-hand")
+        panel.children = (panel.children[0], row, *panel.children[1:])
+        panel.wait = lambda: self._thread.join() if self._thread.is_alive() else None
+
+    def _start(self, panel: Panel[Order]) -> None:
+        panel._raise_fault()
+        if self._thread.is_alive():
+            raise units.UnitError("a search is running: wait for it, or press Stop")
+        self._stop.clear()
+        self._thread = threading.Thread(target=self._run, args=(panel, panel._asked()), daemon=True)
+        self._thread.start()
+
+    def _run(self, panel: Panel[Order], state: Mapping[str, Any]) -> None:
+        asked, found, key = _asked(state), self._found, _key(state)
+        try:
+            found[key] = plan_build(asked.stock, asked.wants, asked.own, coils=COILS, progress=self._told)
+        except Exception as error:  # said by the panel: what cannot be, or a bug
+            found[key] = error
+        panel.rest()
+
+    def _told(self, done: int, everything: int) -> None:
+        if self._stop.is_set():
+            raise KeyboardInterrupt
+        self._bar(done, everything)
+
+
+def _key(state: Mapping[str, Any], text: str = "") -> tuple[object, ...]:
+    """All values that a search depends on, and the text of the build that stays."""
+    values = (value for name, value in state.items() if name not in ("start", "candidate"))
+    return (text or state["start"].text, *values)
+
+
+def search_panel(build: Build | None = None) -> Panel[Order]:
+    """The panel that searches the parts on sale for a build that meets wants.
+
+    Parameters
+    ----------
+    build : Build or None [-]
+        What stays: stroke, seat, port, losses; None takes the build on the bench, or a demo.
+
+    Returns
+    -------
+    Panel
+        The panel; ``panel.press("Search")`` searches and waits, ``panel.result.plan`` is the plan [-].
+    """
+    search = _Search()
+    panel = Panel("Parts to order", _controls, search.compute, order_told, [OrderView()], CAUTION,
+                  start=my_builds.begin(given=build), text=search.text)  # fmt: skip
+    search.add_to(panel)
+    return panel

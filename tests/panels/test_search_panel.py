@@ -1,0 +1,200 @@
+"""The search panel: wants in boxes, a search at the button alone, a stop, and a candidate on the bench."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+import blasterlab as bl
+from blasterlab import panels, units
+from blasterlab.bench import kept
+from blasterlab.panels import search
+from blasterlab.panels.base import Panel
+from blasterlab.plan import shooting
+from blasterlab.plan.order import Order, read_lists
+from blasterlab.plan.stock import StockError
+from blasterlab.report import numbers
+
+COSTS = "price [EUR],lead time [days]"
+SPRINGS = f"""name,wire diameter [mm],outer diameter [mm],free length [mm],active coils,{COSTS}
+middle,1.5,16,200,26,4,5
+thin,1.4,15,200,26,3,5
+bent,1.5,16,long,26,4,5
+"""
+BARRELS = f"name,bore [mm],length [cm],{COSTS}\nB,12.9,30,5,3\n"
+TUBES = f"name,outer diameter [mm],inner diameter [mm],length [mm],{COSTS}\nT,39,35,250,9,5\n"
+
+
+@pytest.fixture
+def calls(monkeypatch: pytest.MonkeyPatch) -> list[bl.Wants]:
+    """The wants of every search that was started."""
+    found: list[bl.Wants] = []
+
+    def counted(stock: Any, wants: bl.Wants, build: bl.Build, **more: Any) -> Any:
+        found.append(wants)
+        return bl.plan_build(stock, wants, build, **more)
+
+    monkeypatch.setattr(search, "plan_build", counted)
+    return found
+
+
+def small(build: bl.Build | None = None) -> Panel[Order]:
+    """A panel with few parts on sale."""
+    panel = panels.search_panel(build)
+    for name, text in {"spring": SPRINGS, "tube": TUBES, "barrel": BARRELS, "ring": "", "dart": ""}.items():
+        panel.set(name, text)
+    panel.set("aim", "at least")
+    panel.set("speed", "40 m/s")
+    panel.set("velocity_cap", "60 m/s")
+    return panel
+
+
+def test_it_searches_at_the_button_alone_and_finds_what_the_code_finds(calls: list[bl.Wants]) -> None:
+    panel = small()
+    assert calls == []
+    assert panel.text == "Parts to order: not searched yet; your build: 63.12 m/s, pull 78.8 N"
+    assert panel.verdict.startswith("Press Search")
+    assert "Not read: springs, line 4: free_length: got 'long'" in panel.lines[-1]
+    assert len(panel.pictures) == 1
+    panel.press("Search")
+    assert len(calls) == 1
+    stock = bl.Stock.read(SPRINGS) + bl.Stock.read(TUBES) + bl.Stock.read(BARRELS)
+    wants = bl.Wants(least="40 m/s", velocity_cap="60 m/s", prime_force="80 N", price="40 EUR",
+                     lead_time="14 days", owned="dart")  # fmt: skip
+    same = bl.plan_build(stock, wants, bl.demo_build("workhorse"), coils=search.COILS)
+    plan = panel.result.plan
+    assert plan is not None
+    assert plan.table.equals(same.table)
+    assert bl.report.table(panel.result).equals(same.table)
+    row = same.table.iloc[0]
+    speed = numbers.kept(row["muzzle_velocity_m_s"], "speed")
+    assert panel.verdict.startswith(
+        f"{len(same.order)} of {len(same)} combinations meet all wants; order spring "
+    )
+    assert f"{row['spring']} " in panel.verdict
+    assert f"cut to {units.show(row['barrel_length_m'], 'length')}, your dart: {speed}, " in panel.verdict
+    assert f"candidate 1: {speed}, pull " in panel.text
+    assert any(line.startswith("First reason against the rest: ") for line in panel.lines)
+    assert panel.sight.count("<tr>") == 1 + min(len(same.order), 5)
+    star, refused = panel.views[0]._points[3].get_data(), panel.views[0]._points[0].get_data()
+    assert star == ([row["prime_force_N"]], [row["muzzle_velocity_m_s"]])
+    assert len(refused[0]) == len(same) - len(same.order)
+
+
+def test_changed_wants_wait_for_the_button_and_undo_brings_the_found_back(calls: list[bl.Wants]) -> None:
+    panel = small()
+    panel.press("Search")
+    found = panel.text
+    panel.set("speed", "45 m/s")
+    assert "not searched yet" in panel.text
+    assert "not searched yet" in panel.views[0].figure.axes[0].get_title(loc="left")
+    panel.press("Undo")
+    assert panel.text == found
+    panel.press("Redo")
+    panel.press("Search")
+    assert panel.text != found
+    assert [wants.least for wants in calls] == [units.quantity(v, "m/s") for v in (40.0, 45.0)]
+    panel.units = "US customary"
+    assert " ft/s, pull " in panel.text
+
+
+def test_another_candidate_is_chosen_and_goes_to_the_bench(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(kept.VARIABLE, str(tmp_path))
+    panel = small()
+    panel.press("Search")
+    plan = panel.result.plan
+    assert plan is not None
+    panel.set("candidate", 2)
+    assert f"candidate 2: {numbers.kept(plan.table['muzzle_velocity_m_s'][1], 'speed')}" in panel.text
+    assert panel.result.build == plan.candidate(1)
+    assert panel.result.shot.muzzle_velocity.m == plan.table["muzzle_velocity_m_s"][1]
+    panel.save("Ordered")
+    assert bl.my_builds.current() == plan.candidate(1)
+    assert panel.result.plan is plan  # the same search is still in sight
+    assert panels.barrel_panel().result.shot.build == plan.candidate(1)
+    with pytest.raises(ValueError, match=rf"candidate: got 99; must be 1 to {len(plan.order)}"):
+        panel.set("candidate", 99)
+
+
+def test_what_was_found_before_stop_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(shooting, "CHUNK", 8)
+    panel = small()
+    shot, go = threading.Event(), threading.Event()
+    bar = search._Search._told
+
+    def slow(self: Any, done: int, everything: int) -> None:
+        bar(self, done, everything)
+        shot.set()
+        assert go.wait(20.0)
+
+    monkeypatch.setattr(search._Search, "_told", slow)
+    begun = threading.Thread(target=panel.press, args=("Search",))
+    begun.start()
+    assert shot.wait(20.0)
+    stop = next(each for each in panel.children[1].children if getattr(each, "description", "") == "Stop")
+    stop.click()
+    go.set()
+    begun.join(20.0)
+    plan = panel.result.plan
+    assert plan is not None
+    assert not plan.complete
+    assert 8 <= int(np.sum(~np.isnan(plan.values["speed"]))) < len(plan)
+    assert "Stopped before the end: what was found until then is kept." in panel.lines
+    panel.press("Search")
+    assert panel.result.plan is not None
+    assert panel.result.plan.complete
+
+
+def test_wants_that_cannot_be_and_lists_that_cannot_be_read_are_named(calls: list[bl.Wants]) -> None:
+    panel = small()
+    with pytest.raises(ValueError, match=r"velocity_cap: got 30 m/s; must be at least 40 m/s"):
+        panel.set("velocity_cap", "30 m/s")
+    panel.press("Search")
+    assert calls == []
+    assert "velocity_cap" in panel.message
+    panel.set("velocity_cap", "0 m/s")
+    with pytest.raises(ValueError, match=r"barrels: .*columns that describe the part"):
+        panel.set("barrel", "name,colour\nB,red")
+    with pytest.raises(ValueError, match="price: got EUR and USD; must be in one currency"):
+        panel.set("barrel", BARRELS.replace("EUR", "USD"))
+    panel.set("barrel", "")
+    panel.set("speed", "130 m/s")
+    panel.press("Search")
+    assert panel.verdict.startswith("None of ")
+    assert "the hardest want is the least velocity: the nearest candidate misses it by " in panel.text
+    assert panel.result.wants.owned == ("barrel", "dart")
+    assert len(panel.pictures) == 1
+
+
+def test_darts_and_limits_become_wants() -> None:
+    panel = small()
+    panel.set("dart", search.demo_list("dart"))
+    panel.set("darts", search.EACH)
+    assert panel.result.wants.cap_darts == ("D-light", "D-middle", "D-heavy")
+    panel.set("darts", search.ANY)
+    assert panel.result.wants.owned == ()
+    for name, value in {"tube_diameter": "45 mm", "overall_length": "50 cm", "energy_cap": "2 J"}.items():
+        panel.set(name, value)
+    limits = panel.result.wants.limits()
+    assert limits == {"least": 40.0, "velocity_cap": 60.0, "prime_force": 80.0, "tube_diameter": 0.045,
+                      "overall_length": 0.5, "energy_cap": 2.0, "price": 40.0, "lead_time": 14.0}  # fmt: skip
+    for name, none in {"prime_force": "0 N", "price": 0, "lead_time": 0, "tube_diameter": "0 mm"}.items():
+        panel.set(name, none)
+    assert set(panel.result.wants.limits()) == {"least", "velocity_cap", "overall_length", "energy_cap"}
+
+
+def test_lists_are_read_from_text_and_from_files_and_each_is_named(tmp_path: Path) -> None:
+    path = tmp_path / "barrels.csv"
+    path.write_text(BARRELS, encoding="utf-8")
+    stock, unread = read_lists({"springs": SPRINGS, "barrels": str(path), "tubes": "  "})
+    assert [item.name for item in stock.items] == ["middle", "thin", "B"]
+    assert len(unread) == 1
+    assert unread[0].startswith("springs, line 4: free_length: got 'long'")
+    with pytest.raises(StockError, match=r"tubes: .*none\.csv"):
+        read_lists({"tubes": "none.csv"})
