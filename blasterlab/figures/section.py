@@ -28,7 +28,7 @@ from blasterlab.report import section as say
 
 STEEL, _TUBE, FOAM, SUPPOSED = style.BLUE, style.PALE, style.ORANGE, "#B0B0B0"
 _LINE, _LETTER = 15.0, 5.7  # px: a line of small text, and a letter of it
-_ROW = 2 * _LINE + 4.0  # px: of labels
+_ROW, _PITCH = 2 * _LINE + 4.0, 12.5  # px: of labels, and from one of their lines to the next
 _BREAK = 0.55  # a barrel longer than this share of what lies behind it is shortened
 MARGIN = 8  # px
 _EDGE: dict[str, Any] = {"linewidth": 0.8, "edgecolor": style.BLACK}
@@ -359,10 +359,13 @@ def _label(pen: Pen, side: Placed, sign: float, half: float, scale: float) -> No
     """Labels above (sign 1) or below the section, each with a thin line to its part."""
     rows = 1 + max((row for *_, row in side), default=-1)
     for text, x, at, y, row in side:
-        level = half + 8.0 + (rows - 1 - row if sign > 0 else row) * _ROW
-        pen.words(x, sign * level / scale, text, fontsize=style.SMALL - 0.5, ha="center", linespacing=1.1,
-                va="bottom" if sign > 0 else "top", zorder=8, parse_math=False,
-                bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0})  # fmt: skip
+        level, lines = half + 8.0 + (rows - 1 - row if sign > 0 else row) * _ROW, text.split("\n")
+        wide, tall = _LETTER * max(map(len, lines)) / scale, _PITCH * len(lines) / scale
+        low = level / scale if sign > 0 else -level / scale - tall
+        pen.box(x - 0.5 * wide, low, wide, tall, facecolor="white", edgecolor="none", zorder=8)
+        for n, words in enumerate(lines[::-1]):
+            pen.words(x, low + _PITCH * n / scale, words, fontsize=style.SMALL - 0.5, ha="center",
+                      va="bottom", zorder=8)  # fmt: skip
         pen.line([x, at], [sign * (level - 1.0) / scale, sign * y], color=style.GREY, linewidth=0.7, zorder=7)
 
 

@@ -66,7 +66,7 @@ PAUSE = 0.25  # s from press to press
 OTHERS: tuple[tuple[str, str, str, tuple[str, str] | None], ...] = (
     ("volume_ratio_panel()", "Volume ratio", "spring wire", None),
     ("spring_panel()", "Spring and prime", "wire", None),
-    ("scale_panel()", "From the scale", "ruler", None),
+    ("scale_panel()", "From the scale", "readings", ("2010", "2050")),
     ("seal_panel(build)", "Ring and groove", "bore", None),
     ("ends_panel(build)", "Both ends", "stroke", None),
     ("strength_panel(build)", "Strength", "wall", None),
@@ -80,7 +80,7 @@ OTHERS: tuple[tuple[str, str, str, tuple[str, str] | None], ...] = (
     ("compare_panel(build)", "Two builds", "first build", ('stroke = "90', 'stroke = "91')),
     ("explain_panel()", "What explains it", "shots now", ("178", "179")),
     ("question_panel('1.1')", "Question 1.1", "your answer", None),
-    ("units_panel()", "Units", "units", None),
+    ("units_panel()", "Units", "units", None),  # in a notebook of its own: it moves every panel beside it
 )
 #: What is moved: a slider's handle, a text, or a list.
 MOVED = ".noUi-handle, textarea, select"
@@ -171,7 +171,8 @@ def browser_part(presses: int) -> Iterator[str]:
         raise SystemExit(f"not measured: {', '.join(sorted(left))}")
     metadata = {"kernelspec": {"name": "python3", "display_name": "Python 3"}}
     setup = "import blasterlab as bl; from blasterlab import panels; build = bl.demo_build('workhorse')"
-    texts = {"reference": REFERENCE, "others": [setup, *(f"panels.{made}" for made, *_ in OTHERS)]}
+    calls = [f"panels.{made}" for made, *_ in OTHERS]
+    texts = {"reference": REFERENCE, "others": [setup, *calls[:-1]], "units": [setup, calls[-1]]}
     floor = None
     with (
         tempfile.TemporaryDirectory() as folder,
@@ -192,7 +193,8 @@ def browser_part(presses: int) -> Iterator[str]:
                 None,
             ),
             ("reference.ipynb", "Interactive", ["turn"], None),
-            *(("others.ipynb", title, [label], words) for _, title, label, words in OTHERS),
+            *(("others.ipynb", title, [label], words) for _, title, label, words in OTHERS[:-1]),
+            ("units.ipynb", *OTHERS[-1][1:2], [OTHERS[-1][2]], None),
         ):
             browser = playwright.chromium.connect_over_cdp(address)
             if notebook is None or name != opened:
