@@ -25,8 +25,11 @@ from blasterlab.bench.string_data import StringData
 from blasterlab.doors import Spoken
 from blasterlab.units import Quantity
 
-#: How many shots a mean is of, as it is noted in words.
-_COUNT = re.compile(r"(?:of\s+)?(\d{1,5})\s*shots?", re.IGNORECASE)
+#: A mean, an SD, or how many shots a mean is of, as they are noted in words.
+_PART = re.compile(
+    r"(?P<what>mean|average|sd|±|of)?[\s:=]*(?P<value>.+?)(?P<shots>\s*shots?)?", re.IGNORECASE | re.DOTALL
+)
+_WHAT = {"mean": "mean", "average": "mean", "of": "mean", "sd": "sd", "±": "sd"}
 _TOLD = 'a mean with its count, such as "191 ft/s, 10 shots, SD 3 ft/s"'
 
 
@@ -69,30 +72,24 @@ def noted(text: str, unit: str = "", name: str = "shots") -> Sample | None:
     >>> noted("mean 40 m/s, SD 0.5 m/s, 10 shots")
     Sample(mean=40.0, sd=0.5, shots=10, assumed=False)
     """
-    found: dict[str, str] = {}
-    for part in (part.strip() for part in re.split(r"[;\n]|,(?!\d)", text)):
-        head = re.match(r"(mean|average|sd|±)[\s:=]*", part, re.IGNORECASE)
-        count, word = _COUNT.fullmatch(part), head[1].lower() if head else "mean"
-        key = "count" if count else {"±": "sd", "average": "mean"}.get(word, word)
-        if part and key in found:
-            found[key] = ""  # twice
-        elif part:
-            found[key] = count[1] if count else part[len(head[0]) if head else 0 :]
-    if "count" not in found:
+    parts = [_PART.fullmatch(part) for part in re.split(r"\s*(?:[;\n]|,(?!\d))\s*", text.strip())]
+    found = {
+        "shots" if part["shots"] else _WHAT[(part["what"] or "mean").lower()]: part["value"]
+        for part in parts if part
+    }  # fmt: skip
+    if "shots" not in found or len(parts) > 4:
         return None
-    if not found.get("mean") or "" in found.values():
+    if "mean" not in found or len(found) < len(parts):  # none, one twice, or one that is none of these
         raise StringError(f"{name}: got {text.strip()[:60]!r}; must be {_TOLD}")
-
-    def speed(key: str, low: float, high: float) -> float:
-        bare = re.fullmatch(r"[\d.]+", found[key]) is not None
-        return units.si_in(found[key] + f" {unit}" * bare, "speed", f"{name}, {key}", low, high)
-
-    mean, count_ = speed("mean", SLOWEST, FASTEST), int(found["count"])
-    if count_ < 2:
-        raise StringError(f"{name}: got {count_} shot; must be at least 2 (one shot shows no difference)")
-    if "sd" not in found:
-        return Sample(mean, SHOT_SPREAD * mean, count_, assumed=True)
-    return Sample(mean, speed("sd", 1e-3 * mean, 0.5 * mean), count_)
+    mean, sd = (
+        found[key] + f" {unit}" * (re.fullmatch(r"[\d.]+", found[key]) is not None) if key in found else ""
+        for key in ("mean", "sd")
+    )
+    speed = units.si_in(mean, "speed", f"{name}, mean", SLOWEST, FASTEST)
+    usual = SHOT_SPREAD * speed
+    spread = units.si_in(sd, "speed", f"{name}, SD", 1e-3 * speed, 0.5 * speed) if sd else usual
+    count = int(units.si_in(found["shots"], "number", f"{name}, count", 2, 10_000, "one shows no difference"))
+    return Sample(speed, spread, count, not sd)
 
 
 @dataclass(frozen=True)

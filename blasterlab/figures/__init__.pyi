@@ -18,7 +18,6 @@ from .model_grid import grid_error_map as grid_error_map
 from .model_grid import spring_error_map as spring_error_map
 from .motion import shot_strip as shot_strip
 from .order import front_chart as front_chart
-from .plan import causes_chart as causes_chart
 from .plan import steps_chart as steps_chart
 from .plan import tornado_chart as tornado_chart
 from .section import power_train as power_train

@@ -1,6 +1,7 @@
 """Pictures of what matters: steps, causes and a tornado as bars.
 
-What it is for: `steps_chart`, `causes_chart` and `tornado_chart`.  What it leaves out: every computation.
+What it is for: `steps_chart`, the causes of a difference, and `tornado_chart`.  What it leaves out: every
+computation.
 """
 
 from __future__ import annotations
@@ -12,9 +13,8 @@ from matplotlib.artist import Artist
 from blasterlab.figures import style
 from blasterlab.figures.redrawn import Pen
 from blasterlab.figures.style import Drawing, Frame
-from blasterlab.plan.explain import Explanation
 from blasterlab.plan.sensitivity import Matters, Steps
-from blasterlab.report.explain import caption, cause_name
+from blasterlab.report.explain import cause_name
 from blasterlab.report.sensitivity import matters_caption, step_name, steps_caption, unknown_name
 
 _MOST, _SPEEDS = 13, ("speed_m_s", "speed_low_m_s", "speed_high_m_s")
@@ -85,22 +85,6 @@ class CausesView(StepsView):
         self._pen.box(low, ends[0], high - low, ends[1] - ends[0], color=style.PALE, zorder=0)
         self._pen.line([seen, seen], ends, color=style.VERMILION, linestyle="--", linewidth=1.4)
         return super().draw_live(result)
-
-
-def causes_chart(found: Explanation) -> Drawing:
-    """What each single cause could do to the speed, beside the difference that was measured.
-
-    Parameters
-    ----------
-    found : Explanation [-]
-        From `explain`.
-
-    Returns
-    -------
-    Drawing
-        Bars, the likeliest on top; `caption` has the two strongest [-].
-    """
-    return style.still(CausesView(), found, caption(found))
 
 
 def steps_chart(found: Steps) -> Drawing:

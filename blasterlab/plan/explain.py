@@ -33,8 +33,8 @@ from blasterlab.shot.parameters import Floats
 from blasterlab.shot.speed_range import PRIOR, SETUP, TOLERANCE, independent
 from blasterlab.tables import pd
 
-#: What is no value of a build: putting it together again, and how far from the muzzle the screens stand.
-ASSEMBLY, SCREENS = "assembly", "screens"
+#: What is no value of a build: how far from the muzzle the screens stand.
+SCREENS = "screens"
 #: How far another bag of darts, another day or another stand may be off, about the build's own values, nine
 #: cases in ten: a share of the mass, kelvins, metres.
 OFF = {"dart.mass": 0.15, "air.temperature": 15.0, SCREENS: 1.0}
@@ -160,45 +160,34 @@ def _moved(build: Build) -> dict[str, tuple[Floats, Floats, str]]:
     """By cause: values through its range, its own in the middle; the share of speed each adds; the source."""
     names = [f"losses.{name}" for name in (*PRIORS, "dart_breakaway")]
     names += [f"{spring.name}.preload" for spring in build.springs]
-    ends = {
-        name: (*span, source(name))
-        for name, span in likely(dataclasses.replace(build, assumed=tuple(names))).items()
-    }
-    mass, warm = build.si["dart.mass"], build.si["air.temperature"]
-    for name, own, off in (
-        ("dart.mass", mass, OFF["dart.mass"] * mass),
-        ("air.temperature", warm, OFF["air.temperature"]),
-        (SCREENS, 0.0, OFF[SCREENS]),
-        (ASSEMBLY, 1.0, _MOVED),
-    ):
-        ends[name] = (own - off, own, own + off, _PRACTICE)
-    grids = {
-        name: np.r_[np.linspace(low, own, _STEPS + 1), np.linspace(own, high, _STEPS + 1)[1:]]
-        for name, (low, own, high, _) in ends.items()
-    }
-    shot = [name for name in grids if name not in (ASSEMBLY, SCREENS)]
-    speeds = _speeds(build, {name: grids[name] for name in shot})
-    air = retardation(float(build.air.density.m_as("kg/m^3")), mass, build.si["dart.diameter"])
-    gains = dict(zip(shot, speeds / speeds[:, _STEPS, None] - 1.0, strict=True))
-    gains[SCREENS] = np.expm1(-air * build.si["dart.drag_coefficient"] * grids[SCREENS])
-    gains[ASSEMBLY] = grids[ASSEMBLY] - 1.0
-    return {name: (grid, gains[name], ends[name][3]) for name, grid in grids.items()}
-
-
-def _speeds(build: Build, grids: dict[str, Floats]) -> Floats:
-    """Muzzle velocities, one row a cause, one column a value, every other cause at its own [m/s]."""
-    names = [si_name(name).removeprefix("losses.") for name in grids]
-    ends = [(float(grid[0]), float(grid[_STEPS]), float(grid[-1])) for grid in grids.values()]
-    asked = independent(dict(zip(names, ends, strict=True)), PRIOR)
-    table = np.tile(asked.best, (len(grids), 2 * _STEPS + 1, 1))
-    for place, grid in enumerate(grids.values()):
-        table[place, :, place] = grid
-    shot = asked.rows(build.si, 1, table.reshape(-1, len(grids)))
-    speeds = np.asarray(simulate_rows(shot, TOLERANCE).muzzle_velocity.m).reshape(len(grids), -1)
+    ends = likely(dataclasses.replace(build, assumed=tuple(names)))
+    sources = {name: source(name) for name in ends}
+    for name, off in OFF.items():
+        own = build.si.get(name, 0.0)
+        off *= own if name == "dart.mass" else 1.0
+        ends[name] = (own - off, own, own + off)
+    # the screens' distance is asked too, which no shot reads
+    asked = independent({si_name(name).removeprefix("losses."): span for name, span in ends.items()}, PRIOR)
+    grid = np.linspace(asked.low, asked.best, _STEPS + 1), np.linspace(asked.best, asked.high, _STEPS + 1)[1:]
+    grids = np.vstack(grid).T
+    table = np.tile(asked.best, (*grids.shape, 1))
+    for place, values in enumerate(grids):
+        table[place, :, place] = values
+    shot = simulate_rows(asked.rows(build.si, 1, table.reshape(-1, len(grids))), TOLERANCE)
+    speeds = np.asarray(shot.muzzle_velocity.m).reshape(grids.shape)
     if not speeds[0, _STEPS] > 0.0:
         must = "a build whose dart leaves (see what its shot says)"
         raise BuildError([fault("build", "a dart that stays in the barrel", must)])
-    return speeds
+    air, (mass, wide, drag) = (
+        float(build.air.density.m_as("kg/m^3")),
+        (build.si[f"dart.{key}"] for key in ("mass", "diameter", "drag_coefficient")),
+    )
+    speeds[-1] *= np.exp(-drag * retardation(air, mass, wide) * grids[-1])
+    gains = speeds / speeds[:, _STEPS, None] - 1.0
+    return {
+        name: (grid, gain, sources.get(name, _PRACTICE))
+        for name, grid, gain in zip(ends, grids, gains, strict=True)
+    }
 
 
 def _reach(grid: Floats, gain: Floats, wanted: float) -> tuple[float, float]:

@@ -71,6 +71,16 @@ class Hand:
         self.page.locator(f"{HERE} .jp-Cell").first.wait_for()
         self.book.idle()
 
+    def back_to(self, name: str) -> None:
+        """The tab of a notebook that is open already."""
+        self._did()
+        self.page.locator(".lm-DockPanel-tabBar .lm-TabBar-tab", has_text=name).first.click()
+        self.book.idle()
+
+    def unfold(self, panel: str) -> None:
+        self._did()
+        self.book.panel(panel).locator(".jupyter-widget-Collapse-header").first.click()
+
     def write(self, panel: str, label: str, text: str) -> None:
         """Type into the box of a label; a box of several lines is then left."""
         self._did()
@@ -234,6 +244,42 @@ def units_chosen_once_for_every_notebook(hand: Hand, bench: Path) -> None:
     hand.sees("Barrel length", "400 mm: 207.1 ft/s")
 
 
+def what_explains_a_slower_day(hand: Hand, bench: Path) -> None:
+    hand.start(DAY)
+    hand.write("What explains it", "shots before", SHOTS)
+    hand.write("What explains it", "shots now", "143 ft/s, 8 shots")
+    hand.sees(
+        "What explains it", "Real, at 95 % confidence: 2.01 m/s slower", "Measure first", "would do all of it"
+    )
+
+
+def callipers_over_a_demo_with_a_loose_dart(hand: Hand, bench: Path) -> None:
+    hand.start(START)
+    hand.unfold("Barrel length")
+    hand.write("Barrel length", "dart diameter", "12.5 mm")
+    hand.sees("Barrel length", "Still the demo's: barrel length", "set 8 mm² to count it")
+    hand.press("Barrel length", "My callipers only")
+    hand.sees(
+        "Barrel length", "build from your callipers", "Still the demo's, until you type yours", "Assumed: "
+    )
+    hand.sees("Barrel length", "counts as blow-by")
+    hand.press("Barrel length", "Undo")
+    hand.sees("Barrel length", "demo build workhorse", "set 8 mm² to count it")
+
+
+def units_chosen_beside_a_panel_that_is_open(hand: Hand, bench: Path) -> None:
+    hand.start(START)
+    hand.follow("10 · How long should the barrel be?")
+    hand.run()
+    hand.choose("Barrel length", "units", "mm and ft/s")
+    hand.sees("Barrel length", "400 mm: 207.1 ft/s")
+    hand.back_to("00")
+    hand.sees("Units", "follow at their next move")
+    hand.write("Barrel length", "barrel length", "399 mm")
+    hand.sees("Barrel length", "399 mm: 207.1 ft/s")
+    hand.sees("Units", "mm and ft/s: mm, g, ft/s, J, N, ft")
+
+
 TASKS = (
     callipers_only_saved_and_found_in_the_next_notebook,
     every_example_leaves_a_typed_build_alone,
@@ -245,6 +291,9 @@ TASKS = (
     undone_and_done_again,
     bench_cleared_and_put_back,
     units_chosen_once_for_every_notebook,
+    what_explains_a_slower_day,
+    callipers_over_a_demo_with_a_loose_dart,
+    units_chosen_beside_a_panel_that_is_open,
 )
 
 

@@ -18,13 +18,13 @@ def test_means_strings_and_units_in_the_boxes() -> None:
     build = bl.demo_build("workhorse")
     panel = panels.explain_panel(build)
     assert panel.result.difference == explain(build, BEFORE, NOW).difference
-    assert panel.verdict.startswith("Real, not chance: ")
+    assert panel.verdict.startswith("Real, at 95 % confidence: ")
     assert len(panel.text) <= LONGEST
     assert panel.pictures
     panel.set("now", "ft/s\n" + "\n".join(str(190 + n % 5) for n in range(10)))
-    assert panel.verdict.startswith("Perhaps only chance: ")
+    assert panel.verdict.startswith("Perhaps only chance, ")
     panel.undo()
-    assert panel.verdict.startswith("Real, not chance: ")
+    assert panel.verdict.startswith("Real, at 95 % confidence: ")
     with pytest.raises(ValueError, match='choose it under "unit of the shots"'):
         panel.set("before", "151\n148\n153")
     panel.set("unit", "ft/s")
