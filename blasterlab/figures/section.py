@@ -24,6 +24,7 @@ from blasterlab.figures import style
 from blasterlab.figures.redrawn import Pen
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.parts.rings import ring
+from blasterlab.parts.spring import Spring
 from blasterlab.report import section as say
 
 STEEL, _TUBE, FOAM, SUPPOSED = style.BLUE, style.PALE, style.ORANGE, "#B0B0B0"
@@ -259,40 +260,28 @@ def _draw(pen: Pen, build: Build, at: Layout, scale: float) -> None:
     thick = 0.1 * bore if build.fit.ring is None else units.si(ring(build.fit.ring).section, "length")
     across = bore - 0.5 * thick
     _rounds(pen, [(at.seal, across), (at.seal, -across)], thick, style.BLACK, scale)
-    for number in range(len(build.springs)):
-        _spring(pen, build, number, at, scale)
+    for spring in build.springs:
+        _spring(pen, spring, at, scale)
     dart, tail = 0.5 * si["dart.diameter"], at.drawn(at.tail)
     pen.box(tail, -dart, si["dart.length"], 2 * dart, facecolor=FOAM, **_EDGE)
 
 
 def _rounds(pen: Pen, places: Sequence[tuple[float, float]], size: float, colour: str, scale: float) -> None:
     """Circles of one diameter, never thinner than a pixel."""
-    look = {"facecolors": colour, "edgecolors": style.BLACK, "linewidths": 0.5}
-    rounds = pen.take(
-        lambda: pen.ax.add_collection(
-            EllipseCollection([1.0], [1.0], [0.0], units="xy", offset_transform=pen.ax.transData, **look)
-        ),
-        ("rounds", colour),
-    )
-    shown = [max(size, 1.2 / scale)]
-    rounds.set(offsets=places, widths=shown, heights=shown)
+    look: dict[str, Any] = {"facecolors": colour, "edgecolors": style.BLACK, "linewidths": 0.5, "units": "xy"}
+    look["offset_transform"], one = pen.ax.transData, [max(size, 1.2 / scale)]
+    dots = pen.take(lambda: pen.ax.add_collection(EllipseCollection(one, one, 0, **look)), ("dots", colour))
+    dots.set(offsets=places, widths=one, heights=one)
 
 
-def _spring(pen: Pen, build: Build, number: int, at: Layout, scale: float) -> None:
+def _spring(pen: Pen, spring: Spring, at: Layout, scale: float) -> None:
     """The wire cut above and below the axis, as many times as there are coils."""
-    spring = build.springs[number]
-    mean = 0.5 * spring.si_mean_diameter
-    wire = spring.si_wire
-    free = units.si(spring.free_length, "length")
-    length = min(at.back - at.fixed, free)
-    first = at.back - length
-    coils = spring.total_coils
-    places = np.linspace(0.5 * wire, length - 0.5 * wire, max(round(2 * coils), 2)) + first
-    upper = [(x, mean) for x in places[::2]]
-    lower = [(x, -mean) for x in places[1::2]]
-    zigzag = [mean if n % 2 == 0 else -mean for n in range(len(places))]
-    pen.line(places, zigzag, color=STEEL, linewidth=0.5, alpha=0.6)
-    _rounds(pen, upper + lower, wire, STEEL, scale)
+    wire, free = spring.si_wire, units.si(spring.free_length, "length")
+    first = max(at.fixed, at.back - free)
+    places = np.linspace(first + 0.5 * wire, at.back - 0.5 * wire, max(round(2 * spring.total_coils), 2))
+    across = [0.5 * spring.si_mean_diameter * (-1) ** n for n in range(len(places))]
+    pen.line(places, across, color=STEEL, linewidth=0.5, alpha=0.6)
+    _rounds(pen, list(zip(places, across, strict=True)), wire, STEEL, scale)
 
 
 def _break(pen: Pen, x: float, half: float, scale: float) -> None:
