@@ -16,7 +16,7 @@ from matplotlib.ticker import MaxNLocator
 
 from blasterlab import units
 from blasterlab.figures import lettering, style
-from blasterlab.figures.redrawn import Framed
+from blasterlab.figures.redrawn import Framed, Pen
 from blasterlab.figures.style import Drawing, Frame, shown
 from blasterlab.flight.dispersion_result import Dispersion
 from blasterlab.flight.group_on_target import GroupOnTarget
@@ -156,20 +156,8 @@ class HitView(Framed):
 
     def __init__(self, width: int = 440, height: int = 250) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, left=70, right=88, top=14)
-        ax = self.ax
-        ax.set_yticks([0, 25, 50, 75, 100])
-        self._band = ax.fill_between([0, 1], [0, 1], facecolor=style.SKY, alpha=0.35, linewidth=0, gid="band")
-        (self._held,) = ax.plot([], [], color=style.BLUE, linewidth=1.8, gid="corrected")
-        (self._left,) = ax.plot([], [], color=style.VERMILION, linewidth=1.6, linestyle="--", gid="unchanged")
-        (self._plane,) = ax.plot([], [], color=style.BLACK, linewidth=1.0)
-        dot: dict[str, Any] = {"color": style.BLACK, "marker": "o", "markersize": 8, "linestyle": "none"}
-        (self._here,) = ax.plot([], [], gid="here", **dot)
-        self._text = ax.text(0, 0, "", fontsize=style.FONT, fontweight="bold", va="bottom")
-        small: dict[str, Any] = {"fontsize": style.SMALL, "va": "center", "clip_on": False}
-        self._ends = [
-            ax.text(0, 0, words, color=line.get_color(), gid=f"{words} words", **small)
-            for words, line in (("hold corrected", self._held), ("same hold", self._left))
-        ]
+        self.ax.set_yticks([0, 25, 50, 75, 100])
+        self._pen = Pen(self.ax)
 
     def frame(self, result: GroupOnTarget, old: Frame | None) -> Frame:
         """Limits of the distance and of the chance."""
@@ -179,25 +167,29 @@ class HitView(Framed):
 
     def draw_live(self, result: GroupOnTarget) -> list[Artist]:
         """Curves, band, and the chance at the target, in drawing order."""
-        held, right = result.corrected, self._frame[0][1]
+        pen, held, right = self._pen, result.corrected, self._frame[0][1]
         x = shown(held["distance_m"].to_numpy(float), "distance")
+        look: dict[str, Any] = {"facecolor": style.SKY, "alpha": 0.35, "linewidth": 0, "gid": "band"}
         band = np.r_[x, x[::-1]], 100 * np.r_[held["low"], held["high"][::-1]]
-        self._band.set_verts([np.column_stack(band)])
+        pen.take(lambda: self.ax.fill_between([0, 1], [0, 1], **look), look).set_verts(
+            [np.column_stack(band)]
+        )
+        kept, left = (100 * curve["chance"].to_numpy(float) for curve in (held, result.unchanged))
+        pen.line(x, kept, color=style.BLUE, linewidth=1.8, gid="corrected")
+        pen.line(x, left, color=style.VERMILION, linewidth=1.6, linestyle="--", gid="unchanged")
         at, here = float(shown(result.group.distance, "distance")), 100 * result.chance.value
-        curves = (self._held, held), (self._left, result.unchanged)
-        for (line, curve), text in zip(curves, self._ends, strict=True):
-            y = 100 * curve["chance"].to_numpy(float)
-            line.set_data(x, y)
-            text.set_position((x[-1] + 0.02 * right, y[-1]))
-        upper, lower = self._ends
-        if upper.get_position()[1] - lower.get_position()[1] < 9.0:
-            lower.set_y(max(3.0, upper.get_position()[1] - 9.0))
-            upper.set_y(max(upper.get_position()[1], lower.get_position()[1] + 9.0))
-        self._plane.set_data([at, at], [0.0, here])
-        self._here.set_data([at], [here])
-        self._text.set_position((at + 0.015 * right, min(here + 2.5, 102.0)))
-        self._text.set_text(in_words.hit_label(result))
-        return [self._band, self._left, self._held, self._plane, self._here, self._text, *self._ends]
+        pen.line([at, at], [0.0, here], color=style.BLACK, linewidth=1.0)
+        pen.line([at], [here], color=style.BLACK, marker="o", markersize=8, linestyle="none", gid="here")
+        bold: dict[str, Any] = {"fontsize": style.FONT, "fontweight": "bold", "va": "bottom"}
+        pen.words(at + 0.015 * right, min(here + 2.5, 102.0), in_words.hit_label(result), **bold)
+        upper, lower = kept[-1], left[-1]
+        if upper - lower < 9.0:
+            lower = max(3.0, upper - 9.0)
+            upper = max(upper, lower + 9.0)
+        small: dict[str, Any] = {"fontsize": style.SMALL, "va": "center", "clip_on": False}
+        for words, y, ink in (("hold corrected", upper, style.BLUE), ("same hold", lower, style.VERMILION)):
+            pen.words(x[-1] + 0.02 * right, y, words, color=ink, gid=f"{words} words", **small)
+        return pen.lift()
 
 
 def hit_chart(group: Dispersion, **target: Unpack[Size]) -> Drawing:
