@@ -16,7 +16,7 @@ from blasterlab import units
 from blasterlab.bench.cap_curve import CapCurve
 from blasterlab.bench.summary import Summary
 from blasterlab.figures import lettering, style
-from blasterlab.figures.redrawn import Framed
+from blasterlab.figures.redrawn import Framed, Pen
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import caps, strings
 from blasterlab.units import Quantity, QuantityLike
@@ -45,24 +45,8 @@ class StringView(Framed):
 
     def __init__(self, width: int = 480, height: int = 330) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, right=116)
-        ax = self.ax
-        ax.xaxis.set_major_locator(MaxNLocator(integer=True))
-        self._band = ax.axhspan(0, 1, facecolor=style.SKY, alpha=0.22, linewidth=0)
-        (self._mean,) = ax.plot([], [], color=style.BLUE, linewidth=1.6)
-        (self._limits,) = ax.plot([], [], color=style.BLUE, linestyle="--", linewidth=1.0)
-        (self._trend,) = ax.plot([], [], color=style.GREEN, linestyle="-.", linewidth=1.4)
-        (self._cap,) = ax.plot([], [], color=style.VERMILION, linewidth=2.0)
-        (self._dots,) = ax.plot([], [], color=style.BLACK, marker="o", markersize=5, linestyle="none")
-        (self._odd,) = ax.plot([], [], color=style.VERMILION, marker="s", markersize=11, linestyle="none",
-                               markerfacecolor="none", markeredgewidth=1.6)  # fmt: skip
-        blue, red = dict.fromkeys(("mean", "low", "high"), style.BLUE), style.VERMILION
-        self._texts = {
-            name: ax.text(0, 0, "", fontsize=style.SMALL, color=colour, va="center", clip_on=False)
-            for name, colour in {**blue, "cap": red, "trend": style.GREEN, "odd": red}.items()
-        }
-        for name in ("mean", "cap"):
-            self._texts[name].set_fontweight("bold")
-        self._texts["odd"].set_horizontalalignment("center")
+        self.ax.xaxis.set_major_locator(MaxNLocator(integer=True))
+        self._pen = Pen(self.ax)
 
     def frame(self, result: Any, old: Frame | None) -> Frame:
         """Limits of both axes in display units.
@@ -99,50 +83,41 @@ class StringView(Framed):
         list of Artist
             In drawing order [-].
         """
-        summary = result.summary
-        string, odd = summary.string, summary.odd
+        pen, summary, (ends, (bottom, top)) = self._pen, result.summary, self._frame
+        string, flags = summary.string, np.array(summary.odd.flags)
         numbers, speeds = np.array(string.numbers), np.asarray(_speed(np.array(string.speeds_si)))
-        ends = list(self.ax.get_xlim())
         low, mean, high = (float(_speed(q)) for q in (summary.next_low, summary.mean, summary.next_high))
-        self._band.set_bounds(ends[0], low, ends[1] - ends[0], high - low)
-        self._band.set_transform(self.ax.transData)
-        self._mean.set_data(ends, [mean, mean])
-        self._limits.set_data([*ends, np.nan, *ends], [low, low, np.nan, high, high])
-        self._dots.set_data(numbers, speeds)
-        flags = np.array(odd.flags)
-        self._odd.set_data(numbers[flags], speeds[flags])
-        slope = float(_speed(summary.trend.slope))
-        middle = 0.5 * (len(numbers) - 1)
-        line = mean + slope * (np.array([0.0, len(numbers) - 1.0]) - middle)
-        seen = summary.drifts
-        self._trend.set_data([numbers[0], numbers[-1]] if seen else [], line if seen else [])
-        heights = {"mean": mean, "low": low, "high": high}
-        said = strings.string_labels(summary)
-        if seen:
-            heights["trend"] = float(line[1])
-        self._cap.set_data([], [])
+        blue, red = style.BLUE, style.VERMILION
+        inks = {"mean": blue, "low": blue, "high": blue, "cap": red, "trend": style.GREEN}
+        pen.box(ends[0], low, ends[1] - ends[0], high - low, facecolor=style.SKY, alpha=0.22, linewidth=0,
+                gid="band")  # fmt: skip
+        pen.line(ends, [mean, mean], color=blue, linewidth=1.6, gid="mean")
+        pen.line([*ends, np.nan, *ends], [low, low, np.nan, high, high], color=blue, linestyle="--",
+                 linewidth=1.0, gid="limits")  # fmt: skip
+        heights, said = {"mean": mean, "low": low, "high": high}, strings.string_labels(summary)
+        if summary.drifts:
+            half = 0.5 * float(_speed(summary.trend.slope)) * (len(numbers) - 1)
+            heights["trend"] = mean + half
+            pen.line(numbers[[0, -1]], [mean - half, mean + half], color=inks["trend"], linestyle="-.",
+                     linewidth=1.4, gid="trend")  # fmt: skip
         if result.cap is not None:
-            heights["cap"] = float(_speed(result.cap))
-            said["cap"] = caps.cap_label([result.cap])
-            self._cap.set_data(ends, [heights["cap"]] * 2)
-        self._stack(heights, said, ends[1])
-        words = self._texts["odd"]
-        words.set_text("odd" if flags.any() else "")
-        if flags.any():
-            tall = self._frame[1][1] - self._frame[1][0]
-            at = float(speeds[flags][0])
-            up = 1.0 if at < self._frame[1][0] + 0.85 * tall else -1.0
-            words.set_position((float(numbers[flags][0]), at + up * 0.075 * tall))
-        return [self._band, self._limits, self._mean, self._trend, self._cap, self._dots, self._odd,
-                *self._texts.values()]  # fmt: skip
-
-    def _stack(self, heights: dict[str, float], said: dict[str, str], right: float) -> None:
-        """Words at the right end of their lines, moved apart where they would cover each other."""
-        bottom, top = self._frame[1]
-        for name in said.keys() | {"cap"}:
-            self._texts[name].set_text(said[name] if name in heights else "")
+            heights["cap"], said["cap"] = float(_speed(result.cap)), caps.cap_label([result.cap])
+            pen.line(ends, [heights["cap"]] * 2, color=red, linewidth=2.0, gid="cap")
+        pen.line(numbers, speeds, color=style.BLACK, marker="o", markersize=5, linestyle="none", gid="dots")
+        small: dict[str, Any] = {"fontsize": style.SMALL, "va": "center", "clip_on": False}
+        right = ends[1] + 0.01 * (ends[1] - ends[0])
         for name, height in lettering.lifted(heights, 0.062 * (top - bottom), bottom).items():
-            self._texts[name].set_position((right + 0.01 * (right - self.ax.get_xlim()[0]), height))
+            weight = "bold" if name in ("mean", "cap") else "normal"
+            pen.words(right, height, said[name], color=inks[name], fontweight=weight, gid=f"{name} words",
+                      **small)  # fmt: skip
+        if flags.any():
+            pen.line(numbers[flags], speeds[flags], color=red, marker="s", markersize=11, linestyle="none",
+                     markerfacecolor="none", markeredgewidth=1.6, gid="odd")  # fmt: skip
+            at = float(speeds[flags][0])
+            up = 0.075 * (top - bottom) * (1.0 if at < bottom + 0.85 * (top - bottom) else -1.0)
+            pen.words(float(numbers[flags][0]), at + up, "odd", color=red, ha="center", gid="odd words",
+                      **small)  # fmt: skip
+        return pen.lift()
 
 
 class _Shown(NamedTuple):
@@ -178,23 +153,8 @@ class CapView(Framed):
 
     def __init__(self, width: int = 480, height: int = 330) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, right=24)
-        ax = self.ax
-        ax.set_yticks([0, 25, 50, 75, 100])
-        self._band = ax.fill_between([0, 1], [0, 1], facecolor=style.SKY, alpha=0.3, linewidth=0)
-        (self._curve,) = ax.plot([], [], color=style.BLUE, linewidth=1.8)
-        (self._cap,) = ax.plot([], [], color=style.VERMILION, linewidth=2.0)
-        (self._wanted,) = ax.plot([], [], color=style.GREY, linestyle=":", linewidth=1.2)
-        (self._here,) = ax.plot([], [], color=style.BLACK, marker="o", markersize=8, linestyle="none")
-        (self._aim,) = ax.plot([], [], color=style.GREEN, marker="^", markersize=9, linestyle="none")
-        places = {"here": (style.BLACK, 0.94), "aim": (style.GREEN, 0.87), "cap": (style.VERMILION, 0.0)}
-        self._texts = {
-            name: ax.text(0.02, height, "", fontsize=style.SMALL, color=colour, va="center")
-            for name, (colour, height) in places.items()
-        }
-        for name in ("here", "aim"):  # the curve leaves this corner free
-            self._texts[name].set_transform(ax.transAxes)
-        self._texts["cap"].set(rotation=90, ha="left", va="bottom")  # below the curve, which is high here
-        self._texts["aim"].set_fontweight("bold")
+        self.ax.set_yticks([0, 25, 50, 75, 100])
+        self._pen = Pen(self.ax)
 
     def frame(self, result: CapCurve, old: Frame | None) -> Frame:
         """Limits of the mean in display units.
@@ -227,26 +187,28 @@ class CapView(Framed):
         list of Artist
             In drawing order [-].
         """
-        risk, (left, right) = result.risk, self._frame[0]
+        pen, risk, ((left, right), (low, high)) = self._pen, result.risk, self._frame
         x = np.asarray(_speed(result.means))
-        self._band.set_verts(
-            [np.column_stack([np.r_[x, x[::-1]], 100 * np.r_[result.low, result.high[::-1]]])]
-        )
-        self._curve.set_data(x, 100 * result.chance)
-        cap = float(_speed(risk.cap))
-        self._cap.set_data([cap, cap], [0.0, 100.0])
-        self._texts["cap"].set_position((cap + 0.008 * (right - left), 3.0))
-        wanted = 100.0 * (1.0 - risk.confidence)
-        self._wanted.set_data([left, right], [wanted, wanted])
-        here = float(_speed(risk.mean))
-        self._here.set_data([here], [100 * risk.any_shot])
-        for name, words in caps.curve_labels(result).items():
-            self._texts[name].set_text(words)
-        self._aim.set_data([], [])
+        look: dict[str, Any] = {"facecolor": style.SKY, "alpha": 0.3, "linewidth": 0, "gid": "band"}
+        band = np.column_stack([np.r_[x, x[::-1]], 100 * np.r_[result.low, result.high[::-1]]])
+        pen.take(lambda: self.ax.fill_between([0, 1], [0, 1], **look), look).set_verts([band])
+        pen.line(x, 100 * result.chance, color=style.BLUE, linewidth=1.8, gid="curve")
+        cap, wanted = float(_speed(risk.cap)), 100.0 * (1.0 - risk.confidence)
+        pen.line([cap, cap], [0.0, 100.0], color=style.VERMILION, linewidth=2.0)
+        pen.line([left, right], [wanted, wanted], color=style.GREY, linestyle=":", linewidth=1.2)
+        pen.line([float(_speed(risk.mean))], [100 * risk.any_shot], color=style.BLACK, marker="o",
+                 markersize=8, linestyle="none", gid="here")  # fmt: skip
         if risk.aim_change is not None:
-            self._aim.set_data([float(_speed(risk.aim_mean))], [wanted])
-        lines = [self._wanted, self._curve, self._cap, self._here, self._aim]
-        return [self._band, *lines, *self._texts.values()]
+            pen.line([float(_speed(risk.aim_mean))], [wanted], color=style.GREEN, marker="^", markersize=9,
+                     linestyle="none", gid="aim")  # fmt: skip
+        said, corner = caps.curve_labels(result), left + 0.02 * (right - left)  # which the curve leaves free
+        small: dict[str, Any] = {"fontsize": style.SMALL, "va": "center"}
+        pen.words(corner, low + 0.94 * (high - low), said["here"], color=style.BLACK, **small)
+        pen.words(corner, low + 0.87 * (high - low), said["aim"], color=style.GREEN, fontweight="bold",
+                  gid="aim words", **small)  # fmt: skip
+        beside = small | {"rotation": 90, "ha": "left", "va": "bottom"}  # below the curve, which is high here
+        pen.words(cap + 0.008 * (right - left), 3.0, said["cap"], color=style.VERMILION, **beside)
+        return pen.lift()
 
 
 def cap_chart(curve: CapCurve) -> Drawing:

@@ -48,8 +48,9 @@ class Pen:
 
     def take(self, make: Callable[[], Artist], look: object) -> Any:
         """The next artist of a look, for the caller to move [data units]."""
-        free = self._free.setdefault(str(look), [])
-        self._drawn.append((str(look), free.pop() if free else make()))
+        key = str(look)
+        free = self._free.setdefault(key, [])
+        self._drawn.append((key, free.pop() if free else make()))
         return self._drawn[-1][1]
 
     def box(self, x: float, y: float, wide: float, tall: float, **look: Any) -> None:

@@ -15,7 +15,7 @@ from matplotlib.artist import Artist
 from blasterlab import units
 from blasterlab.checks.spring_limits import ForceLine
 from blasterlab.figures import lettering, style
-from blasterlab.figures.redrawn import Framed
+from blasterlab.figures.redrawn import Framed, Pen
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.parts.prime import Prime
 from blasterlab.parts.spring_rate import RateFit
@@ -31,25 +31,7 @@ class SpringView(Framed):
 
     def __init__(self, width: int = 480, height: int = 330) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, right=20)
-        ax = self.ax
-        self._area = ax.fill_between([0, 1], [0, 1], facecolor=style.SKY, alpha=0.4, linewidth=0)
-        (self._line,) = ax.plot([], [], color=style.BLUE, linewidth=1.8)
-        (self._solid,) = ax.plot([], [], color=style.BLACK, linewidth=3.0)
-        (self._stop,) = ax.plot([], [], color=style.BLUE, linestyle=":", linewidth=1.0)
-        (self._front,) = ax.plot([], [], color=style.GREEN, marker="s", markersize=7, linestyle="none")
-        (self._catch,) = ax.plot([], [], color=style.VERMILION, marker="o", markersize=8, linestyle="none")
-        (self._set,) = ax.plot([], [], color=style.ORANGE, marker="^", markersize=8, linestyle="none",
-                               markeredgecolor=style.BLACK, markeredgewidth=0.6)  # fmt: skip
-        (self._limit,) = ax.plot([], [], color=style.BLACK, marker="X", markersize=8, linestyle="none")
-        inks = {"catch": style.VERMILION, "energy": style.BLUE}
-        self._texts = {
-            name: ax.text(0, 0, "", fontsize=style.SMALL, color=inks.get(name, style.BLACK), va="center")
-            for name in ("front", "catch", "solid", "set", "limit", "energy")
-        }
-        for name in inks:
-            self._texts[name].set_fontweight("bold")
-        self._texts["energy"].set_horizontalalignment("center")
-        self._texts["solid"].set(rotation=90, ha="right", va="bottom")
+        self._pen = Pen(self.ax)
 
     def frame(self, result: ForceLine, old: Frame | None) -> Frame:
         """Limits of both axes in display units.
@@ -86,6 +68,7 @@ class SpringView(Framed):
         list of Artist
             In drawing order [-].
         """
+        pen, ((left, right), (_, most)) = self._pen, self._frame
         free, front, catch, solid = (
             style.shown(value, "length") for value in (result.free, result.front, result.catch, result.solid)
         )
@@ -93,40 +76,37 @@ class SpringView(Framed):
             style.shown(value, "force")
             for value in (result.front_force, result.catch_force, result.solid_force)
         )
-        self._line.set_data([solid, free], [top, 0.0])
-        self._solid.set_data([solid, solid], [0.0, top])
-        self._stop.set_data([front, front, np.nan, catch, catch], [0.0, low, np.nan, 0.0, high])
-        self._area.set_verts([np.array([[catch, 0.0], [catch, high], [front, low], [front, 0.0]])])
-        self._front.set_data([front], [low])
-        self._catch.set_data([catch], [high])
-        said = units.show
-        self._texts["solid"].set_position((solid - 0.012 * self._frame[0][1], 0.03 * self._frame[1][1]))
-        self._texts["solid"].set_text(f"solid {said(result.solid, 'length', 3)}")
-        self._texts["energy"].set_position((0.5 * (front + catch), 0.25 * (low + high)))
-        self._texts["energy"].set_text(said(result.energy, "energy", 3))
-        beside = {
-            "front": (front, low, f"front stop {said(result.front_force, 'force', 3)}"),
-            "catch": (catch, high, f"catch {said(result.catch_force, 'force', 3)}"),
-        }
-        for artist, name, length, force, words in (
-            (self._set, "set", result.set_length, result.set_force, "a new spring shortens"),
-            (self._limit, "limit", result.limit_length, result.limit_force, "static limit"),
-        ):
-            there = length is not None and force is not None
-            x, y = style.shown(length or 0.0, "length"), style.shown(force or 0.0, "force")
-            artist.set_data([x] if there else [], [y] if there else [])
-            beside[name] = (x, y, words if there else "")
-        self._stack(beside)
-        return [self._area, self._line, self._solid, self._stop, self._front, self._catch, self._set,
-                self._limit, *self._texts.values()]  # fmt: skip
-
-    def _stack(self, beside: dict[str, Any]) -> None:
-        """Words to the right of their marks, moved up where they would cover each other."""
-        (left, right), (_, top) = self._frame
-        heights = {name: y for name, (_, y, words) in beside.items() if words}
-        places = lettering.lifted(heights, 0.055 * top, 0.055 * top)
-        for name, (x, y, words) in beside.items():
-            self._texts[name].set(text=words, position=(x + 0.022 * (right - left), places.get(name, y)))
+        look: dict[str, Any] = {"facecolor": style.SKY, "alpha": 0.4, "linewidth": 0, "gid": "area"}
+        area = pen.take(lambda: self.ax.fill_between([0, 1], [0, 1], **look), look)
+        area.set_verts([np.array([[catch, 0.0], [catch, high], [front, low], [front, 0.0]])])
+        pen.line([solid, free], [top, 0.0], color=style.BLUE, linewidth=1.8, gid="line")
+        pen.line([solid, solid], [0.0, top], color=style.BLACK, linewidth=3.0)
+        pen.line([front, front, np.nan, catch, catch], [0.0, low, np.nan, 0.0, high], color=style.BLUE,
+                 linestyle=":", linewidth=1.0)  # fmt: skip
+        said, black, edge = units.show, style.BLACK, {"markeredgecolor": style.BLACK, "markeredgewidth": 0.6}
+        marks: tuple[tuple[Any, ...], ...] = (
+            ("front", result.front, low, f"front stop {said(result.front_force, 'force', 3)}",
+             {"color": style.GREEN, "marker": "s", "markersize": 7}),
+            ("catch", result.catch, high, f"catch {said(result.catch_force, 'force', 3)}",
+             {"color": style.VERMILION, "marker": "o", "markersize": 8}),
+            ("set", result.set_length, style.shown(result.set_force or 0.0, "force"),
+             "a new spring shortens", {"color": style.ORANGE, "marker": "^", "markersize": 8, **edge}),
+            ("limit", result.limit_length, style.shown(result.limit_force or 0.0, "force"), "static limit",
+             {"color": black, "marker": "X", "markersize": 8}),
+        )  # fmt: skip
+        there = [mark for mark in marks if mark[1] is not None]
+        small: dict[str, Any] = {"fontsize": style.SMALL, "va": "center"}
+        places = lettering.lifted({name: y for name, _, y, *_ in there}, 0.055 * most, 0.055 * most)
+        for name, length, y, words, form in there:
+            x = style.shown(length, "length")
+            pen.line([x], [y], linestyle="none", gid=name, **form)
+            bold: dict[str, Any] = {"fontweight": "bold", "color": style.VERMILION} if name == "catch" else {}
+            pen.words(x + 0.022 * (right - left), places[name], words, gid=f"{name} words", **small, **bold)
+        pen.words(solid - 0.012 * right, 0.03 * most, f"solid {said(result.solid, 'length', 3)}", rotation=90,
+                  fontsize=style.SMALL, ha="right", va="bottom")  # fmt: skip
+        pen.words(0.5 * (front + catch), 0.25 * (low + high), said(result.energy, "energy", 3), ha="center",
+                  color=style.BLUE, fontweight="bold", **small)  # fmt: skip
+        return pen.lift()
 
 
 def spring_diagram(line: ForceLine) -> Drawing:
@@ -152,16 +132,8 @@ class ScaleView(Framed):
         self.figure, (self.ax, self.off) = style.new_figure(
             width, height, rows=2, heights=(2.2, 1.0), share_x=True, left=68, right=20
         )
-        dots: dict[str, Any] = {"color": style.VERMILION, "marker": "o", "markersize": 6, "linestyle": "none"}
-        (self._line,) = self.ax.plot([], [], color=style.BLUE, linewidth=1.6)
-        (self._dots,) = self.ax.plot([], [], **dots)
-        (self._free,) = self.ax.plot([], [], color=style.GREEN, marker="s", markersize=7, linestyle="none")
-        self._words = self.ax.text(0.98, 0.95, "", transform=self.ax.transAxes, ha="right", va="top",
-                                   fontsize=style.FONT, color=style.BLUE, fontweight="bold")  # fmt: skip
-        self._free_words = self.ax.text(0, 0, "", fontsize=style.SMALL, va="bottom")
-        (self._misses,) = self.off.plot([], [], **dots)
-        (self._stems,) = self.off.plot([], [], color=style.VERMILION, linewidth=1.0)
-        self.off.axhline(0.0, color=style.BLUE, linewidth=1.0)
+        self.off.axhline(0.0, color=style.BLUE, linewidth=1.0, zorder=2.1)  # over the stems
+        self._pens = Pen(self.ax), Pen(self.off)
 
     def frame(self, result: RateFit, old: Frame | None) -> Frame:
         """Limits of the axes in display units.
@@ -223,19 +195,20 @@ class ScaleView(Framed):
         line = units.display(table["line_m"].to_numpy(), "length")
         miss = units.display(table["residual_m"].to_numpy(), "length")
         free = style.shown(result.free_length.m_as("m"), "length")
-        self._line.set_data([0.0, *force], [free, *line])
-        self._dots.set_data(force, length)
-        self._free.set_data([0.0], [free])
-        self._words.set_text(units.show(result.rate, "spring rate", 3))
-        self._free_words.set_position((0.015 * self._frame[0][1], free))
-        self._free_words.set_text(f"  free length {units.show(result.free_length, 'length', 4)}")
-        self._misses.set_data(force, miss)
-        nothing = np.zeros_like(miss)
-        self._stems.set_data(
-            np.column_stack((force, force, np.full_like(force, np.nan))).ravel(),
-            np.column_stack((nothing, miss, np.full_like(miss, np.nan))).ravel(),
-        )
-        return [self._line, self._dots, self._free, self._words, self._free_words, self._stems, self._misses]
+        (pen, off), ((_, right), (_, top), _) = self._pens, self._frame
+        dots: dict[str, Any] = {"color": style.VERMILION, "marker": "o", "markersize": 6, "linestyle": "none"}
+        pen.line([0.0, *force], [free, *line], color=style.BLUE, linewidth=1.6, gid="line")
+        pen.line(force, length, gid="dots", **dots)
+        pen.line([0.0], [free], color=style.GREEN, marker="s", markersize=7, linestyle="none")
+        pen.words(0.98 * right, 0.95 * top, units.show(result.rate, "spring rate", 3), ha="right", va="top",
+                  fontsize=style.FONT, color=style.BLUE, fontweight="bold")  # fmt: skip
+        beside = f"  free length {units.show(result.free_length, 'length', 4)}"
+        pen.words(0.015 * right, free, beside, fontsize=style.SMALL, va="bottom")
+        nothing, gap = np.zeros_like(miss), np.full_like(miss, np.nan)
+        off.line(force, miss, gid="misses", **dots)
+        off.line(np.column_stack((force, force, gap)).ravel(), np.column_stack((nothing, miss, gap)).ravel(),
+                 color=style.VERMILION, linewidth=1.0)  # fmt: skip
+        return [*pen.lift(), *off.lift()]
 
 
 def scale_readings(fit: RateFit) -> Drawing:

@@ -63,30 +63,30 @@ def test_the_string_picture_draws_the_shots_in_the_chosen_units(chosen: str) -> 
     view, what = StringView(), result()
     drawn(view, what)
     speeds = units.display(np.array(SETTLING.speeds_si), "speed")
-    assert view._dots.get_xdata() == pytest.approx(list(SETTLING.numbers))
-    assert view._dots.get_ydata() == pytest.approx(speeds)
-    assert view._odd.get_xdata() == pytest.approx([11])
-    assert view._odd.get_ydata() == pytest.approx([speeds[10]])
-    assert view._cap.get_ydata() == pytest.approx([units.display(57.0, "speed")] * 2)
-    assert view._mean.get_ydata()[0] == pytest.approx(speeds.mean())
+    assert view.figure.artist("dots").get_xdata() == pytest.approx(list(SETTLING.numbers))
+    assert view.figure.artist("dots").get_ydata() == pytest.approx(speeds)
+    assert view.figure.artist("odd").get_xdata() == pytest.approx([11])
+    assert view.figure.artist("odd").get_ydata() == pytest.approx([speeds[10]])
+    assert view.figure.artist("cap").get_ydata() == pytest.approx([units.display(57.0, "speed")] * 2)
+    assert view.figure.artist("mean").get_ydata()[0] == pytest.approx(speeds.mean())
     next_low, next_high = (
         units.display(q.m, "speed") for q in (what.summary.next_low, what.summary.next_high)
     )
-    assert np.array(view._limits.get_ydata())[[0, 3]] == pytest.approx([next_low, next_high])
-    band = view._band.get_window_extent()
+    assert np.array(view.figure.artist("limits").get_ydata())[[0, 3]] == pytest.approx([next_low, next_high])
+    band = view.figure.artist("band").get_window_extent()
     assert band.y0 == pytest.approx(view.ax.transData.transform((0, next_low))[1], abs=0.5)
     slope = what.summary.trend.slope.m_as("m/s") * units.display(1.0, "speed")
-    assert np.diff(view._trend.get_ydata())[0] == pytest.approx(14 * slope)
+    assert np.diff(view.figure.artist("trend").get_ydata())[0] == pytest.approx(14 * slope)
     assert units.show_unit("speed") in view.ax.get_ylabel()
     few = result(bl.ChronoString.read([54.1, 54.0, 53.9, 53.8, 53.71], unit="m/s"))
     drawn(view, few)
     assert few.summary.trend.p < 0.05
-    assert len(view._trend.get_xdata()) == 0  # too few shots to tell a drift
+    assert not view.figure.artist("trend").get_visible()  # too few shots to tell a drift
     calm = result(STRING)
     drawn(view, calm)
-    assert len(view._trend.get_xdata()) == 0
-    assert len(view._odd.get_xdata()) == 0
-    assert view._texts["odd"].get_text() == ""
+    assert not view.figure.artist("trend").get_visible()
+    assert not view.figure.artist("odd").get_visible()
+    assert not view.figure.artist("odd words").get_visible()
 
 
 def test_words_beside_the_lines_do_not_cover_each_other() -> None:
@@ -95,7 +95,7 @@ def test_words_beside_the_lines_do_not_cover_each_other() -> None:
         drawn(view, result(cap=cap))
         renderer = view.figure.canvas.get_renderer()
         names = ("mean", "low", "high", "cap", "trend")
-        boxes = [view._texts[name].get_window_extent(renderer) for name in names]
+        boxes = [view.figure.artist(f"{name} words").get_window_extent(renderer) for name in names]
         assert not any(a.overlaps(b) for i, a in enumerate(boxes) for b in boxes[:i])
         assert all(box.x1 <= view.figure.bbox.x1 for box in boxes)
 
@@ -103,23 +103,27 @@ def test_words_beside_the_lines_do_not_cover_each_other() -> None:
 def test_the_cap_picture_marks_now_and_aim() -> None:
     view, what = CapView(), cap_curve(STRING, "57.5 m/s", 10)
     drawn(view, what)
-    assert view._curve.get_xdata() == pytest.approx(what.means)
-    assert view._curve.get_ydata() == pytest.approx(100 * what.chance)
-    assert view._here.get_xdata() == pytest.approx([STRING.mean.m_as("m/s")])
-    assert view._here.get_ydata() == pytest.approx([100 * what.risk.any_shot])
-    assert view._aim.get_xdata() == pytest.approx([what.risk.aim_mean.m_as("m/s")])
-    assert view._aim.get_ydata() == pytest.approx([5.0])
-    assert view._texts["aim"].get_text().startswith("▲ aim for 55")
+    assert view.figure.artist("curve").get_xdata() == pytest.approx(what.means)
+    assert view.figure.artist("curve").get_ydata() == pytest.approx(100 * what.chance)
+    assert view.figure.artist("here").get_xdata() == pytest.approx([STRING.mean.m_as("m/s")])
+    assert view.figure.artist("here").get_ydata() == pytest.approx([100 * what.risk.any_shot])
+    assert view.figure.artist("aim").get_xdata() == pytest.approx([what.risk.aim_mean.m_as("m/s")])
+    assert view.figure.artist("aim").get_ydata() == pytest.approx([5.0])
+    assert view.figure.artist("aim words").get_text().startswith("▲ aim for 55")
     room = cap_curve(STRING, "60 m/s", 10)
     drawn(view, room)
-    assert view._texts["aim"].get_text().startswith(f"▲ not above {kept(room.risk.aim_mean, 'speed')}")
+    assert (
+        view.figure.artist("aim words")
+        .get_text()
+        .startswith(f"▲ not above {kept(room.risk.aim_mean, 'speed')}")
+    )
     drawn(view, what)
-    corners = view._band.get_paths()[0].vertices
+    corners = view.figure.artist("band").get_paths()[0].vertices
     assert corners[:25, 1] == pytest.approx(100 * what.low)
     few = cap_curve(bl.ChronoString.read([30, 40, 50], unit="m/s"), "45 m/s", 1000, confidence=0.9999)
     drawn(view, few)
-    assert len(view._aim.get_xdata()) == 0
-    assert "no mean would do" in view._texts["aim"].get_text()
+    assert not view.figure.artist("aim").get_visible()
+    assert "no mean would do" in view.figure.artist("aim words").get_text()
     assert "no mean would do" in figures.cap_chart(few).caption
 
 

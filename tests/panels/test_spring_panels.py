@@ -55,12 +55,17 @@ def test_the_diagram_draws_the_line_in_the_chosen_units(chosen: str) -> None:
     view = SpringView()
     view.draw_full(view.frame(line, None))
     view.draw_live(line)
-    assert view._line.get_xdata() == pytest.approx(units.display(np.array([line.solid, line.free]), "length"))
-    assert view._line.get_ydata() == pytest.approx(units.display(np.array([line.solid_force, 0]), "force"))
-    assert view._catch.get_xdata() == pytest.approx([units.display(line.catch, "length")])
-    assert view._set.get_ydata() == pytest.approx([units.display(line.set_force, "force")])
-    assert len(view._limit.get_xdata()) == 0
-    corners = view._area.get_paths()[0].vertices
+    assert view.figure.artist("line").get_xdata() == pytest.approx(
+        units.display(np.array([line.solid, line.free]), "length")
+    )
+    assert view.figure.artist("line").get_ydata() == pytest.approx(
+        units.display(np.array([line.solid_force, 0]), "force")
+    )
+    assert view.figure.artist("catch").get_xdata() == pytest.approx([units.display(line.catch, "length")])
+    assert view.figure.artist("set").get_ydata() == pytest.approx([units.display(line.set_force, "force")])
+    with pytest.raises(KeyError):
+        view.figure.artist("limit")
+    corners = view.figure.artist("area").get_paths()[0].vertices
     x, y = corners[:4, 0], corners[:4, 1]
     assert y[1] == pytest.approx(units.display(line.catch_force, "force"))  # the second corner is the catch
     assert x[1] == pytest.approx(units.display(line.catch, "length"))
@@ -80,8 +85,9 @@ def test_words_in_the_diagram_do_not_cover_each_other() -> None:
         view.draw_full(view.frame(line, None))
         view.draw_live(line)
         renderer = view.figure.canvas.get_renderer()
-        shown = [view._texts[n] for n in ("front", "catch", "set", "limit") if view._texts[n].get_text()]
-        boxes = [text.get_window_extent(renderer) for text in shown]
+        named = [each for each in view.ax.texts if each.get_gid() and each.get_visible()]
+        assert {"front words", "catch words"} <= {each.get_gid() for each in named}
+        boxes = [text.get_window_extent(renderer) for text in named]
         assert len(boxes) >= 2
         assert not any(a.overlaps(b) for i, a in enumerate(boxes) for b in boxes[:i])
         assert all(box.x1 <= view.figure.bbox.x1 and box.y1 <= view.figure.bbox.y1 for box in boxes)
@@ -114,10 +120,10 @@ def test_scale_picture_draws_readings_and_residuals() -> None:
     view.draw_full(view.frame(fit, None))
     view.draw_live(fit)
     table = fit.residuals
-    assert view._dots.get_xdata() == pytest.approx(table["force_N"])
-    assert view._dots.get_ydata() == pytest.approx(1000 * table["length_m"])
-    assert view._misses.get_ydata() == pytest.approx(1000 * table["residual_m"])
-    assert view._line.get_ydata()[0] == pytest.approx(fit.free_length.m_as("mm"))
+    assert view.figure.artist("dots").get_xdata() == pytest.approx(table["force_N"])
+    assert view.figure.artist("dots").get_ydata() == pytest.approx(1000 * table["length_m"])
+    assert view.figure.artist("misses").get_ydata() == pytest.approx(1000 * table["residual_m"])
+    assert view.figure.artist("line").get_ydata()[0] == pytest.approx(fit.free_length.m_as("mm"))
     assert view.off.get_ylim()[1] > 1000 * table["residual_m"].abs().max()
 
 
@@ -170,8 +176,8 @@ def test_both_shares_of_the_stress_are_named_alike_everywhere(chosen: str) -> No
     view = SpringView()
     view.draw_full(view.frame(long, None))
     view.draw_live(long)
-    assert view._texts["set"].get_text() == "a new spring shortens"
-    assert view._texts["limit"].get_text() == "static limit"
+    assert view.figure.artist("set words").get_text() == "a new spring shortens"
+    assert view.figure.artist("limit words").get_text() == "static limit"
     caption = figures.spring_diagram(long).caption
     assert f"a new spring starts to shorten below {units.show(long.set_length, 'length', 3)}" in caption
     assert caption.endswith(f"the static limit is at {units.show(long.limit_length, 'length', 3)}")
