@@ -6,6 +6,7 @@ What it leaves out: a part's own checks (``parts``), text (``buildtext``).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
@@ -22,6 +23,9 @@ from blasterlab.parts.spring import Spring
 
 #: A dart may exceed the bore by this share of its diameter: foam is squashed (common practice, no source).
 SQUASH = 0.15
+#: Air between two parts that meet is no thinner than this over the bore, m (own choice: a hundredth of a
+#: millimetre; below, the pressure there answers faster than a shot can be followed and balanced).
+THINNEST = 1e-5
 _UNIT = "is one of them a radius, or in another unit?"
 
 
@@ -31,14 +35,33 @@ class Rule(NamedTuple):
     field: str
     broken: Callable[[Mapping[str, Any]], Any]
     must: Callable[[Mapping[str, Any]], tuple[str, str]]
+    kind: str = "length"  # of the field
 
     def fault(self, values: Mapping[str, Any], name: str) -> str:
         """The sentence on broken values [SI], with the field as the build text names it."""
-        return fault(name, _mm(values[self.field]), *self.must(values))
+        return fault(name, units.show(float(values[self.field]), self.kind), *self.must(values))
 
 
 def _mm(value: Any) -> str:
     return units.show(float(value), "length")
+
+
+def _disc(bore: Any) -> Any:
+    return 0.25 * math.pi * bore * bore
+
+
+def _thin_rule(part: str) -> Rule:
+    """The dead volume of a part is a layer of air that is not too thin."""
+    field, bore = f"{part}.dead_volume", f"{part}.bore"
+
+    def least(v: Mapping[str, Any]) -> Any:
+        return THINNEST * _disc(v[bore])
+
+    def must(v: Mapping[str, Any]) -> tuple[str, str]:
+        volume = units.show(float(least(v)), "volume")
+        return f"at least {volume} in a bore of {_mm(v[bore])}", f"a layer of {_mm(THINNEST)}"
+
+    return Rule(field, lambda v: v[field] < 0.999 * least(v), must, "volume")
 
 
 def _room_rule(spring: str) -> Rule:
@@ -85,6 +108,18 @@ RULES = [
             f"at most {_mm(2.0 * v['dart.diameter'])}, or a dart of {_mm(v['dart.diameter'])} would rattle",
             _UNIT,
         ),
+    ),
+    _thin_rule("chamber"),
+    _thin_rule("barrel"),
+    Rule(
+        "losses.blowby_area",
+        lambda v: v["losses.blowby_area"] > _disc(v["barrel.bore"]),
+        lambda v: (
+            f"at most {units.show(float(_disc(v['barrel.bore'])), 'area')}, the whole bore of "
+            f"{_mm(v['barrel.bore'])}",
+            _UNIT,
+        ),
+        "area",
     ),
     *(_room_rule(f"spring{index}") for index in range(MOST_SPRINGS)),
 ]

@@ -141,7 +141,7 @@ def _short_leak(
 @compiled_inline
 def creep(laminar: float, p_from: float, p_to: float) -> float:
     """Mass flow through a long gap, plane Poiseuille flow of a gas as warm as the gap."""
-    return laminar * (p_from * p_from - p_to * p_to)
+    return laminar * (p_from - p_to) * (p_from + p_to)
 
 
 @compiled_inline

@@ -378,11 +378,21 @@ def test_every_rule_between_parts_can_be_broken() -> None:
         "chamber.port_diameter": {"chamber.port_diameter": "36 mm"},
         "dart.diameter": {"dart.diameter": "15.5 mm"},
         "barrel.bore": {"barrel.bore": "26 mm"},
+        "chamber.dead_volume": {"chamber.dead_volume": "0.01 cm^3", "chamber.bore": "50 mm"},
+        "barrel.dead_volume": {
+            "barrel.dead_volume": "0.01 cm^3",
+            "barrel.bore": "50 mm",
+            "dart.diameter": "50 mm",
+        },
+        "losses.blowby_area": {"losses.blowby_area": "200 mm^2"},
         "spring0.free_length": {"spring.preload": "70 mm"},
     }
     build = bl.demo_build("workhorse")
     for rule in RULES[: len(broken)]:
-        with pytest.raises(bl.BuildError, match=r"\d"):
+        with pytest.raises(
+            bl.BuildError,
+            match=rf"{rule.field.replace('0', '')}: got [\d.]+ \w+; must be (at most|at least) \d",
+        ):
             build.replace(broken[rule.field])
 
 
