@@ -422,8 +422,8 @@ MUTANTS = (
     ),
     _M(
         "bench/comparison.py",
-        "pooled = math.sqrt(0.5 * (a[1] ** 2 + b[1] ** 2))",
-        "pooled = math.sqrt(a[1] ** 2 + b[1] ** 2)",
+        "pooled = math.sqrt(0.5 * (a.sd**2 + b.sd**2))",
+        "pooled = math.sqrt(a.sd**2 + b.sd**2)",
         "test_string_statistics",
     ),
     # checks
@@ -494,8 +494,8 @@ MUTANTS = (
     ),
     _M(
         "parts/nest.py",
-        "total += 0.5 * spring.si_values().rate",
-        "total += 0.4 * spring.si_values().rate",
+        "0.5 * float(rates(every) @ (squeezed",
+        "0.4 * float(rates(every) @ (squeezed",
         "test_nest_and_prime test_bhandari2010_concentric_springs",
     ),
     _M("data/tables/wire_en10270_strength.csv", "1.50,1850,", "1.50,1870,", "test_wire"),
