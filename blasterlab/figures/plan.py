@@ -40,9 +40,9 @@ class StepsView:
 
     def frame(self, result: Any, old: Frame | None) -> Frame:
         """Limits of the change of speed, given those in use [display unit], and the number of bars."""
-        bars = self._bars(result)
-        ends = [0.0, *self._seen(result), *(end for _, ends in bars for end in ends)]
-        return style.steady(old[0] if old else None, min(ends), max(ends)), len(bars)
+        self._shown = self._bars(result)
+        ends = [0.0, *self._seen(result), *(end for _, ends in self._shown for end in ends)]
+        return style.steady(old[0] if old else None, min(ends), max(ends)), len(self._shown)
 
     def draw_full(self, frame: Frame) -> None:
         """Limits and labels, from `frame`."""
@@ -54,7 +54,7 @@ class StepsView:
     def draw_live(self, result: Any) -> list[Artist]:
         """Bars, their ranges and names."""
         pen, ends = self._pen, self.ax.get_ylim()
-        for place, (name, (speed, *span)) in enumerate(self._bars(result)):
+        for place, (name, (speed, *span)) in enumerate(self._shown):
             y, (colour, hatch) = (
                 ends[1] - 0.6 - place,
                 (style.SKY, "") if speed >= 0.0 else (style.ORANGE, "//"),
