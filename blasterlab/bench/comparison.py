@@ -17,7 +17,6 @@ from typing import NamedTuple
 
 from blasterlab import units
 from blasterlab.bench import significance as sig
-from blasterlab.bench.cells import StringError
 from blasterlab.bench.predict import SHOT_SPREAD
 from blasterlab.bench.source import FASTEST, SLOWEST
 from blasterlab.bench.statistics import check_level, mean_sd
@@ -25,12 +24,11 @@ from blasterlab.bench.string_data import StringData
 from blasterlab.doors import Spoken
 from blasterlab.units import Quantity
 
-#: A mean, an SD, or how many shots a mean is of, as they are noted in words.
-_PART = re.compile(
-    r"(?P<what>mean|average|sd|±|of)?[\s:=]*(?P<value>.+?)(?P<shots>\s*shots?)?", re.IGNORECASE | re.DOTALL
+_SD = r"(?:[,;]\s*(?:SD|±)\s*([\d.]+[^,;]*))?"
+#: A mean with its count, and perhaps the SD before or behind that.
+_NOTED = re.compile(
+    rf"(?:mean\s*)?([\d.]+[^,;\n]*){_SD}[,;]\s*(?:of\s*)?(\d{{1,5}})\s*shots?{_SD}\s*", re.IGNORECASE
 )
-_WHAT = {"mean": "mean", "average": "mean", "of": "mean", "sd": "sd", "±": "sd"}
-_TOLD = 'a mean with its count, such as "191 ft/s, 10 shots, SD 3 ft/s"'
 
 
 class Sample(NamedTuple):
@@ -43,7 +41,7 @@ class Sample(NamedTuple):
 
 
 def noted(text: str, unit: str = "", name: str = "shots") -> Sample | None:
-    """A mean as it is noted in words, with its count and perhaps the SD, in any order.
+    """A mean as it is noted in words, with its count and perhaps the SD.
 
     Parameters
     ----------
@@ -57,39 +55,29 @@ def noted(text: str, unit: str = "", name: str = "shots") -> Sample | None:
     Returns
     -------
     Sample or None
-        Without an SD the usual spread of a shot (common practice, no source); None where no count of shots
-        is noted, as in a string [m/s].
+        Without an SD the usual spread of a shot (common practice, no source); None for anything else, such
+        as a string [m/s].
 
     Raises
     ------
-    StringError
-        Other words than these three, or fewer than two shots.
     UnitError
-        A speed without a unit or outside its range.
+        A speed without a unit or outside its range, or fewer than two shots.
 
     Examples
     --------
     >>> noted("mean 40 m/s, SD 0.5 m/s, 10 shots")
     Sample(mean=40.0, sd=0.5, shots=10, assumed=False)
     """
-    parts = [_PART.fullmatch(part) for part in re.split(r"\s*(?:[;\n]|,(?!\d))\s*", text.strip())]
-    found = {
-        "shots" if part["shots"] else _WHAT[(part["what"] or "mean").lower()]: part["value"]
-        for part in parts if part
-    }  # fmt: skip
-    if "shots" not in found or len(parts) > 4:
+    if (found := _NOTED.fullmatch(text.strip())) is None:
         return None
-    if "mean" not in found or len(found) < len(parts):  # none, one twice, or one that is none of these
-        raise StringError(f"{name}: got {text.strip()[:60]!r}; must be {_TOLD}")
-    mean, sd = (
-        found[key] + f" {unit}" * (re.fullmatch(r"[\d.]+", found[key]) is not None) if key in found else ""
-        for key in ("mean", "sd")
+    told, before, _, behind = (
+        part and part.strip() + f" {unit}" * part.strip()[-1].isdigit() for part in found.groups()
     )
-    speed = units.si_in(mean, "speed", f"{name}, mean", SLOWEST, FASTEST)
-    usual = SHOT_SPREAD * speed
-    spread = units.si_in(sd, "speed", f"{name}, SD", 1e-3 * speed, 0.5 * speed) if sd else usual
-    count = int(units.si_in(found["shots"], "number", f"{name}, count", 2, 10_000, "one shows no difference"))
-    return Sample(speed, spread, count, not sd)
+    mean = units.si_in(told, "speed", f"{name}, mean", SLOWEST, FASTEST)
+    count = int(units.si_in(found[3], "number", f"{name}, count", 2, 10_000, "one shows no difference"))
+    if (sd := before or behind) is None:
+        return Sample(mean, SHOT_SPREAD * mean, count, assumed=True)
+    return Sample(mean, units.si_in(sd, "speed", f"{name}, SD", 1e-3 * mean, 0.5 * mean), count)
 
 
 @dataclass(frozen=True)

@@ -249,13 +249,6 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         units.use_units(name)
         _show_units()
 
-    def _follow_units(self) -> None:
-        """Show the unit set in use, where it is another than this panel shows."""
-        with self._guard:
-            if self._in_units != units.use_units():
-                self._show_controls()
-                self._refresh()
-
     # ---- what an eye sees and a hand does, for tests ------------------------------------------------
 
     @property
@@ -467,8 +460,10 @@ def follow_units(ran: object = None) -> None:
 
 
 def _show_units() -> None:
-    for panel in [panel for panel in PANELS if panel.comm is not None]:
-        panel._follow_units()
+    for panel in [one for one in PANELS if one.comm is not None and one._in_units != units.use_units()]:
+        with panel._guard:
+            panel._show_controls()
+            panel._refresh()
 
 
 if (shell := get_ipython()) is not None:

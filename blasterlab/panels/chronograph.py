@@ -25,6 +25,8 @@ from blasterlab.report.told import Told
 from blasterlab.units import Quantity, QuantityLike
 
 WRITTEN = "as written"
+#: The control that says the unit of pasted shots.
+UNIT = Choice("unit", "unit of the shots", (WRITTEN, "ft/s", "m/s"), WRITTEN, "if the text does not say it")
 _SHOTS = "with or without header; # starts a comment"
 CONFIDENCES = {f"{100 * level:g} %": level for level in (0.5, 0.8, 0.9, 0.95, 0.99, 0.999)}
 ERRORS = {f"{100 * limit:g} %": limit for limit in (0.0, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.05)}
@@ -72,7 +74,7 @@ def chronograph_panel(
     begun = my_strings.begin(given=shots)
     confidence = recall("confidence", CONFIDENCES) or "95 %"
     controls: list[Any] = [
-        unit_choice(),
+        UNIT,
         Cap("cap", "cap", "speed", "5 m/s", "150 m/s", cap, "0.5 m/s", "set by the event's rules"),
         Control("next", "shots still to fire", "number", 1, 200, 10, 1, "none of them may be over the cap"),
         Choice(
@@ -104,13 +106,6 @@ def _read(state: Mapping[str, Any]) -> ChronoString:
         return ChronoString.from_text(state["shots"], unit=unit)
     except StringError as refused:
         raise settled(refused) from refused
-
-
-def unit_choice() -> Choice:
-    """The control that says the unit of pasted shots."""
-    return Choice(
-        "unit", "unit of the shots", (WRITTEN, "ft/s", "m/s"), WRITTEN, "if the text does not say it"
-    )
 
 
 def settled(refused: StringError) -> StringError:

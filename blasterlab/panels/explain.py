@@ -15,7 +15,7 @@ from blasterlab.bench.strings import ChronoString
 from blasterlab.build import Build
 from blasterlab.figures.plan import CausesView
 from blasterlab.panels.base import Panel
-from blasterlab.panels.chronograph import WRITTEN, settled, unit_choice
+from blasterlab.panels.chronograph import UNIT, WRITTEN, settled
 from blasterlab.panels.controls import Paste
 from blasterlab.plan.explain import Explanation, explain
 from blasterlab.report.explain import told
@@ -54,11 +54,8 @@ def explain_panel(
     texts = [one if isinstance(one, str) else one.to_csv() for one in (before, now)]
 
     def asked(start: Start[Build]) -> tuple[Start[Build], list[Any]]:
-        first, second = (
-            Paste(name, f"shots {name}", text, _SHOTS, rows=3)
-            for name, text in zip(("before", "now"), texts, strict=True)
-        )
-        return start, [first, second, unit_choice()]
+        boxes = zip(("before", "now"), texts, strict=True)
+        return start, [*(Paste(name, f"shots {name}", text, _SHOTS, rows=3) for name, text in boxes), UNIT]
 
     def compute(state: Mapping[str, Any]) -> Explanation:
         unit = "" if state["unit"] == WRITTEN else state["unit"]

@@ -190,15 +190,11 @@ class Keeping:
 
     def _assumed_anew(self) -> bool:
         """After an entry, assume again what follows from what was typed, where nothing else counts."""
-        if not self._measured_only:
-            return False
-        start = self._typed_alone()
-        try:
-            start.value  # noqa: B018
-        except ValueError:  # the build as moved says what cannot be
-            return False
-        self._start_anew(start, self._mine, step=False)
-        return True
+        with suppress(ValueError):  # where the typed values cannot be, the build as moved says so
+            if self._measured_only and self._typed_alone().value:
+                self._start_anew(self._typed_alone(), self._mine, step=False)
+                return True
+        return False
 
     @property
     def _measured_only(self) -> bool:

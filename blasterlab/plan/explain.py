@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -132,7 +133,7 @@ def explain(
     found = compare_samples(one, two, level, min(max(abs(wanted), 1e-4), 1.0))
     ends = [end.m_as("m/s") / one.mean for end in (found.low, found.high)]
     made = []
-    for name, (grid, gain, from_) in _moved(build).items():
+    for name, from_, grid, gain in _moved(build):
         needed, use = _reach(grid, gain, wanted)
         low, high = sorted((_reach(grid, gain, end)[0] for end in ends), key=lambda v: (math.isnan(v), v))
         most = float(gain[np.argmax(gain * np.sign(wanted))])
@@ -156,8 +157,8 @@ def sample(given: ChronoString | str, unit: str = "", name: str = "shots") -> Sa
     return Sample(*mean_sd(given.speeds_si), given.count)
 
 
-def _moved(build: Build) -> dict[str, tuple[Floats, Floats, str]]:
-    """By cause: values through its range, its own in the middle; the share of speed each adds; the source."""
+def _moved(build: Build) -> Iterator[tuple[str, str, Floats, Floats]]:
+    """Causes: name, source, values through the range, its own in the middle, share of speed each adds."""
     names = [f"losses.{name}" for name in (*PRIORS, "dart_breakaway")]
     names += [f"{spring.name}.preload" for spring in build.springs]
     ends = likely(dataclasses.replace(build, assumed=tuple(names)))
@@ -178,16 +179,11 @@ def _moved(build: Build) -> dict[str, tuple[Floats, Floats, str]]:
     if not speeds[0, _STEPS] > 0.0:
         must = "a build whose dart leaves (see what its shot says)"
         raise BuildError([fault("build", "a dart that stays in the barrel", must)])
-    air, (mass, wide, drag) = (
-        float(build.air.density.m_as("kg/m^3")),
-        (build.si[f"dart.{key}"] for key in ("mass", "diameter", "drag_coefficient")),
-    )
-    speeds[-1] *= np.exp(-drag * retardation(air, mass, wide) * grids[-1])
+    v, air = build.si, float(build.air.density.m_as("kg/m^3"))
+    slowing = v["dart.drag_coefficient"] * retardation(air, v["dart.mass"], v["dart.diameter"])
+    speeds[-1] *= np.exp(-slowing * grids[-1])
     gains = speeds / speeds[:, _STEPS, None] - 1.0
-    return {
-        name: (grid, gain, sources.get(name, _PRACTICE))
-        for name, grid, gain in zip(ends, grids, gains, strict=True)
-    }
+    return zip(ends, [sources.get(name, _PRACTICE) for name in ends], grids, gains, strict=True)
 
 
 def _reach(grid: Floats, gain: Floats, wanted: float) -> tuple[float, float]:

@@ -75,7 +75,8 @@ def told(found: Explanation) -> Told:
     size = f"at {confidence(d.level)} confidence: {kept(abs(d.difference.m), 'speed', 3)} {side} "
     size += f"({100.0 * d.relative:+.1f} %)"
     means = " to ".join(kept(one.mean, "speed") for one in (found.before, found.after))
-    key, heard = f"{means}, {p_value(d.p)}", list[str]()
+    key, heard = f"{means}, {p_value(d.p).partition(' (')[0]}", list[str]()
+    key += f"; {_change(enough[0])}, would do it" if enough else ""
     if not d.differs:
         verdict = f"Perhaps only chance, {size}. "
         verdict += f"It would take about {d.shots_to_show or 'too many'} shots in each string to tell."
@@ -100,5 +101,4 @@ def told(found: Explanation) -> Told:
 
 def explanation(found: Explanation) -> list[str]:
     """All of it, a line each, units as chosen."""
-    said = told(found)
-    return [said.verdict, *said.heard, *said.more]
+    return told(found).lines[1:]
