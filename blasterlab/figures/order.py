@@ -19,7 +19,7 @@ from blasterlab.report.plan import front_caption
 class OrderView:
     """Speed against pull of all that was shot: refused, good, on the front, chosen; the limits as lines."""
 
-    def __init__(self, width: int = 480, height: int = 290) -> None:
+    def __init__(self, width: int = 480, height: int = 264) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, top=30)
 
     def frame(self, result: Order, old: Frame | None) -> Frame:
@@ -50,10 +50,7 @@ class OrderView:
                 ax.annotate(name, (x, y), (4, 3), textcoords="offset points", fontsize=style.SMALL)
         looks = ((".", style.GREY, 2, "refused"), ("o", style.SKY, 4, "meets all wants"),
                  ("D", style.BLUE, 4, "front"), ("*", style.BLACK, 13, "this one"))  # fmt: skip
-        self._points = [
-            ax.plot([], [], mark, color=colour, markersize=size, label=label)[0]
-            for mark, colour, size, label in looks
-        ]
+        self._points = [ax.plot([], [], m, color=c, markersize=z, label=n)[0] for m, c, z, n in looks]
         self._points[0].set_alpha(0.3)
         self._range = ax.plot([], [], color=style.BLACK, marker="_", markersize=9)[0]
         title = "" if searched else "Your build as it is; not searched yet"

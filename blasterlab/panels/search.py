@@ -32,9 +32,7 @@ from blasterlab.report.plan import CAUTION, order_told
 
 AIMS = {"target": "target", "at least": "least"}
 OWN, EACH, ANY = "your own", "yours; cap with each", "any on the list"
-FIT, SALE = "Where it must fit, what it may cost", "Parts on sale and their cuts"
-#: Coils that are cut off each spring.
-COILS = (0.0, 3.0, 6.0)
+FIT, SALE = "Where it must fit, what it may cost", "Parts on sale"
 _ZERO = "0 for no limit"
 _LIST = "a list with its units in the first line, or the path of a CSV file; empty keeps your own"
 
@@ -52,8 +50,7 @@ def _controls(start: Start[Build]) -> tuple[Start[Build], list[Asked]]:
         Control("prime_force", "greatest pull", "force", "0 N", "400 N", "80 N", "1 N", _ZERO),
         Cap("energy_cap", "energy cap", "energy", "0 J", "20 J", "0 J", "0.05 J", _ZERO, None, FIT),
         Control("tube_diameter", "tube, outside", "length", "0 m", "0.12 m", "0 m", "1 mm", _ZERO, None, FIT),
-        Control("overall_length", "tube and barrel", "length", "0 mm", "1.5 m", "0 mm", "5 mm",
-                f"both in one line; {_ZERO}", None, FIT),
+        Control("overall_length", "tube + barrel", "length", "0 m", "1.5 m", "0 m", "5 mm", _ZERO, None, FIT),
         Control("price", "price", "number", 0, 500, 40, 1, f"of all parts; {_ZERO}", None, FIT),
         Control("lead_time", "lead time, days", "number", 0, 120, 14, 1, _ZERO, None, FIT),
         *(Paste(kind, f"{kind}s", demo_list(kind), _LIST, rows=3, fold=SALE) for kind in KINDS),
@@ -124,7 +121,7 @@ class _Search:
     def _run(self, panel: Panel[Order], state: Mapping[str, Any]) -> None:
         asked, found, key = _asked(state), self._found, _key(state)
         try:
-            found[key] = plan_build(asked.stock, asked.wants, asked.own, coils=COILS, progress=self._told)
+            found[key] = plan_build(asked.stock, asked.wants, asked.own, progress=self._told)
         except Exception as error:  # said by the panel: what cannot be, or a bug
             found[key] = error
         panel.rest()

@@ -168,11 +168,10 @@ def order_told(asked: Order) -> Told:
     """What the search panel says: what to order, the best few with their cuts, why the rest is refused."""
     found, heard = asked.plan, [f"Not read: {line}" for line in asked.unread]
     if found is None:
-        speed, pull = kept(asked.shot.muzzle_velocity, "speed"), asked.build.prime.peak_force
+        speed = kept(asked.shot.muzzle_velocity, "speed")
         sale = f"On sale: {stock(asked.stock)[0]}." if asked.stock.items else "Nothing is on sale."
         verdict = "Press Search: every combination of the parts on sale and their cuts is shot and checked."
-        key = f"not searched yet; your build: {speed}, pull {kept(pull, 'force', 3)}"
-        return Told(key, verdict, (sale, *heard))
+        return Told(f"not searched yet; your build as it is: {speed}", verdict, (sale, *heard))
     heard += [] if found.complete else [f"{STOPPED.capitalize()}."]
     said = [line for line in plan(found)[1:-1] if line != STOPPED]
     if not len(found.order):
@@ -196,7 +195,7 @@ def _short(found: Plan) -> Table:
     heads = ["parts and cuts", f"{speed}, 90 %", "chance", f"pull, {pull}", f"{cost}, days"]
     rows: dict[str, Cell] = {"": heads}
     for number, row in enumerate(found.table[:SHORT].to_dict("records"), 1):
-        cut = f" less {row['coils_cut_off']:g} coils" * bool(row["coils_cut_off"])
+        cut = f" −{row['coils_cut_off']:g} coils" * bool(row["coils_cut_off"])
         length, ends = units.show(row["barrel_length_m"], "length", 4), f", {_range(row, 3)}"
         named = row["spring"] + cut, row["tube"], row["ring"], f"{row['barrel']} to {length}", row["dart"]
         rows[str(number)] = [

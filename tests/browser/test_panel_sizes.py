@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import Any
 
 import nbformat
@@ -108,17 +109,22 @@ def test_every_panel_is_measured() -> None:
     assert {name for name in panels.__all__ if name.endswith("_panel")} == set(MADE)
 
 
+def opened(page: Any, lab: Server, name: str, cells: list[str]) -> LabPage:
+    """A notebook with these cells in it, run."""
+    made = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(cell) for cell in cells])
+    made.metadata["kernelspec"] = {"name": "python3", "display_name": "Python 3"}
+    nbformat.write(made, lab.config.parent / "notebooks" / name)
+    book = LabPage(page, lab, name)
+    book.run_all()
+    assert book.faults() == []
+    return book
+
+
 @pytest.fixture
 def book(page: Any, lab: Server) -> LabPage:
     """A notebook with every panel in it, run."""
     cells = [SETUP, *(f"panels.{name}{how}" for name, how in MADE.items())]
-    made = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(cell) for cell in cells])
-    made.metadata["kernelspec"] = {"name": "python3", "display_name": "Python 3"}
-    nbformat.write(made, lab.config.parent / "notebooks" / "every_panel.ipynb")
-    book = LabPage(page, lab, "every_panel.ipynb")
-    book.run_all()
-    assert book.faults() == []
-    return book
+    return opened(page, lab, "every_panel.ipynb", cells)
 
 
 def legible(book: LabPage) -> None:
@@ -159,3 +165,35 @@ def test_panels_fit_the_screen_are_legible_and_say_their_values(book: LabPage) -
             continue
         for panel in page.locator(f"{HERE} .bl-panel").all():
             assert book.overflow(panel) == []
+
+
+def test_a_search_by_hand_fits_the_screen(page: Any, lab: Server, artifacts: Path) -> None:
+    """Nothing is searched before the button; then answer, picture and table fit, on a phone too."""
+    book = opened(page, lab, "search.ipynb", [SETUP, "panels.search_panel(build)"])
+    panel = book.panel("Parts to order")
+    table = panel.locator(".bl-table")
+    page.keyboard.press("Control+b")  # the list of files
+    book.type_into(panel, "muzzle velocity", "45")
+    book.idle()
+    book.shows(panel, "not searched yet")
+    assert not table.count()
+    before = panel.locator("img").first.get_attribute("src")
+    panel.get_by_role("button", name="Search").click()
+    panel.get_by_text(re.compile(r"^\d+ of \d+ combinations meet all wants; order spring")).wait_for(
+        timeout=60_000
+    )
+    assert panel.locator("img").first.get_attribute("src") != before
+    assert table.locator("tr").count() == 6
+    view, ((_, tall),) = page.evaluate(HEIGHTS, HERE)
+    assert tall <= view
+    found = table.inner_text()
+    book.type_into(panel, "muzzle velocity", "44")
+    book.shows(panel, "not searched yet")
+    assert not table.count()
+    panel.get_by_role("button", name="Undo").click()
+    table.wait_for()
+    assert table.inner_text() == found
+    for wide in (1280, 390):
+        book.shoot(artifacts / f"search_{wide}.png", wide, panel)
+        assert book.overflow(panel) == []
+        assert table.evaluate("x => x.scrollWidth <= x.clientWidth + 1")

@@ -56,7 +56,7 @@ def small(build: bl.Build | None = None) -> Panel[Order]:
 def test_it_searches_at_the_button_alone_and_finds_what_the_code_finds(calls: list[bl.Wants]) -> None:
     panel = small()
     assert calls == []
-    assert panel.text == "Parts to order: not searched yet; your build: 63.12 m/s, pull 78.8 N"
+    assert panel.text == "Parts to order: not searched yet; your build as it is: 63.12 m/s"
     assert panel.verdict.startswith("Press Search")
     assert "Not read: springs, line 4: free_length: got 'long'" in panel.lines[-1]
     assert len(panel.pictures) == 1
@@ -65,7 +65,7 @@ def test_it_searches_at_the_button_alone_and_finds_what_the_code_finds(calls: li
     stock = bl.Stock.read(SPRINGS) + bl.Stock.read(TUBES) + bl.Stock.read(BARRELS)
     wants = bl.Wants(least="40 m/s", velocity_cap="60 m/s", prime_force="80 N", price="40 EUR",
                      lead_time="14 days", owned="dart")  # fmt: skip
-    same = bl.plan_build(stock, wants, bl.demo_build("workhorse"), coils=search.COILS)
+    same = bl.plan_build(stock, wants, bl.demo_build("workhorse"))
     plan = panel.result.plan
     assert plan is not None
     assert plan.table.equals(same.table)
