@@ -64,30 +64,27 @@ class SealView:
         bore, groove, wide = (0.5e3 * size.m_as("m") for size in (pick.bore, pick.groove, 2 * pick.width))
         tape, section = pick.fit.wraps * pick.tape.m_as("mm"), pick.fit.ring.section.m_as("mm")
         depth, edge = bore - groove, 0.6 * section
-        low, land = groove - edge, bore - max(0.06 * depth, 0.05)
-        solid: dict[str, Any] = {"facecolor": style.PALE, "edgecolor": "black"}
+        low, land, ax = groove - edge, bore - max(0.06 * depth, 0.05), pen.ax
         for x, across in ((-edge, edge), (wide, edge)):
-            pen.box(x, low, across, land - low, **solid)
+            pen.box(x, low, across, land - low, facecolor=style.PALE, edgecolor="black")
         pen.box(0.0, low, wide, edge, facecolor=style.PALE, edgecolor="none")
         pen.line([0.0, wide], [groove, groove], color="black", linewidth=1.0)
         pen.box(-edge, bore, wide + 2 * edge, edge, facecolor=style.SKY, edgecolor="black", hatch="//")
         if tape:
             pen.box(0.0, groove, wide, tape, facecolor=style.YELLOW, edgecolor="black", gid="tape")
         tall = min(depth - tape, section)
-        ring = pen.take(
-            lambda: pen.ax.add_patch(Ellipse((0, 0), 1, 1, facecolor="#333333", gid="ring")), "ring"
-        )
+        ring = pen.take(lambda: ax.add_patch(Ellipse((0, 0), 1, 1, facecolor="#333333", gid="ring")), "ring")
         across, middle = section**2 / tall, groove + tape + 0.5 * tall  # the same area of rubber
         ring.set(width=across, height=tall, center=(0.5 * wide, middle))
-        ring.set_clip_path(Rectangle((0.0, groove), wide, depth, transform=pen.ax.transData))
+        ring.set_clip_path(Rectangle((0.0, groove), wide, depth, transform=ax.transData))
         small: dict[str, Any] = {"fontsize": style.SMALL, "ha": "center", "va": "center"}
         paper = {"facecolor": "white", "edgecolor": "none", "pad": 1}
         pen.words(0.5 * wide, bore + 0.5 * edge, "bore", bbox=paper, **small)
         said, pale = f"groove{', tape' if tape else ''}", paper | {"facecolor": style.PALE}
         pen.words(0.5 * wide, groove - 0.5 * edge, said, bbox=pale, **small)
         pen.words(0.5 * wide, middle, "ring", color="white", **small)
-        pen.ax.set(xlim=(-2.2 * edge - 0.4 * wide, 1.4 * wide + 2.2 * edge), ylim=(low, bore + edge))
-        pen.ax.apply_aspect()
+        ax.set(xlim=(-2.2 * edge - 0.4 * wide, 1.4 * wide + 2.2 * edge), ylim=(low, bore + edge))
+        ax.apply_aspect()
         return pen.lift()
 
 

@@ -216,13 +216,11 @@ def sheet(width: int, heights: Sequence[float]) -> tuple[Drawing, list[Axes]]:
     return figure, axes
 
 
-def limit(
-    ax: Axes, start: float, scale: float, width: float, height: float, tall: float, above: float
-) -> None:
+def limit(ax: Axes, start: float, scale: float, wide: float, high: float, tall: float, room: float) -> None:
     """Limits that give one scale along and across, in metres per pixel both ways."""
-    ax.set_xlim(start - MARGIN / scale, start + (width - MARGIN) / scale)
-    top = 0.5 * tall + above + 22
-    ax.set_ylim((top - height) / scale, top / scale)
+    ax.set_xlim(start - MARGIN / scale, start + (wide - MARGIN) / scale)
+    top = 0.5 * tall + room + 22
+    ax.set_ylim((top - high) / scale, top / scale)
 
 
 def box(pen: Pen, x: float, y: float, wide: float, tall: float, **look: Any) -> None:

@@ -134,8 +134,7 @@ def sizes() -> list[Ring]:
 
 def suited(groove: float, bore: float) -> list[Ring]:
     """Rings of the list with a section for this groove's depth [m] that go onto it; or one that does not."""
-    depth = 0.5 * (bore - groove)
-    found = [part for part in sizes() if 0.5 < depth / part.si[1] < 1.05]
+    found = [part for part in sizes() if 0.5 < 0.5 * (bore - groove) / part.si[1] < 1.05]
     return [part for part in found if groove <= part.si[0] * (1.0 + BREAKS)] or found[-1:]
 
 
