@@ -7,6 +7,7 @@ it leaves out: anything between plunger tube and barrel but the port; springs mo
 from __future__ import annotations
 
 import math
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -38,64 +39,54 @@ class _Train:
         tall *= self.scale
         limit(ax, start, self.scale, width, height, tall, _ROOM - 22)
         self.peak = max(shot.outcome.chamber_peak, shot.outcome.barrel_peak, 1.0)
-        self.gas = [self._part(color=style.VERMILION, linewidth=0, zorder=0.5) for _ in range(2)]
         draw_still(Pen(ax), build, rest, self.scale)
-        self.plunger, self.dart = (
-            self._part(facecolor=colour, edgecolor=style.BLACK, linewidth=0.8) for colour in (SUPPOSED, FOAM)
-        )
-        wires = [max(spring.si_wire * self.scale * 72.0 / style.DPI, 0.8) for spring in build.springs]
-        self.springs = [ax.plot([], [], color=STEEL, linewidth=wire)[0] for wire in wires]
+        self.pen = Pen(ax)
         level, size = (0.5 * tall + 24.0) / self.scale, 18.0 / self.scale
         right = start + (width - 2 * MARGIN) / self.scale
         self.dials = [
             self._dial(right - k * 48.0 / self.scale, level, size, word)
             for k, word in ((2, "pressure"), (1, "time"))
         ]
-        self.words = ax.text(start, level, "", fontsize=style.SMALL - 1, va="center", gid="words")
+        self.corner = start, level
 
-    def _part(self, **look: Any) -> Rectangle:
-        part = Rectangle((0.0, 0.0), 0.0, 0.0, **look)
-        self.ax.add_patch(part)
-        return part
+    def _gas(self, name: str) -> Rectangle:
+        gas = Rectangle((0.0, 0.0), 0.0, 0.0, color=style.VERMILION, linewidth=0, zorder=0.5, gid=name)
+        self.ax.add_patch(gas)
+        return gas
 
-    def _dial(self, x: float, y: float, size: float, word: str) -> tuple[Any, float, float, float]:
+    def _dial(self, x: float, y: float, size: float, word: str) -> tuple[str, float, float, float]:
         self.ax.add_patch(Circle((x, y), size, facecolor="white", edgecolor=style.BLACK, linewidth=0.8))
         self.ax.text(x, y - 0.62 * size, units.show_unit(word), fontsize=6.0, ha="center", va="center")
-        return self.ax.plot([], [], color=style.BLACK, linewidth=1.6, gid=word)[0], x, y, 0.8 * size
+        return word, x, y, 0.8 * size
 
     def put(self, now: Moment) -> list[Artist]:
         """Move everything to a moment; what moved, in drawing order."""
-        build = self.shot.build
+        pen, build = self.pen, self.shot.build
         at, si = layout(build, now.plunger, now.dart, whole=True), build.si
         bore, barrel, dart = (0.5 * si[name] for name in ("chamber.bore", "barrel.bore", "dart.diameter"))
         plate = 0.06 * si["chamber.bore"]
-        for patch, pressure, x, end, half in (
-            (self.gas[0], now.chamber, at.face, 0.0, bore), (self.gas[1], now.barrel, plate, at.tail, barrel),
+        for name, pressure, x, end, half in (
+            ("chamber", now.chamber, at.face, 0.0, bore), ("barrel", now.barrel, plate, at.tail, barrel),
         ):  # fmt: skip
-            patch.set_bounds(x, -half, max(end - x, 0.0), 2 * half)
-            patch.set_alpha(min(max(pressure / self.peak, 0.0), 1.0))
-        self.plunger.set_bounds(at.back, -bore, at.face - at.back, 2 * bore)
-        self.dart.set_bounds(at.tail, -dart, si["dart.length"], 2 * dart)
-        for line, spring in zip(self.springs, build.springs, strict=True):
+            gas = pen.take(partial(self._gas, name), name)
+            gas.set_bounds(x, -half, max(end - x, 0.0), 2 * half)
+            gas.set_alpha(min(max(pressure / self.peak, 0.0), 1.0))
+        edge: dict[str, Any] = {"edgecolor": style.BLACK, "linewidth": 0.8}
+        pen.box(at.back, -bore, at.face - at.back, 2 * bore, facecolor=SUPPOSED, gid="plunger", **edge)
+        pen.box(at.tail, -dart, si["dart.length"], 2 * dart, facecolor=FOAM, gid="dart", **edge)
+        for spring in build.springs:
             mean, places = 0.5 * spring.si_mean_diameter, max(round(2 * spring.total_coils), 2)
             length = min(at.back - at.fixed, spring.si_values().free_length)
-            line.set_data(
-                np.linspace(at.back - length, at.back, places), [mean * (-1) ** k for k in range(places)]
-            )
-        for (needle, x, y, size), part in zip(
-            self.dials, (now.chamber / self.peak, now.time / self.shot.outcome.time), strict=True
-        ):
+            wire = max(spring.si_wire * self.scale * 72.0 / style.DPI, 0.8)
+            turns = [mean * (-1) ** k for k in range(places)]
+            pen.line(np.linspace(at.back - length, at.back, places), turns, color=STEEL, linewidth=wire)
+        parts = now.chamber / self.peak, now.time / self.shot.outcome.time
+        for (word, x, y, size), part in zip(self.dials, parts, strict=True):
             angle = 1.25 * math.pi - _SWEEP * min(max(part, 0.0), 1.0)
-            needle.set_data([x, x + size * math.cos(angle)], [y, y + size * math.sin(angle)])
-        self.words.set_text(say.moment_words(now))
-        return [
-            *self.gas,
-            *self.springs,
-            self.plunger,
-            self.dart,
-            *(dial[0] for dial in self.dials),
-            self.words,
-        ]
+            pen.line([x, x + size * math.cos(angle)], [y, y + size * math.sin(angle)], color=style.BLACK,
+                     linewidth=1.6, gid=word)  # fmt: skip
+        pen.words(*self.corner, say.moment_words(now), fontsize=style.SMALL - 1, va="center", gid="words")
+        return pen.lift()
 
 
 def _extent(build: Build) -> tuple[Layout, float, float, float]:

@@ -207,10 +207,9 @@ def test_gas_is_shaded_by_its_pressure_and_lies_between_plunger_and_dart() -> No
     now = moment(shot, "6 ms")
     view = MotionView()
     Painter(view).png(now)
-    chamber, barrel = view._train.gas  # type: ignore[union-attr]
+    chamber, barrel, plunger, dart = map(view.figure.artist, ("chamber", "barrel", "plunger", "dart"))
     assert chamber.get_alpha() == pytest.approx(now.chamber / shot.outcome.chamber_peak)
     assert chamber.get_alpha() != barrel.get_alpha()
-    plunger, dart = view._train.plunger, view._train.dart  # type: ignore[union-attr]
     assert chamber.get_x() == pytest.approx(plunger.get_x() + plunger.get_width())
     assert barrel.get_x() + barrel.get_width() == pytest.approx(dart.get_x())
 
@@ -266,9 +265,9 @@ def test_the_words_of_a_moment_end_before_the_gauge(system: str) -> None:
     units.use_units(system)
     try:
         Painter(view).png(moment(shot, shot.exit_time))
-        train = view._train
-        box = train.words.get_window_extent(view.figure.canvas.get_renderer())  # type: ignore[union-attr]
-        dial = min(patch.get_window_extent().x0 for patch in train.ax.patches if isinstance(patch, Circle))  # type: ignore[union-attr]
+        box = view.figure.artist("words").get_window_extent(view.figure.canvas.get_renderer())
+        patches = view.figure.axes[0].patches
+        dial = min(patch.get_window_extent().x0 for patch in patches if isinstance(patch, Circle))
     finally:
         units.use_units("metric")
     assert box.x1 < dial
