@@ -300,7 +300,9 @@ class Shelf(Spoken, Generic[Value]):
                 trouble = f"{name}: {' '.join(str(error).split())}"
         if given is None:
             return replace(self.start(otherwise or self.otherwise), trouble=trouble)
-        title = str(getattr(given, "title", "")) or f"untitled {self.kind}"
+        title = (
+            "" if isinstance(given, str) else str(getattr(given, "title", ""))
+        ) or f"untitled {self.kind}"
         text = given if isinstance(given, str) else self.write(given)
         return Start(text, title, self, trouble=trouble)
 

@@ -180,6 +180,7 @@ def test_undo_takes_back_step_by_step_and_a_drag_is_one_step(monkeypatch: pytest
 
 def test_the_text_is_shown_to_be_copied_and_downloaded(bench: Path) -> None:
     panel = panels.build_panel('title = "<b>"\n' + TEXT.split("\n", 1)[1])
+    assert place(panel).endswith(" · build untitled build")
     panel.press("As text")
     shown = panel._bench.text.value
     assert "&lt;b&gt;" in shown
