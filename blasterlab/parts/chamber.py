@@ -14,7 +14,7 @@ FIELDS = {
     "bore": Field("length", 3e-3, 0.2, "inside diameter of the plunger tube"),
     "wall": Field("length", 0.2e-3, 0.05, "wall of the tube"),
     "tube_length": Field("length", 5e-3, 2.0, "inside length that the plunger can run in"),
-    "stroke": Field("length", 5e-3, 1.0, "plunger travel from the catch to its front stop"),
+    "stroke": Field("length", 1e-3, 1.0, "plunger travel from the catch to its front stop"),
     "dead_volume": Field(
         "volume", 1e-8, 1e-3, "air left in front of the plunger at its stop; never quite zero"
     ),

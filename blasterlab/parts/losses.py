@@ -43,7 +43,9 @@ FIELDS = {
     "blowby_area": Field("area", 0.0, 1e-3, "effective area of the gap past the dart"),
     "blowby_length": Field("length", 1e-4, 0.5, "of the gap, along the dart", optional=True),
     "spring_mass_fraction": Field("number", 0.0, 1.0, "share of the spring that moves as one: a third"),
-    "stop_restitution": Field("number", 0.0, 0.99, "speed ratio at the front stop, 0 for a soft one"),
+    "stop_restitution": Field(
+        "number", 0.0, 0.9, "speed ratio at the front stop, 0 for a soft one; none gives back nearly all"
+    ),
 }
 HEAT, SWITCHES = ("none", "conduction"), ("gas_inertia", "air_ahead", "spring_waves")
 
