@@ -124,12 +124,13 @@ class _Search:
             found[key] = plan_build(asked.stock, asked.wants, asked.own, progress=self._told)
         except Exception as error:  # said by the panel: what cannot be, or a bug
             found[key] = error
+        self._bar(1 - self._stop.is_set(), 1)
         panel.rest()
 
     def _told(self, done: int, everything: int) -> None:
         if self._stop.is_set():
             raise KeyboardInterrupt
-        self._bar(done, everything)
+        self._bar(min(done, everything - 1), everything)  # full when the search is, not its first part
 
 
 def _key(state: Mapping[str, Any], text: str = "") -> tuple[object, ...]:

@@ -126,10 +126,10 @@ def test_what_was_found_before_stop_is_kept(monkeypatch: pytest.MonkeyPatch) -> 
     monkeypatch.setattr(shooting, "CHUNK", 8)
     panel = small()
     shot, go = threading.Event(), threading.Event()
-    bar = search._Search._told
+    told = search._Search._told
 
     def slow(self: Any, done: int, everything: int) -> None:
-        bar(self, done, everything)
+        told(self, done, everything)
         shot.set()
         assert go.wait(20.0)
 
@@ -146,9 +146,12 @@ def test_what_was_found_before_stop_is_kept(monkeypatch: pytest.MonkeyPatch) -> 
     assert not plan.complete
     assert 8 <= int(np.sum(~np.isnan(plan.values["speed"]))) < len(plan)
     assert "Stopped before the end: what was found until then is kept." in panel.lines
+    bar = panel.children[1].children[2]
+    assert (bar.value, bar.bar_style) == (0, "")
     panel.press("Search")
     assert panel.result.plan is not None
     assert panel.result.plan.complete
+    assert (bar.value, bar.max, bar.bar_style) == (1, 1, "success")
 
 
 def test_wants_that_cannot_be_and_lists_that_cannot_be_read_are_named(calls: list[bl.Wants]) -> None:
