@@ -135,8 +135,7 @@ class _Search:
 
 def _key(state: Mapping[str, Any], text: str = "") -> tuple[object, ...]:
     """All values that a search depends on, and the text of the build that stays."""
-    values = (value for name, value in state.items() if name not in ("start", "candidate"))
-    return (text or state["start"].text, *values)
+    return (text or state["start"].text, *(v for n, v in state.items() if n not in ("start", "candidate")))
 
 
 def search_panel(build: Build | None = None) -> Panel[Order]:
