@@ -30,7 +30,7 @@ from blasterlab.parts.priors import PRIORS
 from blasterlab.parts.spring import Spring
 from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep
 from blasterlab.shot.many import simulate_many, simulate_rows
-from blasterlab.shot.parameters import Floats
+from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.simulate import Shot, simulate
 from blasterlab.shot.speed_range import PRIOR, TOLERANCE, normal_scores, unknowns
 from blasterlab.units import Quantity
@@ -63,6 +63,9 @@ class BuildComparison(Spoken):
         What each shoots.
     expected : tuple of Prediction or None [-]
         The same with its range; None for a dart that never leaves.
+    pulls : tuple of tuple of Quantity [N]
+        Where each pull at the catch lies at `level`, by the springs' tolerances, what is assumed of them, and
+        the seal's usual friction.
     sweeps : tuple of BarrelSweep or None [-]
         Each with other barrels; None where the dart does not leave any barrel.
     shares : tuple of dict of tuple of str to Quantity [m/s]
@@ -78,6 +81,7 @@ class BuildComparison(Spoken):
     differing: dict[str, tuple[Value, ...]]
     shots: tuple[Shot, ...]
     expected: tuple[Prediction | None, ...]
+    pulls: tuple[tuple[Quantity, Quantity], ...]
     sweeps: tuple[BarrelSweep | None, ...]
     shares: tuple[dict[Change, Quantity], ...]
     ranges: tuple[tuple[Quantity, Quantity], ...]
@@ -157,6 +161,7 @@ def compare_builds(builds: Sequence[Build], level: float = 0.9) -> BuildComparis
         differing(builds),
         tuple(map(simulate, builds)),
         tuple(expected(build, level) for build in builds),
+        tuple(pull_range(build, level) for build in builds),
         tuple(map(_sweep, builds)),
         tuple(shares),
         tuple(_range(first, other, level) for other in others),
@@ -199,6 +204,32 @@ def expected(build: Build, level: float = 0.9) -> Prediction | None:
         return predict(build, level=level)
     except CalibrationError:
         return None
+
+
+def pull_range(build: Build, level: float = 0.9) -> tuple[Quantity, Quantity]:
+    """Where the pull at the catch lies before any pull test.
+
+    Sum of k_i x_i at the catch, and the seal's friction, over what is unknown of springs and losses.
+
+    Parameters
+    ----------
+    build : Build [-]
+        The build; a spring with a measured rate has no tolerance.
+    level : float [-]
+        Share of cases within the range.
+
+    Returns
+    -------
+    tuple of (Quantity, Quantity)
+        Ends of the range [N].
+    """
+    asked = dataclasses.replace(unknowns(dataclasses.replace(build, calibration=None)), setup=0.0)
+    column = dict(zip(Parameters._fields, asked.rows(build.si).T, strict=True))
+    pulls = column["seal_friction"] + sum(
+        column[f"rate{n}"] * column[f"catch_compression{n}"] for n in (1, 2, 3)
+    )
+    found = asked.range(pulls, level)
+    return units.quantity(float(found.low), "N"), units.quantity(float(found.high), "N")
 
 
 def _sweep(build: Build) -> BarrelSweep | None:

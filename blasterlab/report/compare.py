@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable, Sequence
 
 from blasterlab import units
 from blasterlab.checks.cautions import EYES
@@ -41,25 +42,30 @@ def rows(found: BuildComparison) -> dict[str, Cell]:
     shots, pulls = found.shots, [build.prime for build in found.builds]
     level = confidence(found.level)
 
-    def ends(name: str) -> Cell:
-        pairs = ((getattr(one, f"{name}_low"), getattr(one, f"{name}_high")) for one in found.expected if one)
-        told = [" to ".join(show(end, "speed", 3) for end in pair) for pair in pairs]
-        return [told.pop(0) if one else STAYS_IN for one in found.expected]
+    def told(kind: str, cells: Iterable[Sequence[Quantity] | None]) -> Cell:
+        return [" to ".join(show(v, kind, 3) for v in cell) if cell else STAYS_IN for cell in cells]
 
+    mean = [(one.mean_low, one.mean_high) if one else None for one in found.expected]
+    one_shot = [(one.next_low, one.next_high) if one else None for one in found.expected]
+    energy = [
+        [0.5 * build.dart.mass * v**2 for v in pair] if pair else None
+        for build, pair in zip(found.builds, one_shot, strict=True)
+    ]
     return {
         **{name: [value(name, one) for one in values] for name, values in found.differing.items()},
         "muzzle velocity": [
             kept(shot.muzzle_velocity, "speed") if shot.exited else ENDINGS[shot.status] for shot in shots
         ],
-        f"mean, {level} range": ends("mean"),
-        f"one shot, {level} range": ends("next"),
-        "muzzle energy": [show(shot.muzzle_energy, "energy", 3) for shot in shots],
-        "pull at the catch": [show(pull.peak_force, "force", 3) for pull in pulls],
-        "work of the prime": [show(pull.work, "energy", 3) for pull in pulls],
+        f"mean, {level} range": told("speed", mean),
+        f"one shot, {level} range": told("speed", one_shot),
+        "muzzle energy": told("energy", ([shot.muzzle_energy] for shot in shots)),
+        f"energy of one shot, {level} range": told("energy", energy),
+        "pull at the catch": told("force", ([pull.peak_force] for pull in pulls)),
+        f"pull, {level} range": told("force", found.pulls),
+        "work of the prime": told("energy", ([pull.work] for pull in pulls)),
         "volume ratio": [f"{build.volume_ratio:.2f}" for build in found.builds],
-        "best barrel": [
-            show(sweep.best_length, "length", 3) if sweep else STAYS_IN for sweep in found.sweeps
-        ],
+        "best barrel": told("length", ([one.best_length] if one else None for one in found.sweeps)),
+        "barrels within 1 %": told("length", (one.flat_range() if one else None for one in found.sweeps)),
     }
 
 

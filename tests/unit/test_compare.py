@@ -162,6 +162,24 @@ def test_words_have_ranges_and_escape_titles(found: core.BuildComparison) -> Non
     assert "&lt;script" in bl.html(hostile)
 
 
+@pytest.mark.parametrize("weighed", [False, True])
+def test_a_pull_has_the_range_of_its_springs_and_of_the_seal(weighed: bool) -> None:
+    """Against 40 000 draws: springs as bought (EN 10270-1, EN 15800) or weighed, a usual seal."""
+    build = bl.demo_build("two_springs")
+    if weighed:
+        build = build.replace({f"{one.name}.rate": one.rate for one in build.springs})
+    asked, scores = unknowns(build), np.random.default_rng(4)
+    values = asked.values(scores.normal(size=(40_000, len(asked.names))))
+    drawn = dict(zip(asked.names, values.T, strict=True))
+    pulls = drawn["seal_friction"]
+    for spring in ("spring0", "spring1"):
+        force = build.si[f"{spring}.rate"] * build.si[f"{spring}.catch_compression"]
+        pulls = pulls + force * drawn.get(f"{spring}.rate", 1.0)
+    ends = [end.m_as("N") for end in core.pull_range(build)]
+    assert ends == pytest.approx(np.quantile(pulls, [0.05, 0.95]), rel=0.004)
+    assert (ends[1] - ends[0] < 10.0) == weighed
+
+
 def test_a_dart_that_stays_in() -> None:
     stuck = OLD.replace({"losses.dart_breakaway": "400 N"})
     found = bl.compare_builds([OLD, stuck])
