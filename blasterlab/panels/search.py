@@ -6,6 +6,7 @@ stopped, and a candidate to take to the bench.  What it leaves out: the search i
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Mapping
 from dataclasses import replace
@@ -34,6 +35,9 @@ AIMS = {"target": "target", "at least": "least"}
 OWN, EACH, ANY = "your own", "yours; cap with each", "any on the list"
 FIT, SALE = "Where it must fit, what it may cost", "Parts on sale"
 _ZERO = "0 for no limit"
+#: What the boxes call a want that has another name in code.
+_LABELS = {"velocity_cap": "speed cap", "prime_force": "greatest pull",
+           "least": "muzzle velocity", "target": "muzzle velocity"}  # fmt: skip
 _LIST = "a list with its units in the first line, or the path of a CSV file; empty keeps your own"
 
 
@@ -58,8 +62,21 @@ def _controls(start: Start[Build]) -> tuple[Start[Build], list[Asked]]:
     ]  # fmt: skip
 
 
+def _as_labelled(error: Exception) -> Exception:
+    """The same fault, with wants as the boxes call them."""
+    said = re.sub(r"wants\.(\w+)", lambda m: _LABELS.get(m[1], m[1].replace("_", " ")), str(error))
+    return units.UnitError(said) if isinstance(error, ValueError) else error
+
+
 def _asked(state: Mapping[str, Any]) -> Order:
     """What these values ask for; a ValueError names the list or the want that cannot be."""
+    try:
+        return _order(state)
+    except ValueError as error:
+        raise _as_labelled(error) from error
+
+
+def _order(state: Mapping[str, Any]) -> Order:
     stock, unread = read_lists({f"{kind}s": state[kind] for kind in KINDS})
     kept = [kind for kind in ("spring", "tube", "barrel") if not stock.of(kind)]
     given = {name: units.KINDS[kind].si for name, (kind, *_) in WANTED.items() if state.get(name)}
@@ -123,7 +140,7 @@ class _Search:
         try:
             found[key] = plan_build(asked.stock, asked.wants, asked.own, progress=self._told)
         except Exception as error:  # said by the panel: what cannot be, or a bug
-            found[key] = error
+            found[key] = _as_labelled(error)
         self._bar(1 - self._stop.is_set(), 1)
         panel.rest()
 
