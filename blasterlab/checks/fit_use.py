@@ -40,6 +40,7 @@ from blasterlab.shot.simulate import Shot
 from blasterlab.units import Quantity, QuantityLike
 
 NEAR = 5  # rings that are offered beside the chosen one
+MANY = 100  # that are tried with tape: a thin ring on tape may do where the thick ones have no room
 
 
 @dataclass(frozen=True)
@@ -117,8 +118,8 @@ def pick_seal(
         tape_helps = wraps is None and "loose" in one.faults
         return (wraps_for(one.ring, *args, **plain) if tape_helps else None) or one
 
-    near = [wound(one) for one in rings_for(*args, NEAR, **plain)]
-    near.sort(key=lambda one: len(one.faults))
+    found = map(wound, rings_for(*args, MANY, wraps=wraps or 0, **plain))
+    near = sorted(found, key=lambda one: len(one.faults))[:NEAR]
     if not size.strip() and not near:
         raise units.UnitError("ring: no ring of the list comes near this bore and groove; type your own")
     part = ring(size) if size.strip() else near[0].ring

@@ -272,7 +272,7 @@ def rings_for(
         As `seal_fit`, when it is the bore or the groove that is at fault.
     """
     gland = _Gland(bore, groove, width, **options)  # type: ignore[arg-type]
-    across, bare, *_ = gland.si
+    across, bare, taped, _ = gland.si
     refuse(groove_faults(None, bare, across))
 
     def order(fit: SealFit) -> tuple[int, float]:
@@ -280,7 +280,7 @@ def rings_for(
         off = abs(fit.squeeze.value - 0.5 * (low + high)) / (high - low)
         return len(fit.faults), off + abs(fit.stretch.value / USUAL_STRETCH - 1.0)
 
-    found = [_fitted(part, gland) for part in suited(bare, across)]
+    found = [_fitted(part, gland) for part in suited(bare, across, taped)]
     return sorted(found, key=order)[: int(units.si_in(most, "number", "most", 1, 100))]
 
 

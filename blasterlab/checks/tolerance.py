@@ -89,7 +89,8 @@ def span(rule: Callable[[Sizes], float], base: Sizes, half: Sizes) -> Span:
     total = sum(parts.values())
     root = math.sqrt(total)
     shares = {name: part / total if total > 0.0 else 0.0 for name, part in parts.items()}
-    return Span(value, (min(corners), max(corners)), (value - root, value + root), shares)
+    low, high = min(corners), max(corners)
+    return Span(value, (low, high), (max(value - root, low), min(value + root, high)), shares)
 
 
 def stack(sizes: Mapping[str, QuantityLike], tolerances: Mapping[str, QuantityLike], plus: set[str]) -> Span:

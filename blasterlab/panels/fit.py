@@ -57,7 +57,7 @@ _SEAL, _ENDS, _TUBE = list(_ROWS)[:4], list(_ROWS)[4:14], ["chamber.bore", *list
 
 
 class _FitBuild(MovedBuild):
-    """A build with all that a panel needs of [fit]: what it does not tell is put in, and said."""
+    """A build with all that a panel needs of [fit]; what it does not tell is put in, and said until moved."""
 
     def __init__(self, build: Build, names: Sequence[str]) -> None:
         inside = build.spring.inside_diameter.m_as("mm")
@@ -72,8 +72,13 @@ class _FitBuild(MovedBuild):
         told = {name: attrgetter(name)(build) for name in names}
         missing = {name: value for name, value in supposed.items() if name in names and not told[name]}
         self.origin, filled = build, build.replace(missing)
-        self.note = words.supposed({_ROWS[name][0]: attrgetter(name)(filled) for name in missing})
+        self.guessed = [name for name in names if name in missing or name in build.assumed]
         super().__init__(filled, {name: _ROWS[name] for name in names})
+
+    def note(self, state: Mapping[str, Any]) -> str:
+        """What nobody has measured of what the panel shows."""
+        left = [name for name in self.guessed if state[name] == self.first[name]]
+        return words.supposed({_ROWS[name][0]: attrgetter(name)(self.build) for name in left})
 
     def changes(self, state: Mapping[str, Any]) -> dict[str, Any]:
         """As for any moved build, with its ring, tape and material."""
@@ -125,7 +130,7 @@ def seal_panel(build: Build | None = None) -> Panel[SealPick]:
             across, deep, wide, state["fit.ring"], wraps, tape, state["tape_stretch"],
             state["place"] == PLACES[0], {"bore": off, "groove": off, "section": section},
         )  # fmt: skip
-        return replace(found, note=state["start"].note)
+        return replace(found, note=state["start"].note(state))
 
     def text(state: Mapping[str, Any]) -> str:
         pick, head = compute(state), "fit." if state["place"] == PLACES[0] else "fit.end_"
@@ -160,7 +165,7 @@ def ends_panel(build: Build | None = None) -> Panel[BothEnds]:
         return moved, [*moved.controls, box]
 
     def compute(state: Mapping[str, Any]) -> BothEnds:
-        return replace(both_ends(state["start"].moved(state), kept), note=state["start"].note)
+        return replace(both_ends(state["start"].moved(state), kept), note=state["start"].note(state))
 
     start = my_builds.begin(given=build)
     return Panel("Both ends", asked, compute, words.ends, [SectionView()], SPRING, start=start)
@@ -197,7 +202,7 @@ def strength_panel(build: Build | None = None) -> Panel[TubeUse]:
     def compute(state: Mapping[str, Any]) -> TubeUse:
         shot = simulate(state["start"].moved(state))
         found = tube_use(shot, state["adhesive"], units.quantity(state["overlap"], "m"))
-        return replace(found, note=state["start"].note)
+        return replace(found, note=state["start"].note(state))
 
     return Panel("Strength", asked, compute, words.strength, [TubeView()], f"{EYES} {WORKSHOP}",
                  start=my_builds.begin(given=build))  # fmt: skip

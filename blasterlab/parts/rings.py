@@ -132,10 +132,10 @@ def sizes() -> list[Ring]:
     ]
 
 
-def suited(groove: float, bore: float) -> list[Ring]:
-    """Rings of the list with a section for this groove's depth [m] that go onto it; or one that does not."""
+def suited(groove: float, bore: float, taped: float) -> list[Ring]:
+    """Rings of the list with a section for a groove's depth that go over its tape [m]; or one that does not."""
     found = [part for part in sizes() if 0.5 < 0.5 * (bore - groove) / part.si[1] < 1.05]
-    return [part for part in found if groove <= part.si[0] * (1.0 + BREAKS)] or found[-1:]
+    return [part for part in found if taped <= part.si[0] * (1.0 + BREAKS)] or found[-1:]
 
 
 def groove_faults(

@@ -177,7 +177,7 @@ def strength(use: TubeUse) -> Told:
     return Told(
         f"{_stress(hoop)} with the barrel blocked, {_stress(allowed)} allowed, margin {use.margin:.2g}, "
         f"stop {show(use.blow.force, 'force', 2)}",
-        f"{verdict}; the shot itself asks for {share(use.in_shot.hoop_inside.m / hoop.m)} of that stress.",
+        f"{verdict}; at the shot's peak the margin is {use.margin * hoop.m / use.in_shot.hoop_inside.m:.2g}.",
         (*heard, *filter(None, [use.note])),
         (
             f"Barrel blocked: {show(use.blocked, 'pressure', 3)} absolute, {_stress(hoop)} around the bore "

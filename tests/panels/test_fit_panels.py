@@ -48,6 +48,12 @@ def test_a_ring_is_picked_from_callipers_numbers(build: bl.Build) -> None:
     panel = panels.seal_panel(build)
     assert panel.result.fit.faults == ()
     assert "Not in the build text" in "\n".join(panel.lines)
+    assert any("groove width 4.75 mm" in line for line in panel.lines)
+    panel.set("fit.groove_width", "3.6 mm")
+    assert (panel.result.fit.ring.section.m_as("mm"), panel.result.fit.faults) == (3.0, ())
+    assert panel.result.fit.wraps == 6  # 29.8 mm + 12 x 0.09 mm: 2.56 mm deep, 3 mm of ring less 13 %
+    assert not any("groove width" in line for line in panel.lines)
+    panel.set("fit.groove_width", "4.75 mm")
     panel.set("fit.groove_diameter", "29 mm")
     panel.set("fit.ring", "29 x 3.5 mm")
     assert panel.result.fit.wraps > 0
@@ -59,6 +65,9 @@ def test_a_ring_is_picked_from_callipers_numbers(build: bl.Build) -> None:
     panel.set("fit.wraps", "0")
     assert panel.result.fit.wraps == 0
     assert panel.verdict.startswith("It is squeezed too little to seal")
+    panel.set("fit.wraps", "7")
+    assert {one.wraps for one in panel.result.others} == {7}
+    panel.set("fit.wraps", "0")
     assert any(line.startswith("This one would do") for line in panel.lines)
     with pytest.raises(units.UnitError, match="cannot be stretched onto a groove of 29"):
         panel.set("fit.ring", "10 x 3.5 mm")
@@ -75,6 +84,7 @@ def test_no_ring_near_is_said_and_not_a_crash() -> None:
 def test_both_ends_move_with_their_lengths(build: bl.Build) -> None:
     panel = panels.ends_panel(build)
     assert panel.verdict.startswith("The seal stays in the tube at both ends; the spring keeps")
+    assert any("active coils 37.7" in line for line in panel.lines)
     inside = panel.result.travel.at_catch.value
     panel.set("fit.setback", "10 mm")
     assert panel.result.travel.at_catch.value == pytest.approx(inside - 0.004)
@@ -103,6 +113,9 @@ def test_the_margin_follows_wall_material_and_factor(build: bl.Build) -> None:
     panel = panels.strength_panel(build)
     margin = panel.result.margin
     assert panel.verdict.startswith(f"The tube bears a blocked barrel, with {margin:.2g} times")
+    stress = panel.result.in_shot.hoop_inside.m_as("MPa")
+    least = panel.result.material.strength[0].m_as("MPa") / panel.result.factor / stress
+    assert panel.verdict.endswith(f"at the shot's peak the margin is {least:.2g}.")
     panel.set("fit.design_factor", "16")
     assert panel.result.margin == pytest.approx(margin / 2)
     assert panel.verdict.startswith("Too thin for a blocked barrel")

@@ -148,6 +148,11 @@ def test_the_best_rings_are_those_of_the_whole_list(bore: str, groove: str, more
     assert len(found) == 8
 
 
+def test_what_is_likely_is_never_wider_than_the_worst() -> None:
+    found = seal_fit("30 x 3 mm", "36 mm", "30.88 mm", "3.6 mm", tolerances={"section": "0.5 mm"}).squeeze
+    assert found.worst[0] <= found.likely[0] < found.value < found.likely[1] <= found.worst[1]
+
+
 def test_faults_are_named() -> None:
     assert "tight" in seal_fit("23.39 x 3.53 mm", "30 mm", "24.6 mm", "4.75 mm").faults
     assert "slack" in seal_fit("26 x 3.53 mm", "30 mm", "23.86 mm", "4.75 mm").faults
