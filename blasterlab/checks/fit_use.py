@@ -118,8 +118,8 @@ def pick_seal(
         tape_helps = wraps is None and "loose" in one.faults
         return (wraps_for(one.ring, *args, **plain) if tape_helps else None) or one
 
-    found = map(wound, rings_for(*args, MANY, wraps=wraps or 0, **plain))
-    near = sorted(found, key=lambda one: len(one.faults))[:NEAR]
+    tried = map(wound, rings_for(*args, MANY, wraps=wraps or 0, **plain))
+    near = sorted(tried, key=lambda one: len(one.faults))[:NEAR]
     if not size.strip() and not near:
         raise units.UnitError("ring: no ring of the list comes near this bore and groove; type your own")
     part = ring(size) if size.strip() else near[0].ring

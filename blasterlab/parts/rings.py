@@ -133,7 +133,7 @@ def sizes() -> list[Ring]:
 
 
 def suited(groove: float, bore: float, taped: float) -> list[Ring]:
-    """Rings of the list with a section for a groove's depth that go over its tape [m]; or one that does not."""
+    """Rings of the list for a groove's depth that go over its tape [m], or one that does not."""
     found = [part for part in sizes() if 0.5 < 0.5 * (bore - groove) / part.si[1] < 1.05]
     return [part for part in found if taped <= part.si[0] * (1.0 + BREAKS)] or found[-1:]
 
