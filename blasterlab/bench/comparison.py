@@ -70,8 +70,9 @@ def noted(text: str, unit: str = "", name: str = "shots") -> Sample | None:
     """
     if (found := _NOTED.fullmatch(text.strip())) is None:
         return None
+    own = found[1].lstrip("0123456789. ").strip() or unit
     told, before, _, behind = (
-        part and part.strip() + f" {unit}" * part.strip()[-1].isdigit() for part in found.groups()
+        part and f"{part.strip()} {own * part.strip()[-1].isdigit()}".strip() for part in found.groups()
     )
     mean = units.si_in(told, "speed", f"{name}, mean", SLOWEST, FASTEST)
     count = int(units.si_in(found[3], "number", f"{name}, count", 2, 10_000, "one shows no difference"))

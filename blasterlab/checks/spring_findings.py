@@ -128,7 +128,8 @@ def _stress(spring: Spring, state: SpringLimits) -> list[Finding]:
     if static > 1:
         text += (
             ": it will take a set (grow shorter) and may break. Use less travel or preload, more coils, a "
-            "larger coil diameter, or thinner wire."
+            "larger coil diameter, or thinner wire. If yours has long kept its length, measure wire, coils "
+            "and lengths again, or its rate on a scale."
         )
         return [_finding("warning", spring, text + doubt, *judged, en)]
     if fresh > 1:

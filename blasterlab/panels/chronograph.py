@@ -22,7 +22,7 @@ from blasterlab.panels.caps import Cap, typed_cap
 from blasterlab.panels.controls import Choice, Control, Paste
 from blasterlab.report import caps
 from blasterlab.report.told import Told
-from blasterlab.units import Quantity, QuantityLike
+from blasterlab.units import Quantity, QuantityLike, parse
 
 WRITTEN = "as written"
 #: The control that says the unit of pasted shots.
@@ -32,6 +32,8 @@ CONFIDENCES = {f"{100 * level:g} %": level for level in (0.5, 0.8, 0.9, 0.95, 0.
 ERRORS = {f"{100 * limit:g} %": limit for limit in (0.0, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.05)}
 NOT_COUNTED = "not counted"
 STEPS = (NOT_COUNTED, "1 ft/s", "0.1 ft/s", "1 m/s", "0.1 m/s", "0.01 m/s")
+#: The cap where the box starts, invented.
+EXAMPLE = "58 m/s"
 #: What settles in the panel what an argument of `ChronoString.from_text` settles in code.
 SETTLES = {
     "unit": 'choose it under "unit of the shots"',
@@ -55,7 +57,7 @@ class StringResult:
 
 
 def chronograph_panel(
-    shots: ChronoString | str | None = None, cap: QuantityLike = "58 m/s"
+    shots: ChronoString | str | None = None, cap: QuantityLike = EXAMPLE
 ) -> Panel[StringResult]:
     """The panel that reads a chronograph string and says what it means for a cap.
 
@@ -156,7 +158,8 @@ def string_words(result: StringResult) -> Told:
     Told
         Verdict, key numbers, and the rest [-].
     """
-    return caps.panel_words(result.summary, result.curve.risk, result.over)
+    first = result.cap == parse(EXAMPLE, "speed", "cap")
+    return caps.panel_words(result.summary, result.curve.risk, result.over, first)
 
 
 class _RiskView(CapView):

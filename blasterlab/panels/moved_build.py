@@ -57,9 +57,10 @@ ROWS: dict[str, tuple[str, QuantityLike, QuantityLike, QuantityLike, str]] = {
                                 "its room, plunger forward; a spacer shortens it and makes the shot faster"),
     "chamber.tube_length": ("tube length", "40 mm", "400 mm", "1 mm", "inside of the plunger tube"),
     "dart.diameter": ("dart diameter", "11 mm", "16 mm", "0.05 mm", "a loose one leaks and wanders"),
+    "dart.length": ("dart length", "15 mm", "90 mm", "1 mm", "tail to tip"),
 }  # fmt: skip
 #: The values that are folded away under one heading.
-FOLDED, FOLD = tuple(ROWS)[-6:], "More from your callipers: spring, tube, dart"
+FOLDED, FOLD = tuple(ROWS)[-7:], "More from your callipers: spring, tube, dart"
 
 
 class KeptResults:

@@ -61,6 +61,8 @@ class Explanation(Spoken):
         same for the ends of the difference's interval); use, the way from own to needed as a share of the
         way to that end of the range; share, how much of the difference the range's end would do; speed_m_s,
         the largest change of speed that the range allows in this direction.
+    speed : float [m/s]
+        What the model shoots with the build as it stands.
     """
 
     build: Build
@@ -68,6 +70,7 @@ class Explanation(Spoken):
     after: Sample
     difference: StringComparison
     table: pd.DataFrame
+    speed: float
 
     @property
     def reassembled(self) -> bool:
@@ -133,7 +136,8 @@ def explain(
     found = compare_samples(one, two, level, min(max(abs(wanted), 1e-4), 1.0))
     ends = [end.m_as("m/s") / one.mean for end in (found.low, found.high)]
     made = []
-    for name, from_, grid, gain in _moved(build):
+    speed, causes = _moved(build)
+    for name, from_, grid, gain in causes:
         needed, use = _reach(grid, gain, wanted)
         low, high = sorted((_reach(grid, gain, end)[0] for end in ends), key=lambda v: (math.isnan(v), v))
         most = float(gain[np.argmax(gain * np.sign(wanted))])
@@ -143,7 +147,7 @@ def explain(
             "speed_m_s": most * one.mean, "source": from_,
         })  # fmt: skip
     made.sort(key=lambda row: (math.isnan(row["needed"]), row["use"], -row["share"]))
-    return Explanation(build, one, two, found, pd.DataFrame(made))
+    return Explanation(build, one, two, found, pd.DataFrame(made), speed)
 
 
 def sample(given: ChronoString | str, unit: str = "", name: str = "shots") -> Sample:
@@ -151,14 +155,23 @@ def sample(given: ChronoString | str, unit: str = "", name: str = "shots") -> Sa
     if isinstance(given, str):
         if (told := noted(given, unit, name)) is not None:
             return told
-        given = ChronoString.from_text(given, unit=unit or None)
+        try:
+            given = ChronoString.from_text(given, unit=unit or None)
+        except StringError as refused:
+            if refused.argument or "\n" in given.strip():
+                raise
+            cause = f'{name}: a mean is written "145 ft/s, SD 3 ft/s, 10 shots"; {refused.fault}'
+            raise StringError(cause, refused.argument) from refused
     if not isinstance(given, ChronoString):
         raise StringError(f"{name}: got {type(given).__name__}; must be a string of shots, or its text")
     return Sample(*mean_sd(given.speeds_si), given.count)
 
 
-def _moved(build: Build) -> Iterator[tuple[str, str, Floats, Floats]]:
-    """Causes: name, source, values through the range, its own in the middle, share of speed each adds."""
+def _moved(build: Build) -> tuple[float, Iterator[tuple[str, str, Floats, Floats]]]:
+    """The build's speed [m/s], and its causes.
+
+    Each cause: name, source, values through the range, its own in the middle, share of speed each adds.
+    """
     names = [f"losses.{name}" for name in (*PRIORS, "dart_breakaway")]
     names += [f"{spring.name}.preload" for spring in build.springs]
     ends = likely(dataclasses.replace(build, assumed=tuple(names)))
@@ -183,7 +196,8 @@ def _moved(build: Build) -> Iterator[tuple[str, str, Floats, Floats]]:
     slowing = v["dart.drag_coefficient"] * retardation(air, v["dart.mass"], v["dart.diameter"])
     speeds[-1] *= np.exp(-slowing * grids[-1])
     gains = speeds / speeds[:, _STEPS, None] - 1.0
-    return zip(ends, [sources.get(name, _PRACTICE) for name in ends], grids, gains, strict=True)
+    froms = [sources.get(name, _PRACTICE) for name in ends]
+    return float(speeds[0, _STEPS]), zip(ends, froms, grids, gains, strict=True)
 
 
 def _reach(grid: Floats, gain: Floats, wanted: float) -> tuple[float, float]:

@@ -166,8 +166,8 @@ def cap_caption(curve: CapCurve) -> str:
     )
 
 
-def panel_words(summary: Summary, risk: CapRisk, over: int) -> Told:
-    """What the chronograph panel says; `over` is how many shots were over the cap."""
+def panel_words(summary: Summary, risk: CapRisk, over: int, example: bool = False) -> Told:
+    """What the panel says; `over` counts shots over the cap, which may be the example that it starts with."""
     likely = f"any of {risk.shots} over: {chance(risk.any_shot)}"
     if risk.few:  # the SD of a few shots says little; the upper limit says how little
         limit = chance(risk.any_high)
@@ -181,8 +181,13 @@ def panel_words(summary: Summary, risk: CapRisk, over: int) -> Told:
     rows = strings.summary_rows(summary)
     names = ("mean", "SD of one shot", "next shot", "95 % of all shots", "odd shots", "drift")
     said = [*_risk_lines(risk), *(f"{name}: {rows[name]}" for name in names), *strings.remarks(summary)]
-    heard = filter(None, [sentence(few(risk))])
+    heard = filter(None, [sentence(few(risk)), example * _example(risk)])
     return Told(key, verdict(risk, over), tuple(heard), tuple(sentence(line.rstrip(".?")) for line in said))
+
+
+def _example(risk: CapRisk) -> str:
+    """A cap that nobody may have typed."""
+    return f"{as_given(risk.rules)} is where the panel starts: type the cap of your event."
 
 
 def verdict(risk: CapRisk, over: int) -> str:

@@ -34,6 +34,11 @@ REST = (
     "Left out: a worn or torn dart, an odd shot, a crack, and what warmth does to foam, grease and plastic; "
     "air temperature counts through the air alone.",
 )
+_FAR = 0.2  # of the speed before; own choice
+_FAR_OFF = (
+    "In the model this build shoots {}, not the {} of before: first check what was typed, then learn "
+    "its losses (notebook 52)."
+)
 _USUAL = "Without an SD the usual 2 % of a shot counts (common practice, no source)."
 
 
@@ -93,6 +98,9 @@ def told(found: Explanation) -> Told:
         least += "" if enough else "within its usual range does all of it: look for two."
         verdict = f"Real, {size}. {least}"
     short = min(len(enough), 3) * bool(heard)
+    if abs(found.speed / found.before.mean - 1.0) > _FAR:
+        speeds = (kept(one, "speed") for one in (found.speed, found.before.mean))
+        heard += [_FAR_OFF.format(*speeds)]
     heard += [_USUAL] * (found.before.assumed or found.after.assumed)
     lines = [f"{line[0].upper()}{line[1:]}." for line in comparison(d)]
     more = (*(cause_line(row) for row in rows[short:]), *lines, *REST)

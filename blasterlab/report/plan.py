@@ -24,6 +24,7 @@ SHORT = 5
 CAUTION = f"Predicted before any shot: order one set, shoot it, and let the chronograph speak. {EYES} {LAW}"
 STOPPED = "stopped before the end: what was found until then is kept"
 #: How a candidate comes to the bench.
+CHANCE = "Chance: to meet every want, over the usual range of what nobody has measured yet."
 TAKE = "To take candidate {} to the bench: give it a name, and press Save build."
 #: Code of a reason -> what the refused ones do; {} is the limit.
 _REASONS = {
@@ -185,6 +186,7 @@ def order_told(asked: Order) -> Told:
     verdict += f", {ends} ({confidence(0.9)} range)." if ends else "."
     most = sorted(found.rejected, key=lambda code: -found.rejected[code])[:3]
     told = "; ".join(f"{found.rejected[code]} {_reason(found, code)}" for code in most)
+    heard += [CHANCE] * (row["chance"] == row["chance"])
     heard += [f"First reason against the rest: {told}."] * bool(most) + [TAKE.format(asked.chosen)]
     return Told(f"candidate {asked.chosen}: {key}", verdict, tuple(heard), tuple(said[1:]), _short(found))
 

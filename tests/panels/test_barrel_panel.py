@@ -464,6 +464,7 @@ def test_a_cap_is_drawn_and_said_as_it_was_typed(panel):
 
 def test_the_whole_spring_is_in_a_fold_and_its_room_stays(build, panel):
     assert {c.fold for name, c in panel.controls.items() if name in FOLDED} == {FOLD}
+    assert panel.controls["dart.length"].fold == FOLD
     assert panel.box("spring.installed_length").text == "175"  # free length less preload
     panel.set("spring.free_length", "210 mm")
     moved = panel.result.shot.build.spring

@@ -178,8 +178,11 @@ def test_the_panel_says_what_the_string_says() -> None:
     assert f"aim for {kept(risk.aim_mean, 'speed')}" in panel.text
     assert panel.result.curve.risk == risk
     assert "odd shots left out" in panel.sight
+    starts = "58 m/s is where the panel starts: type the cap of your event."
+    assert starts in panel.sight
     assert "not permission" in panel.children[2].value
     panel.set("cap", "57 m/s")
+    assert starts not in panel.sight
     panel.set("next", 20)
     panel.set("confidence", "99 %")
     panel.set("error", "1 %")

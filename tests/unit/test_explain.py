@@ -39,6 +39,7 @@ def rows(found: Explanation) -> dict[str, dict]:
 def test_a_mean_is_read_with_its_count() -> None:
     assert noted("191 ft/s; 10 shots; SD 3 ft/s") == noted("mean 191 fps, sd 3 ft/s, of 10 shots")
     assert noted("40, 12 shots, ± 0.5", unit="m/s") == Sample(40.0, 0.5, 12)
+    assert noted("145 ft/s, SD 3, 10 shots") == noted("145 ft/s, SD 3 ft/s, 10 shots")
     usual = noted("40 m/s, 12 shots")
     assert usual == Sample(40.0, pytest.approx(0.8), 12, assumed=True)
     assert noted("151\n148\n153") is None  # a string
@@ -160,6 +161,13 @@ def test_words_say_size_confidence_cause_and_what_to_measure(found: Explanation)
     assert any("usual 2 %" in line for line in told(assumed).heard)
 
 
+def test_a_build_far_from_its_strings_is_told_so(build: Build, found: Explanation) -> None:
+    low = told(bl.explain(build, "44.2 m/s, 10 shots", "40 m/s, 10 shots")).heard
+    assert any(line.startswith("In the model this build shoots 63.12 m/s, not the 44.20 m/s") for line in low)
+    assert found.speed == pytest.approx(bl.simulate(build).muzzle_velocity.m, rel=1e-6)
+    assert not any("In the model" in line for line in told(found).lines)
+
+
 def test_the_picture_holds_the_causes_and_the_difference(found: Explanation) -> None:
     view = CausesView()
     view.draw_full(view.frame(found, None))
@@ -183,4 +191,6 @@ def test_what_cannot_be_explained_is_refused(build: Build) -> None:
         bl.explain(build, SLOWER[0], 178)  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="level"):
         bl.explain(build, *SLOWER, level=1.0)
+    with pytest.raises(StringError, match=r'before: a mean is written "145 ft/s, SD 3 .*summary'):
+        bl.explain(build, "145 ft/s mean of ten (SD 3)", SLOWER[1])
     assert sample(bl.demo_string("workhorse_wire_15")).shots == 12

@@ -74,6 +74,7 @@ def test_the_advice_on_an_overstressed_spring_lowers_the_stress() -> None:
     (message,) = [f.message for f in hot.check() if "will take a set" in f.message]
     advice = "Use less travel or preload, more coils, a larger coil diameter, or thinner wire."
     assert advice in message
+    assert "If yours has long kept its length, measure wire, coils and lengths again" in message
 
     def share(**changes: object) -> float:
         at = hot.replace({name.replace("__", "."): value for name, value in changes.items()})
