@@ -155,10 +155,11 @@ def sample(given: ChronoString | str, unit: str = "", name: str = "shots") -> Sa
     if isinstance(given, str):
         if (told := noted(given, unit, name)) is not None:
             return told
+        text = given.strip()
         try:
-            given = ChronoString.from_text(given, unit=unit or None)
+            given = ChronoString.from_text(text, unit=unit or None)
         except StringError as refused:
-            if refused.argument or "\n" in given.strip():
+            if refused.argument or "\n" in text:
                 raise
             cause = f'{name}: a mean is written "145 ft/s, SD 3 ft/s, 10 shots"; {refused.fault}'
             raise StringError(cause, refused.argument) from refused
