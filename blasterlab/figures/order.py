@@ -14,6 +14,7 @@ from blasterlab.plan.order import Order
 from blasterlab.plan.search import Plan
 from blasterlab.plan.stock import Stock
 from blasterlab.report.plan import front_caption
+from blasterlab.units import Quantity
 
 
 class OrderView:
@@ -30,9 +31,12 @@ class OrderView:
         asked = style.shown(np.array([low, high, limits.get("velocity_cap", np.inf)]), "speed")
         pull, tops = style.shown(limits.get("prime_force", np.inf), "force"), []
         for name, ends in (("force", [pull]), ("speed", asked)):
-            most = 1.7 * max([end for end in ends if end < np.inf], default=np.inf)
-            found = 0.0 if plan is None else style.shown(np.nan_to_num(plan.values[name]).max(), name)
-            tops.append(min(found or 100.0, most))
+            most = max([end for end in ends if end < np.inf], default=0.0)
+            if plan is None:
+                tops.append(1.1 * max(style.shown(*_now(result)[name]), most))
+            else:
+                found = style.shown(np.nan_to_num(plan.values[name]).max(), name) or 100.0
+                tops.append(min(found, 1.7 * most or np.inf))
         was = old[0] if old else (None, None)
         axes = tuple(style.steady(one, 0.0, top) for one, top in zip(was, tops, strict=True))
         return axes, tuple(asked), pull, plan is not None
@@ -69,9 +73,16 @@ class OrderView:
                 points.set_data(force[group], speed[group])
             self._range.set_data(force[here * 2], [*low[here], *high[here]])
         else:
-            now = (result.build.prime.peak_force, "force"), (result.shot.muzzle_velocity, "speed")
-            self._points[3].set_data(*([style.shown(*each)] for each in now))
+            self._points[3].set_data(*([style.shown(*each)] for each in _now(result).values()))
         return [*self._points, self._range]
+
+
+def _now(result: Order) -> dict[str, tuple[Quantity, str]]:
+    """Pull and speed of the build as it is, with their kinds."""
+    return {
+        "force": (result.build.prime.peak_force, "force"),
+        "speed": (result.shot.muzzle_velocity, "speed"),
+    }
 
 
 def front_chart(found: Plan) -> Drawing:

@@ -53,6 +53,20 @@ def small(build: bl.Build | None = None) -> Panel[Order]:
     return panel
 
 
+@pytest.mark.parametrize("chosen", ["metric", "mm and ft/s"])
+def test_before_a_search_the_picture_holds_the_build_and_the_limits(chosen: str) -> None:
+    units.use_units(chosen)
+    build = bl.demo_build("workhorse").replace({"spring.wire_diameter": "1.8 mm"})
+    panel = panels.search_panel(build)
+    assert build.prime.peak_force.m_as("N") > 80.0  # past the greatest pull
+    ax = panel.views[0].figure.axes[0]
+    ((x,), (y,)) = ax.lines[4].get_data()
+    assert x == pytest.approx(build.prime.peak_force.m_as("N"))
+    assert x < ax.get_xlim()[1]
+    cap = units.quantity(52.0, "m/s").m_as("m/s" if chosen == "metric" else "ft/s")
+    assert max(y, cap) < ax.get_ylim()[1]
+
+
 def test_it_searches_at_the_button_alone_and_finds_what_the_code_finds(calls: list[bl.Wants]) -> None:
     panel = small()
     assert calls == []
