@@ -64,15 +64,15 @@ def remember(key: str, value: str) -> None:
         _write(place / "chosen" / f"{key}.txt", value)
 
 
-def recall(key: str, among: Collection[str]) -> str | None:
+def recall(key: str, among: Collection[str] | None = None) -> str | None:
     """A choice that was kept, None when there is none or it is not among those offered now.
 
     Parameters
     ----------
     key : str [-]
         As in `remember`.
-    among : collection of str [-]
-        What can be chosen.
+    among : collection of str or None [-]
+        What can be chosen; None takes any text.
 
     Returns
     -------
@@ -81,10 +81,10 @@ def recall(key: str, among: Collection[str]) -> str | None:
     """
     place = folder()
     try:
-        kept = "" if place is None else (place / "chosen" / f"{key}.txt").read_text(encoding="utf-8")
+        kept = None if place is None else (place / "chosen" / f"{key}.txt").read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError):
         return None
-    return kept if kept in among else None
+    return kept if among is None or kept in among else None
 
 
 def _write(path: Path, text: str) -> None:

@@ -127,6 +127,7 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         self._result: Result
         self._told, self._fault = Told(""), ""
         self._pause = threading.Timer(0.0, self.rest)
+        self._to_keep: dict[str, str] = {}  # by hand, to be kept for other notebooks
         self._unread: dict[str, str] = {}  # why the entry that a control's box holds cannot be read
         self._rows = {name: row_of(control, self._typed) for name, control in self.controls.items()}
         self._bench = None
@@ -323,8 +324,10 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         self._unread.pop(name, None)
         if self._state != before.state:
             self._history.leave(before, name if sliding else "")
-        if by_hand and getattr(control, "remembered", False):
-            kept.remember(name, str(value))
+        if by_hand and (key := getattr(control, "remembered", "")):
+            self._to_keep[key] = str(getattr(self._state[name], "typed", self._state[name]))
+            if not sliding:
+                self._keep_choices()
         self._mine |= {name} if self._kept(name) else set()
         try:
             if sliding or not self._assumed_anew():
@@ -349,8 +352,14 @@ class Panel(Keeping, W.VBox, Generic[Result]):
     def rest(self) -> None:
         """What follows when a slider comes to rest: the result is finished."""
         with self._guard:
+            self._by_hand(self._keep_choices)
             if not self._fault:
                 self._refresh()
+
+    def _keep_choices(self) -> None:
+        """Keep for other notebooks what was chosen by hand."""
+        while self._to_keep:
+            kept.remember(*self._to_keep.popitem())
 
     def _unit_chosen(self, _: str, chosen: object, __: bool) -> None:
         with self._guard:

@@ -7,10 +7,13 @@ What it leaves out: the chance of breaking one, which a chronograph string tells
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import replace
 from typing import Any
 
 from blasterlab import units
 from blasterlab.bench.cap_risk import SpeedCap, speed_cap
+from blasterlab.bench.kept import recall
 from blasterlab.panels.controls import Control
 from blasterlab.units import Quantity, QuantityLike
 
@@ -22,7 +25,23 @@ class Typed(float):
 
 
 class Cap(Control):
-    """A cap: metres per second that can only be feet per second are asked about."""
+    """A cap: metres per second that can only be feet per second are asked about.
+
+    A hand's cap is kept: it is the event's, whatever the build.
+    """
+
+    @property
+    def remembered(self) -> str:
+        """Under which name it is kept."""
+        return f"{self.kind}_cap"
+
+    def of_event(self) -> Cap:
+        """The same, starting from the cap that a hand gave last, in any notebook, where it is in range."""
+        with suppress(units.UnitError):
+            if found := recall(self.remembered):
+                self.read(found)
+                return replace(self, default=found)
+        return self
 
     def read(self, value: QuantityLike) -> float:
         """The value as a float that keeps what was typed [SI]; a UnitError as `Control.read` has it."""
@@ -52,11 +71,13 @@ def typed_cap(value: float, unit: str = "m/s") -> Quantity:
 
 
 def cap_controls() -> list[Control]:
-    """A speed cap and an energy cap, none at the start."""
+    """A speed cap and an energy cap, none at the start unless a hand gave one before."""
     why = "set by the event's rules; 0 for none"
     return [
-        Cap("cap", "speed cap", "speed", "0 m/s", "150 m/s", "0 m/s", "0.5 m/s", why),
-        Cap("energy_cap", "energy cap", "energy", "0 J", "20 J", "0 J", "0.05 J", f"of one dart, {why}"),
+        Cap("cap", "speed cap", "speed", "0 m/s", "150 m/s", "0 m/s", "0.5 m/s", why).of_event(),
+        Cap(
+            "energy_cap", "energy cap", "energy", "0 J", "20 J", "0 J", "0.05 J", f"of one dart, {why}"
+        ).of_event(),
     ]
 
 

@@ -57,7 +57,7 @@ class StringResult:
 
 
 def chronograph_panel(
-    shots: ChronoString | str | None = None, cap: QuantityLike = EXAMPLE
+    shots: ChronoString | str | None = None, cap: QuantityLike | None = None
 ) -> Panel[StringResult]:
     """The panel that reads a chronograph string and says what it means for a cap.
 
@@ -65,8 +65,8 @@ def chronograph_panel(
     ----------
     shots : ChronoString, str or None [m/s]
         What stands in the box at first; None takes the string on the bench, or an invented one.
-    cap : Quantity or str [m/s]
-        The cap at first.
+    cap : Quantity, str or None [m/s]
+        The cap at first; None takes the one that a hand gave last, or an example.
 
     Returns
     -------
@@ -75,9 +75,11 @@ def chronograph_panel(
     """
     begun = my_strings.begin(given=shots)
     confidence = recall("confidence", CONFIDENCES) or "95 %"
+    why = "set by the event's rules"
+    asked_cap = Cap("cap", "cap", "speed", "5 m/s", "150 m/s", cap or EXAMPLE, "0.5 m/s", why)
     controls: list[Any] = [
         UNIT,
-        Cap("cap", "cap", "speed", "5 m/s", "150 m/s", cap, "0.5 m/s", "set by the event's rules"),
+        asked_cap if cap else asked_cap.of_event(),
         Control("next", "shots still to fire", "number", 1, 200, 10, 1, "none of them may be over the cap"),
         Choice(
             "confidence",
@@ -85,7 +87,7 @@ def chronograph_panel(
             tuple(CONFIDENCES),
             confidence,
             "chance you want of staying under",
-            remembered=True,
+            remembered="confidence",
         ),
         Choice("error", "chronographs, ±", tuple(ERRORS), "0 %", "how far yours and the event's may differ"),
         Choice("step", "display step", STEPS, NOT_COUNTED, "the smallest step that your chronograph shows"),

@@ -162,8 +162,8 @@ class Choice(_Words):
         What is chosen at first.
     why, fold : str [-]
         As in `Control`.
-    remembered : bool [-]
-        What a hand chooses is kept for the panels of other notebooks.
+    remembered : str [-]
+        Under which name a hand's choice is kept for the panels of other notebooks; "" keeps none.
     """
 
     name: str
@@ -172,7 +172,7 @@ class Choice(_Words):
     default: str
     why: str = ""
     fold: str = ""
-    remembered: bool = False
+    remembered: str = ""
 
     def read(self, value: object) -> str:
         """The name, one of `options` or a UnitError."""

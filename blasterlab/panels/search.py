@@ -44,15 +44,19 @@ _LIST = "a list with its units in the first line, or the path of a CSV file; emp
 def _controls(start: Start[Build]) -> tuple[Start[Build], list[Asked]]:
     """What can be asked; the build that stays stands behind."""
     sure = recall("confidence", CONFIDENCES) or "95 %"
+    cap = Cap("velocity_cap", "speed cap", "speed", "0 m/s", "150 m/s", "52 m/s", "0.5 m/s", _ZERO).of_event()
+    energy = Cap("energy_cap", "energy cap", "energy", "0 J", "20 J", "0 J", "0.05 J", _ZERO, None, FIT)
+    most = cap.read(cap.default)
+    wanted = "46 m/s" if most == 0.0 or most > 46.0 else units.quantity(max(0.9 * most, 5.0), "m/s")
     return start, [
         Choice("aim", "asked for", tuple(AIMS), "target", "a target, or the least that will do"),
-        Control("speed", "muzzle velocity", "speed", "5 m/s", "150 m/s", "46 m/s", "0.5 m/s", "wanted"),
+        Control("speed", "muzzle velocity", "speed", "5 m/s", "150 m/s", wanted, "0.5 m/s", "wanted"),
         Control("within", "target, ±", "number", 0.005, 0.2, 0.05, 0.005, "type 5 %", ("aim", "target")),
-        Cap("velocity_cap", "speed cap", "speed", "0 m/s", "150 m/s", "52 m/s", "0.5 m/s", _ZERO),
-        Choice("confidence", "sure of the caps", tuple(CONFIDENCES), sure, "for each shot", remembered=True),
+        cap,
+        Choice("confidence", "sure of the caps", tuple(CONFIDENCES), sure, "for each shot", "", "confidence"),
         Choice("darts", "darts", (OWN, EACH, ANY), OWN, "with which the caps must hold"),
         Control("prime_force", "greatest pull", "force", "0 N", "400 N", "80 N", "1 N", _ZERO),
-        Cap("energy_cap", "energy cap", "energy", "0 J", "20 J", "0 J", "0.05 J", _ZERO, None, FIT),
+        energy.of_event(),
         Control("tube_diameter", "tube, outside", "length", "0 m", "0.12 m", "0 m", "1 mm", _ZERO, None, FIT),
         Control("overall_length", "tube + barrel", "length", "0 m", "1.5 m", "0 m", "5 mm", _ZERO, None, FIT),
         Control("price", "price", "number", 0, 500, 40, 1, f"of all parts; {_ZERO}", None, FIT),

@@ -142,6 +142,29 @@ def test_units_and_confidence_chosen_by_hand_are_remembered(bench: Path) -> None
     assert panels.chronograph_panel().values["confidence"] == "80 %"
 
 
+def test_a_cap_given_by_hand_goes_to_the_panels_of_other_notebooks_as_it_was_typed(bench: Path) -> None:
+    panel = panels.barrel_panel()
+    panel.set("cap", "40 m/s")
+    assert not bench.exists()  # what code sets is not the builder's choice
+    panel.type("cap", "150 ft/s")
+    panel.type("energy_cap", "1.2 J")
+    day, spring = panels.chronograph_panel(), panels.spring_panel()
+    for value in (day.values["cap"], spring.values["cap"], panels.barrel_panel().values["cap"]):
+        assert value.m == pytest.approx(45.72)
+    assert "150 ft/s" in day.verdict
+    assert "where the panel starts" not in " ".join(day.lines)
+    assert spring.values["energy_cap"].m == 1.2
+    asked = panels.search_panel()
+    assert asked.result.wants.velocity_cap == units.quantity(150.0, "ft/s")
+    assert asked.values["speed"].m == pytest.approx(0.9 * 45.72)
+    assert asked.message == ""
+    assert panels.chronograph_panel(cap="70 m/s").values["cap"].m == 70.0
+    panel.type("cap", "0 m/s")  # none: the chronograph, which needs one, shows its example
+    assert panels.chronograph_panel().values["cap"].m == 58.0
+    (bench / "chosen" / "speed_cap.txt").write_text("fast")
+    assert panels.barrel_panel().values["cap"].m == 0.0
+
+
 def test_undo_takes_back_step_by_step_and_a_drag_is_one_step(monkeypatch: pytest.MonkeyPatch) -> None:
     now = [100.0]
     monkeypatch.setattr(history.time, "monotonic", lambda: now[0])
