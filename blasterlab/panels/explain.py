@@ -27,7 +27,9 @@ _SHOTS = 'one a line, or a mean with its count: "191 ft/s, 10 shots", with "SD 3
 
 
 def explain_panel(
-    build: Build | None = None, before: ChronoString | str | None = None, now: ChronoString | str = NOW
+    build: Build | None = None,
+    before: ChronoString | str | None = None,
+    now: ChronoString | str | None = None,
 ) -> Panel[Explanation]:
     """The panel that asks what explains the difference of two strings.
 
@@ -36,7 +38,7 @@ def explain_panel(
     build : Build or None [-]
         The build that shot them; None takes the one on the bench, or a demo.
     before, now : ChronoString, str or None [m/s]
-        What stands in the boxes at first; None takes the string on the bench, or an invented mean.
+        What stands in the boxes at first; None takes the string on the bench in both, or two invented means.
 
     Returns
     -------
@@ -48,10 +50,10 @@ def explain_panel(
     StringError
         Shots that cannot be read.
     """
-    if before is None:
-        mine = my_strings.begin()
-        before = mine.text if mine.saved is not None else BEFORE
-    texts = [one if isinstance(one, str) else one.to_csv() for one in (before, now)]
+    mine = my_strings.begin()
+    first = (mine.text, mine.text) if mine.saved is not None else (BEFORE, NOW)
+    given = [own if one is None else one for one, own in zip((before, now), first, strict=True)]
+    texts = [one if isinstance(one, str) else one.to_csv() for one in given]
 
     def asked(start: Start[Build]) -> tuple[Start[Build], list[Any]]:
         boxes = zip(("before", "now"), texts, strict=True)

@@ -82,7 +82,11 @@ def told(found: Explanation) -> Told:
     means = " to ".join(kept(one.mean, "speed") for one in (found.before, found.after))
     key, heard = f"{means}, {p_value(d.p).partition(' (')[0]}", list[str]()
     key += f"; {_change(enough[0])}, would do it" if enough else ""
-    if not d.differs:
+    if d.difference.m == 0.0:
+        verdict = (
+            "No difference: the two means are the same. Put the other day's shots into one of the boxes."
+        )
+    elif not d.differs:
         verdict = f"Perhaps only chance, {size}. "
         verdict += f"It would take about {d.shots_to_show or 'too many'} shots in each string to tell."
     elif found.reassembled:

@@ -46,6 +46,8 @@ def test_it_starts_from_the_build_and_the_string_on_the_bench(
     panel = panels.explain_panel()
     assert panel.result.build == build
     assert panel.result.before.shots == string.count
+    assert panel.box("now").text == string.to_csv()  # never an invented day beside the builder's own
+    assert panel.verdict.startswith("No difference: the two means are the same. Put the other day's shots")
     panel.start_from("workhorse")
     assert panel.result.build == bl.demo_build("workhorse")
     assert panel.box("before").text == string.to_csv()

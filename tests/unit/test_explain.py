@@ -140,7 +140,9 @@ def test_chance_is_called_chance_and_reassembly_by_its_name(build: Build) -> Non
         assert bl.explain(build, "100 m/s, SD 0.1 m/s, 20 shots", now).reassembled is within
     assert "putting the same parts together again" in told(small).verdict
     same = bl.explain(build, SLOWER[0], SLOWER[0])
-    assert told(same).verdict.startswith("Perhaps only chance, ")
+    assert told(same).verdict.startswith("No difference: ")
+    near = bl.explain(build, SLOWER[0], "190 ft/s, SD 3 ft/s, 10 shots")
+    assert told(near).verdict.startswith("Perhaps only chance, ")
     assert set(same.table["share"]) == {0.0}
     half = bl.explain(build, "191 ft/s, 10 shots", "60 ft/s, 10 shots")
     assert "look for two" in told(half).verdict or half.table["needed"].notna().any()
