@@ -6,6 +6,7 @@ out: the shot (``shot``) and the volume ratio (``volume_ratio``).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -171,8 +172,31 @@ def panel_words(result: SweptShot) -> Told:
         energy_line(shot),
         f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.",
     )
-    verdict = f"{answer(shot, near, result.cap)}. {judged(shot, found)}."
-    return Told(key, verdict, (*heard, *doubts), more)
+    under, said = shorter(result), judged(shot, found)
+    verdict = f"{answer(shot, near, result.cap)}. {said.removesuffix(': leave it') if under else said}."
+    return Told(key, verdict, (*under, *heard, *doubts), more)
+
+
+def shorter(result: SweptShot) -> list[str]:
+    """For a build over its cap: which barrels would be under it, on average and at the range's upper end."""
+    if result.cap is None or units.si(result.shot.muzzle_velocity, "speed") <= result.cap.speed:
+        return []
+    found = [_up_to(result.sweep.lengths, result.sweep.velocities, result.cap.speed)]
+    found += [_up_to(result.band[0], result.band[2], result.cap.speed)] if result.band else []
+    mean, *sure = (units.show(math.floor(one * 1e3) * 1e-3, "length", 3) for one in found)
+    other = "a softer spring or less stroke keeps the barrel"
+    if min(found) <= result.sweep.lengths[0]:
+        return [f"No short barrel is surely under the cap: {other}."]
+    tail = f", up to {sure[0]} at the upper end of the range" if sure else ""
+    return [f"Barrels up to {mean} are under the cap on average{tail}; {other}."]
+
+
+def _up_to(lengths: Floats, speeds: Floats, cap: float) -> float:
+    """The length at which speeds first pass a cap; the shortest one where all are past it [m]."""
+    over = int(np.argmax(np.asarray(speeds) > cap))
+    return float(
+        np.interp(cap, speeds[over - 1 : over + 1], lengths[over - 1 : over + 1]) if over else lengths[0]
+    )
 
 
 def shaded(near: SpeedRange | None) -> str:

@@ -446,7 +446,18 @@ def test_a_cap_is_drawn_and_said_as_it_was_typed(panel):
     assert cap.get_ydata() == pytest.approx([57.912, 57.912])
     assert words.get_text() == "cap 190 ft/s"
     assert ", over your cap of 190 ft/s (57.91 m/s). This barrel is 46.1 mm longer" in panel.verdict
+    assert "leave it" not in panel.verdict
+    told = next(line for line in panel.lines if line.startswith("Barrels up to "))
+    mean, sure = (float(found) for found in re.findall(r"up to ([\d.]+) mm", told))
+    assert sure < mean < 400.0
+    speed = bl.simulate(panel.result.shot.build.replace({"barrel.length": f"{mean} mm"})).muzzle_velocity
+    assert speed.m_as("m/s") == pytest.approx(57.912, rel=0.005)
+    reach = bl.predict(panel.result.shot.build.replace({"barrel.length": f"{sure} mm"})).mean_high
+    assert reach.m_as("m/s") == pytest.approx(57.912, rel=0.02)
+    panel.set("cap", "5 m/s")
+    assert "No short barrel is surely under the cap: a softer spring" in " ".join(panel.lines)
     panel.set("cap", "66 m/s")
+    assert not any("under the cap on average" in line for line in panel.lines)
     assert ", perhaps over your cap of 66 m/s." in panel.verdict
     panel.set("cap", "80 m/s")
     assert ", on average under your cap of 80 m/s." in panel.verdict
