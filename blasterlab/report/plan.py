@@ -24,7 +24,7 @@ SHORT = 5
 CAUTION = f"Predicted before any shot: order one set, shoot it, and let the chronograph speak. {EYES} {LAW}"
 STOPPED = "stopped before the end: what was found until then is kept"
 #: How a candidate comes to the bench.
-CHANCE = "Chance: to meet every want, over the usual range of what nobody has measured yet."
+CHANCE = "Chance: of meeting every want, before anything is measured."
 TAKE = "To take candidate {} to the bench: type a new name (a used one is replaced), then press Save build."
 #: Code of a reason -> what the refused ones do; {} is the limit.
 _REASONS = {
@@ -184,10 +184,10 @@ def order_told(asked: Order) -> Told:
     verb = "order" if asked.chosen == 1 else f"candidate {asked.chosen} is"
     verdict = f"{len(found.order)} of {len(found)} combinations meet all wants; {verb} {_parts(row)}: {speed}"
     verdict += f", {ends} ({confidence(0.9)} range)." if ends else "."
-    most = sorted(found.rejected, key=lambda code: -found.rejected[code])[:3]
+    most = sorted(found.rejected, key=lambda code: -found.rejected[code])[:2]
     told = "; ".join(f"{found.rejected[code]} {_reason(found, code)}" for code in most)
     heard += [CHANCE] * (row["chance"] == row["chance"])
-    heard += [f"First reason against the rest: {told}."] * bool(most) + [TAKE.format(asked.chosen)]
+    heard += [f"Of the rest, {told}."] * bool(most) + [TAKE.format(asked.chosen)]
     return Told(f"candidate {asked.chosen}: {key}", verdict, tuple(heard), tuple(said[1:]), _short(found))
 
 

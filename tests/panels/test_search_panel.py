@@ -92,8 +92,8 @@ def test_it_searches_at_the_button_alone_and_finds_what_the_code_finds(calls: li
     assert f"{row['spring']} " in panel.verdict
     assert f"cut to {units.show(row['barrel_length_m'], 'length')}, your dart: {speed}, " in panel.verdict
     assert f"candidate 1: {speed}, pull " in panel.text
-    assert any(line.startswith("First reason against the rest: ") for line in panel.lines)
-    assert any(line.startswith("Chance: to meet every want") for line in panel.lines)
+    assert any(line.startswith("Of the rest, ") for line in panel.lines)
+    assert any(line.startswith("Chance: of meeting every want") for line in panel.lines)
     assert any("type a new name (a used one is replaced)" in line for line in panel.lines)
     assert panel.sight.count("<tr>") == 1 + min(len(same.order), 5)
     star, refused = panel.views[0]._points[3].get_data(), panel.views[0]._points[0].get_data()
