@@ -172,16 +172,17 @@ def panel_words(result: SweptShot) -> Told:
         energy_line(shot),
         f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.",
     )
-    under, said = shorter(result), judged(shot, found)
-    verdict = f"{answer(shot, near, result.cap)}. {said.removesuffix(': leave it') if under else said}."
+    under = shorter(result)
+    verdict = f"{answer(shot, near, result.cap)}. {judged(shot, found, not under)}."
     return Told(key, verdict, (*under, *heard, *doubts), more)
 
 
 def shorter(result: SweptShot) -> list[str]:
     """For a build over its cap: which barrels would be under it, on average and at the range's upper end."""
-    if result.cap is None or units.si(result.shot.muzzle_velocity, "speed") <= result.cap.speed:
+    speeds, own = np.asarray(result.sweep.velocities), units.si(result.shot.muzzle_velocity, "speed")
+    if result.cap is None or min(own, float(speeds.max())) <= result.cap.speed:
         return []
-    found = [_up_to(result.sweep.lengths, result.sweep.velocities, result.cap.speed)]
+    found = [_up_to(result.sweep.lengths, speeds, result.cap.speed)]
     found += [_up_to(result.band[0], result.band[2], result.cap.speed)] if result.band else []
     mean, *sure = (units.show(math.floor(one * 1e3) * 1e-3, "length", 3) for one in found)
     other = "a softer spring or less stroke keeps the barrel"
@@ -193,10 +194,9 @@ def shorter(result: SweptShot) -> list[str]:
 
 def _up_to(lengths: Floats, speeds: Floats, cap: float) -> float:
     """The length at which speeds first pass a cap; the shortest one where all are past it [m]."""
-    over = int(np.argmax(np.asarray(speeds) > cap))
-    return float(
-        np.interp(cap, speeds[over - 1 : over + 1], lengths[over - 1 : over + 1]) if over else lengths[0]
-    )
+    over = int(np.argmax(speeds > cap))
+    pair = slice(over - 1, over + 1)
+    return float(np.interp(cap, speeds[pair], lengths[pair]) if over else lengths[0])
 
 
 def shaded(near: SpeedRange | None) -> str:
@@ -204,8 +204,11 @@ def shaded(near: SpeedRange | None) -> str:
     return "upright band: within 1 %" + (f"; curved band: range {WHEN[near.source]}" if near else "")
 
 
-def judged(shot: Shot, found: BarrelSweep) -> str:
-    """Whether this barrel is long enough, and what it loses; where none was given, how long to cut it."""
+def judged(shot: Shot, found: BarrelSweep, kept_so: bool = True) -> str:
+    """Whether this barrel is long enough, and what it loses; where none was given, how long to cut it.
+
+    Where little is lost it says to leave it, unless something else speaks against that (`kept_so` False).
+    """
     if "barrel.length" in shot.build.assumed and not found.at_end:
         short, long = (units.show(end, "length", 3) for end in found.flat_range(0.01))
         cut = units.show(found.best_length, "length", 3)
@@ -216,4 +219,4 @@ def judged(shot: Shot, found: BarrelSweep) -> str:
     if abs(length - at) < 1e-3 or lost < 5e-4:
         return "This barrel is at its best length"
     costs = f"This barrel is {gap} {side} than the best one and loses {100 * lost:.1f} % of its speed"
-    return f"{costs}: leave it" if lost < 0.01 else costs
+    return f"{costs}: leave it" if kept_so and lost < 0.01 else costs
