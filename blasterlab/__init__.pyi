@@ -61,11 +61,9 @@ from .flight.measured_group import MeasuredGroup as MeasuredGroup
 from .flight.projectile import Projectile as Projectile
 from .flight.range_tables import air_effect as air_effect
 from .flight.range_tables import loss_table as loss_table
-from .flight.range_tables import range_table as range_table
 from .flight.stability import MakeUp as MakeUp
 from .flight.wind import Wind as Wind
 from .parts.nest import nested_force as nested_force
-from .parts.nest import stacked as stacked
 from .parts.prime import prime as prime
 from .parts.rate_tolerance import as_bought as as_bought
 from .parts.spring import Spring as Spring

@@ -1,15 +1,11 @@
 """Public names of the room and the module of each; loaded when first used."""
 
-from .aim import aim_chart as aim_chart
-from .aim import hold_chart as hold_chart
 from .calibration import calibration_chart as calibration_chart
 from .calibration import prediction_chart as prediction_chart
 from .chronograph import cap_chart as cap_chart
 from .chronograph import string_chart as string_chart
 from .compare import compare_chart as compare_chart
 from .compare import share_chart as share_chart
-from .fit import seal_chart as seal_chart
-from .fit import tube_chart as tube_chart
 from .group import group_chart as group_chart
 from .group import hit_chart as hit_chart
 from .group import margin_chart as margin_chart

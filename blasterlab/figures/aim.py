@@ -1,8 +1,7 @@
 """Pictures of the aim: hold-over, wind hold and lead against distance, and the target as the shooter sees it.
 
-What it is for: `hold_chart` and `aim_chart` for a notebook, each with its numbers in words, and `HoldView`
-and `AimView`, which follow a panel.  What it leaves out: every computation and every sentence; it draws a
-`HoldCurve` [display unit].
+What it is for: `HoldView` and `AimView`, which follow a panel.  What it leaves out: every computation and
+every sentence; they draw a `HoldCurve` [display unit].
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ from matplotlib.artist import Artist
 
 from blasterlab.figures import lettering, style
 from blasterlab.figures.redrawn import Framed, Pen
-from blasterlab.figures.style import Drawing, Frame, shown
+from blasterlab.figures.style import Frame, shown
 from blasterlab.flight.hold_curve import HoldCurve
 from blasterlab.report import flight as in_words
 
@@ -61,22 +60,6 @@ class HoldView(Framed):
             pen.words(1.015 * right, height, words, color=inks[words], va="center", fontweight="bold",
                       fontsize=style.FONT, clip_on=False, gid=f"{words} words")  # fmt: skip
         return pen.lift()
-
-
-def hold_chart(curve: HoldCurve) -> Drawing:
-    """Hold-over, wind hold and lead against distance.
-
-    Parameters
-    ----------
-    curve : HoldCurve [SI]
-        From `blasterlab.hold_curve`.
-
-    Returns
-    -------
-    Drawing
-        The figure; `caption` says where to aim at the target [-].
-    """
-    return style.still(HoldView(), curve, in_words.aim(curve))
 
 
 class AimView(Framed):
@@ -136,19 +119,3 @@ class AimView(Framed):
             pen.words((2 * across - 1) * half, (2 * high - 1) * tall, label, color=colour, va="bottom",
                       gid=f"{name} words", **look)  # fmt: skip
         return pen.lift()
-
-
-def aim_chart(curve: HoldCurve) -> Drawing:
-    """Where to aim on a target, as the shooter sees it.
-
-    Parameters
-    ----------
-    curve : HoldCurve [SI]
-        From `blasterlab.hold_curve`.
-
-    Returns
-    -------
-    Drawing
-        The figure; `caption` says where to aim [-].
-    """
-    return style.still(AimView(), curve, in_words.aim(curve))

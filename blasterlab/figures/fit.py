@@ -16,8 +16,7 @@ from blasterlab import units
 from blasterlab.checks.fit_use import SealPick, TubeUse
 from blasterlab.figures import style
 from blasterlab.figures.redrawn import Framed, Pen
-from blasterlab.figures.style import Drawing, Frame
-from blasterlab.report import fit as say
+from blasterlab.figures.style import Frame
 
 
 class SealView:
@@ -88,24 +87,6 @@ class SealView:
         return pen.lift()
 
 
-def seal_chart(pick: SealPick, width: int = 480) -> Drawing:
-    """The groove with ring and tape to scale, cut along the axis, and the squeeze between its limits below.
-
-    Parameters
-    ----------
-    pick : SealPick [-]
-        From `pick_seal`.
-    width : int [px]
-        Of the picture.
-
-    Returns
-    -------
-    Drawing
-        The picture, with its caption [-].
-    """
-    return style.still(SealView(width), pick, say.seal_caption(pick))
-
-
 class TubeView(Framed):
     """Hoop stress in the shot and with the barrel blocked, beside what is allowed and the tube's strength.
 
@@ -147,21 +128,3 @@ class TubeView(Framed):
             side = "right" if at > 0.8 * right else "left"
             pen.words(at, y, f" {word} ", color=colour, fontsize=style.SMALL, va="top", ha=side)
         return pen.lift()
-
-
-def tube_chart(use: TubeUse, width: int = 480) -> Drawing:
-    """Hoop stress in the shot and with the barrel blocked, beside what is allowed and the tube's strength.
-
-    Parameters
-    ----------
-    use : TubeUse [-]
-        From `tube_use`.
-    width : int [px]
-        Of the picture.
-
-    Returns
-    -------
-    Drawing
-        The picture, with its caption [-].
-    """
-    return style.still(TubeView(width), use, say.strength_caption(use))

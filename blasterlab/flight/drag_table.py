@@ -138,18 +138,6 @@ class DragTable:
             )
         return cls(machs, [[grid[r, m] for m in machs] for r in numbers], numbers)
 
-    @classmethod
-    def sphere(cls) -> DragTable:
-        """A smooth sphere between Reynolds numbers of 0.1 and 2e5, from `sphere_drag`.
-
-        Returns
-        -------
-        DragTable
-            Against Reynolds number, 127 points [-].
-        """
-        numbers = np.geomspace(0.1, 2e5, 127)
-        return cls([0.0], [sphere_drag(float(one)) for one in numbers], [float(one) for one in numbers])
-
     def value(self, mach: float, reynolds: float = 1e4) -> float:
         """The drag coefficient at a Mach and a Reynolds number.
 
@@ -221,44 +209,3 @@ def drag_table(coefficient: DragLike) -> DragTable:
     if isinstance(coefficient, DragTable):
         return coefficient
     return DragTable([0.0], [units.si_in(coefficient, "number", "dart.drag_coefficient", *COEFFICIENTS)])
-
-
-def sphere_drag(reynolds: float) -> float:
-    """Drag coefficient of a smooth sphere.
-
-    C_d = 24/Re (1 + 0.152 Re^0.677) + 0.417/(1 + 5070 Re^-0.94)
-
-    Parameters
-    ----------
-    reynolds : float [-]
-        On the diameter, above 0 to 2e5 (below the drag crisis).
-
-    Returns
-    -------
-    float
-        Drag coefficient [-].
-
-    Raises
-    ------
-    UnitError
-        Outside the range.
-
-    Notes
-    -----
-    Against standard drag curves the formula is good to a few percent.
-
-    References
-    ----------
-    R. Clift, W. H. Gauvin, *The motion of particles in turbulent gas streams*, Proc. Chemeca, 14, 1970,
-    with the constants of R. Barati et al., Powder Technology 257, 11, 2014, table 1.
-
-    Examples
-    --------
-    >>> round(sphere_drag(200.0), 6)
-    0.79054
-    """
-    if not 0.0 < reynolds <= 2e5:
-        raise units.UnitError(
-            f"reynolds: got {reynolds:.6g}; must be above 0, at most 2e5, for a smooth sphere"
-        )
-    return 24.0 / reynolds * (1.0 + 0.152 * reynolds**0.677) + 0.417 / (1.0 + 5070.0 * reynolds**-0.94)

@@ -1,4 +1,4 @@
-"""Tables over distance and over weather: the speed that remains, its range, and what other air changes.
+"""Tables over distance and over weather: the speed that remains, and what other air changes.
 
 What it is for: the tables that a builder pins to the wall.  What it leaves out: the effect of the day's
 air on the shot inside the blaster, which is `blasterlab.simulate`'s business.
@@ -11,16 +11,13 @@ from typing import Any, Unpack
 
 from blasterlab import units
 from blasterlab.air import Air
-from blasterlab.build import Build
 from blasterlab.flight.fly import fly
 from blasterlab.flight.launch import Flying, Launch, Settings, distance_si
-from blasterlab.shot.speed_range import range_of
 from blasterlab.tables import pd
 from blasterlab.units import QuantityLike
 
 _LOSS = ["muzzle_velocity_m_s", "distance_m", "time_s", "speed_m_s", "speed_left", "energy_J",
          "energy_left"]  # fmt: skip
-_RANGED = ["speed_m_s", "energy_J", "drop_m", "time_s"]
 _HIGH = "300 m"  # a muzzle so high that no dart lands on the way
 
 
@@ -71,71 +68,6 @@ def loss_table(
         table["energy_left"] = table["energy_J"] / start.energy.m
         tables.append(table[_LOSS])
     return pd.concat(tables, ignore_index=True)
-
-
-def range_table(
-    build: Build,
-    *,
-    distances: Sequence[QuantityLike] = ("5 m", "10 m", "15 m", "20 m"),
-    drag: tuple[float, float] = (0.7, 1.4),
-    **launch: Unpack[Settings],
-) -> pd.DataFrame:
-    """What a build's dart does down range, with the range that losses, springs and drag leave.
-
-    The ends are the slowest dart with the most drag and the fastest with the least, so that more than nine
-    cases in ten lie between them.
-
-    Parameters
-    ----------
-    build : Build [-]
-        Its muzzle velocity has the range of `blasterlab.range_of`.
-    distances : sequence of Quantity or str [m]
-        With the bore along the line of sight; the ground is left out.
-    drag : tuple of float [-]
-        The drag coefficient may be these multiples of the dart's own: from a rounded tip to a flat cylinder
-        (the kit's own choice).  After measuring it, such as (0.95, 1.05).
-    **launch : Air, Wind, Quantity or str [m/s, rad, m]
-        As `Launch.of` takes it.
-
-    Returns
-    -------
-    DataFrame
-        One row a distance: speed, energy, drop and time, each slow, best and fast; SI, units in the names.
-
-    Raises
-    ------
-    UnitError
-        As `fly`, for multiples of the drag that do not stand around 1, and where the dart may stay in.
-
-    Examples
-    --------
-    >>> import blasterlab as bl
-    >>> table = bl.range_table(bl.demo_build("workhorse"), distances=["10 m"])
-    >>> table[["speed_slow_m_s", "speed_best_m_s", "speed_fast_m_s"]].round(0).to_numpy().tolist()
-    [[11.0, 36.0, 46.0]]
-    """
-    if not 0.0 < drag[0] < 1.0 < drag[1]:
-        raise units.UnitError(f"drag: got {drag}; must be multiples below and above 1; try (0.7, 1.4)")
-    muzzle = range_of(build)
-    if muzzle.low <= 0.0:
-        raise units.UnitError(
-            "build: with some of its usual losses the dart stays in the barrel, so that it has no range; "
-            "try calibrate with a string of shots first"
-        )
-    tables = {}
-    for end, speed, share in (
-        ("slow", muzzle.low, drag[1]),
-        ("best", muzzle.best, 1.0),
-        ("fast", muzzle.high, drag[0]),
-    ):
-        dart = build.replace({"dart.drag_coefficient": share * build.dart.drag_coefficient}).dart
-        start = Launch.of(dart, units.quantity(float(speed), "m/s"), **launch)
-        tables[end] = fly(start, muzzle_height=_HIGH).table_at(distances)
-    table = tables["best"][["distance_m"]].copy()
-    for name in _RANGED:
-        for end, found in tables.items():
-            table[name.replace("_", f"_{end}_", 1)] = found[name]
-    return table
 
 
 def air_effect(

@@ -159,26 +159,6 @@ class Trajectory:
         """
         return self._point(self._when(distance))
 
-    def at_time(self, time: QuantityLike) -> FlightPoint:
-        """The flight at a time after the muzzle.
-
-        Parameters
-        ----------
-        time : Quantity or str [s]
-            0 to the end of the flight.
-
-        Returns
-        -------
-        FlightPoint
-            Quantities.
-
-        Raises
-        ------
-        UnitError
-            Outside the flight.
-        """
-        return self._point(units.si_in(time, "time", "time", 0.0, self._length, "the flight ends there"))
-
     def time(self, distance: QuantityLike) -> Quantity:
         """Time of flight to a distance.
 

@@ -109,15 +109,6 @@ def seal(pick: SealPick) -> Told:
     )
 
 
-def seal_caption(pick: SealPick) -> str:
-    """The caption of a ring's picture."""
-    fit, groove, bore = pick.fit, show(pick.groove, "length", 4), show(pick.bore, "length", 4)
-    return (
-        f"{fit.ring.name} with {_turns(fit)} in a groove of {groove} and a bore of {bore}: squeezed by "
-        f"{_percent(fit.squeeze.value)}, {_limits(fit)} usual"
-    )
-
-
 def ends(found: BothEnds) -> Told:
     """What the panel of both ends says."""
     build, places = (
@@ -209,16 +200,6 @@ def _catch(load: CatchLoad) -> str:
 def _blow(load: StopLoad) -> str:
     crush = f"the pad crushed by {_length(load.crush)}"
     return f"{show(load.energy, 'energy', 2)} and {show(load.force, 'force', 2)}, {crush}"
-
-
-def strength_caption(use: TubeUse) -> str:
-    """The caption of the tube's picture."""
-    wall, strength = _length(use.shot.build.chamber.wall), use.material.strength[0]
-    return (
-        f"Hoop stress in {wall} of {use.material.name}: {_stress(use.in_shot.hoop_inside)} in the shot, "
-        f"{_stress(use.in_block.hoop_inside)} with the barrel blocked, "
-        f"{_stress(strength / use.factor)} allowed, strength from {_stress(strength)}"
-    )
 
 
 def water(check: WaterCheck) -> str:

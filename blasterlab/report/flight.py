@@ -75,13 +75,13 @@ def hold_words(result: Hold) -> str:
 
 
 def aim(curve: HoldCurve) -> str:
-    """Where to aim in one line: the caption of `hold_chart` and `aim_chart` [-]."""
+    """Where to aim in one line [-]."""
     right, up = curve.aim
     return f"At {units.show(curve.distance, 'distance', 3)} aim {height(up)}, {side(right)}"
 
 
 def aim_labels(curve: HoldCurve) -> dict[str, str]:
-    """The labels of `aim_chart`, by what they stand at [-]."""
+    """The labels of the target's picture, by what they stand at [-]."""
     right, up = curve.aim
     wind, lead = side(curve.hold.right, ""), side(curve.towards * curve.lead.length, "")
     return {

@@ -116,10 +116,13 @@ def test_time_marks_stand_at_round_times_on_the_path() -> None:
     assert len(xs) >= 3
     shown = [view.figure.artist(f"time {k} 1").get_text() for k in range(7)]
     step = next(float(text[:-2]) / (k + 1) for k, text in enumerate(shown) if text)
+    path = zero.flight.path(4001)
     for k, (x, y) in enumerate(zip(xs, ys, strict=True)):
-        there = zero.flight.at_time(units.quantity(step * (k + 1), "s"))
-        assert x == pytest.approx(there.distance.m_as("m"), abs=2e-3)
-        assert y == pytest.approx(1000 * there.height.m_as("m"), abs=2)
+        distance, height = (
+            np.interp(step * (k + 1), path["time"], path[name]) for name in ("distance", "height")
+        )
+        assert x == pytest.approx(distance, abs=2e-3)
+        assert y == pytest.approx(1000 * height, abs=2)
 
 
 def test_the_path_says_where_the_dart_lands_short() -> None:
@@ -194,8 +197,6 @@ def test_the_holds_are_those_that_are_computed() -> None:
     assert face.figure.artist("lead words").get_text() == "no lead"
     assert face.figure.artist("wind words").get_text() == "no wind hold"
     assert face.figure.artist("aim words").get_text() == "x  aim here: on the mark, not to the side"
-    assert figures.hold_chart(curve).caption == figures.aim_chart(curve).caption
-    assert "high" in figures.hold_chart(curve).caption
 
 
 def test_a_curve_gives_the_holds_of_hold_itself_and_refuses_a_single_point() -> None:

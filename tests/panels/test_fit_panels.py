@@ -18,7 +18,7 @@ from blasterlab.figures.fit import SealView, TubeView
 from blasterlab.figures.motion import MotionView
 from blasterlab.figures.plan import CausesView, StepsView
 from blasterlab.figures.section import SectionView
-from blasterlab.figures.style import Painter
+from blasterlab.figures.style import Painter, still
 from blasterlab.shot.moment import moment
 
 #: Nothing but what callipers and a scale show; invented.
@@ -240,12 +240,12 @@ def test_the_strip_has_its_frames_and_their_numbers() -> None:
 
 
 def test_the_ring_picture_shows_tape_only_where_there_is_some() -> None:
-    wound = figures.seal_chart(pick_seal("36 mm", "29 mm", "4.8 mm", "29 x 3.5 mm"))
+    wound = still(SealView(), pick_seal("36 mm", "29 mm", "4.8 mm", "29 x 3.5 mm"), "")
     turns = pick_seal("36 mm", "29 mm", "4.8 mm", "29 x 3.5 mm").fit.wraps
     assert wound.artist("tape").get_height() == pytest.approx(0.09 * turns)
     ring = wound.artist("ring")
     assert ring.height < 3.5 < ring.width
-    bare = figures.seal_chart(pick_seal("36 mm", "29 mm", "4.8 mm", "28 x 4 mm"))
+    bare = still(SealView(), pick_seal("36 mm", "29 mm", "4.8 mm", "28 x 4 mm"), "")
     with pytest.raises(KeyError):
         bare.artist("tape")
 
@@ -383,7 +383,7 @@ def test_no_word_of_the_tubes_picture_is_cut_off_or_lies_on_another(
         for made in ("acrylic (PMMA)", "printed ABS across layers", "aluminium 6061-T6"):
             panel.set("fit.tube_material", made)
             panel.set("chamber.wall", wall)
-            figure = figures.tube_chart(panel.result)
+            figure = still(TubeView(), panel.result, "")
             figure.draw_without_rendering()
             words = [text for text in figure.axes[0].texts if text.get_text().strip()]
             boxes = [text.get_window_extent() for text in words]

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
+from spheres import sphere_table
 
 import blasterlab as bl
 from blasterlab.flight.equations import AT_GROUND, NO_GROUND, VX, VY, VZ, aimed, at_time, fly_dense
@@ -27,7 +28,7 @@ def test_vacuum_parabola_is_exact(angle):
         there = flight.at(f"{x} m")
         assert there.time.m_as("s") == pytest.approx(time, rel=1e-11)
         assert there.height.m_as("m") == pytest.approx(height, rel=1e-10, abs=1e-10)
-    first, last = flight.at_time("0 s"), flight.last
+    first, last = flight.at("0 m"), flight.last
     fallen = first.height.m_as("m") - last.height.m_as("m")
     assert last.energy.m_as("J") - first.energy.m_as("J") == pytest.approx(1e-3 * 9.80665 * fallen, rel=1e-9)
 
@@ -36,7 +37,7 @@ def test_vacuum_parabola_is_exact(angle):
 @pytest.mark.parametrize("slope", ["0 deg", "25 deg", "-40 deg"])
 def test_energy_lost_is_the_work_of_drag(wind, slope):
     flight = bl.fly(DART, "60 m/s", wind=wind, slope=slope, angle="4 deg", muzzle_height="3 m")
-    start, end = flight.at_time("0 s"), flight.last
+    start, end = flight.at("0 m"), flight.last
     slant = math.radians(float(slope.split()[0]))
     rise = end.distance.m_as("m") * math.sin(slant) + end.height.m_as("m") * math.cos(slant)
     lost = start.energy.m_as("J") - end.energy.m_as("J") - 1e-3 * 9.80665 * rise
@@ -82,7 +83,7 @@ def test_tolerance_is_kept():
 TABLE = bl.DragTable(mach=[0.0, 0.1, 0.3, 1.0], drag_coefficient=[0.6, 0.65, 0.8, 0.9])
 
 
-@pytest.mark.parametrize("drag", [0.4, 1.2, TABLE, bl.DragTable.sphere()])
+@pytest.mark.parametrize("drag", [0.4, 1.2, TABLE, sphere_table()])
 @pytest.mark.parametrize("wind", [(0.0, 0.0, 0.0), (-3.0, 4.0, 1.0)])
 def test_against_scipy_dop853(drag, wind):
     """Same equations written anew, integrated by scipy's DOP853 at 1e-12."""

@@ -5,9 +5,9 @@ import math
 import fluids.drag
 import numpy as np
 import pytest
+from spheres import sphere_drag, sphere_table
 
 from blasterlab.air import Air
-from blasterlab.flight.drag_table import DragTable, sphere_drag
 from blasterlab.flight.equations import NO_GROUND, VY, FlightParameters, Y, at_time, fly_dense
 
 
@@ -25,7 +25,7 @@ def test_other_correlations_agree_within_their_own_scatter(reynolds):
 
 
 def test_sphere_table_between_its_points():
-    table = DragTable.sphere()
+    table = sphere_table()
     for reynolds in np.geomspace(0.11, 1.9e5, 50):
         assert table.value(0.0, float(reynolds)) == pytest.approx(sphere_drag(float(reynolds)), rel=1e-2)
 
@@ -41,7 +41,7 @@ def test_falling_sphere(diameter, density):
     mass = density * math.pi * diameter**3 / 6
     weight = -9.80665 * (1 - rho / density)
     factor = rho * math.pi * diameter**2 / (8 * mass)
-    machs, logs, coefficients = DragTable.sphere().arrays
+    machs, logs, coefficients = sphere_table().arrays
     falling = FlightParameters(
         factor, 0.0, weight, 0.0, 0.0, 0.0, 1 / 343.8, rho * diameter / mu, 10.0, -math.pi / 2, 0.0,
         machs, logs, coefficients,

@@ -188,33 +188,3 @@ def test_air_effect():
 def test_a_hold_out_of_reach_says_how_far_the_dart_gets():
     with pytest.raises(bl.UnitError, match=r"with this zero.*further than 2\d.*try a nearer target"):
         bl.hold(DART, "20 m/s", distance="40 m", zero_distance="10 m")
-
-
-def test_the_range_down_range_is_that_of_the_speed_and_of_the_drag() -> None:
-    build = bl.demo_build("workhorse")
-    table = bl.range_table(build, distances=["3 m", "8 m"])
-    muzzle = bl.range_of(build)
-    slow = bl.loss_table(
-        build.replace({"dart.drag_coefficient": 1.4 * 0.7}), f"{muzzle.low} m/s", distances=["8 m"]
-    )
-    assert table["speed_slow_m_s"][1] == pytest.approx(slow["speed_m_s"][0])
-    for low, high in (("slow", "best"), ("best", "fast")):
-        for name in ("speed_{}_m_s", "energy_{}_J"):
-            assert (table[name.format(low)] < table[name.format(high)]).all()
-        for name in ("drop_{}_m", "time_{}_s"):
-            assert (table[name.format(low)] > table[name.format(high)]).all()
-    measured = bl.range_table(build, distances=["8 m"], drag=(0.95, 1.05))
-    assert measured["speed_slow_m_s"][0] > table["speed_slow_m_s"][1]
-
-
-@pytest.mark.parametrize("drag", [(1.0, 1.2), (0.8, 0.9), (-0.5, 2.0), (1.4, 0.7)])
-def test_multiples_of_the_drag_stand_around_one(drag: tuple[float, float]) -> None:
-    with pytest.raises(bl.UnitError, match="must be multiples below and above 1"):
-        bl.range_table(bl.demo_build("workhorse"), drag=drag)
-
-
-def test_a_dart_that_may_stay_in_has_no_range_down_range() -> None:
-    build = bl.demo_build("apprentice").replace({"losses.dart_friction": "8 N"})
-    assert bl.range_of(build).low == 0.0
-    with pytest.raises(bl.UnitError, match="stays in the barrel"):
-        bl.range_table(build)
