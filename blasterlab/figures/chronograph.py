@@ -6,7 +6,8 @@ What it is for: `string_chart` and `cap_chart` for a notebook, each with its num
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
@@ -19,7 +20,7 @@ from blasterlab.figures import lettering, style
 from blasterlab.figures.redrawn import Framed, Pen
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import caps, strings
-from blasterlab.units import Quantity, QuantityLike
+from blasterlab.units import QuantityLike
 
 
 def _speed(value: Any) -> Any:
@@ -120,13 +121,6 @@ class StringView(Framed):
         return pen.lift()
 
 
-class _Shown(NamedTuple):
-    """What `StringView` takes."""
-
-    summary: Summary
-    cap: Quantity | None
-
-
 def string_chart(summary: Summary, cap: QuantityLike | None = None) -> Drawing:
     """The shots of a string in order, with mean, limits for the next shot, cap and odd shots.
 
@@ -143,11 +137,13 @@ def string_chart(summary: Summary, cap: QuantityLike | None = None) -> Drawing:
         The figure; `caption` has mean, SD and limits [-].
     """
     limit = None if cap is None else units.parse(cap, "speed", "cap")
-    return style.still(StringView(560, 350), _Shown(summary, limit), strings.string_caption(summary))
+    return style.still(
+        StringView(560, 350), SimpleNamespace(summary=summary, cap=limit), strings.string_caption(summary)
+    )
 
 
 class CapView(Framed):
-    """Chance that any shot breaks the cap against the mean; takes a `CapCurve`."""
+    """Chance that any shot breaks the cap against the mean; takes anything with a `curve` (a `CapCurve`)."""
 
     _labels = (("mean of the string", "speed"), ("chance that any shot is over, %", "number"))
 
@@ -156,13 +152,13 @@ class CapView(Framed):
         self.ax.set_yticks([0, 25, 50, 75, 100])
         self._pen = Pen(self.ax)
 
-    def frame(self, result: CapCurve, old: Frame | None) -> Frame:
+    def frame(self, result: Any, old: Frame | None) -> Frame:
         """Limits of the mean in display units.
 
         Parameters
         ----------
-        result : CapCurve [SI]
-            What is to be drawn.
+        result : object [-]
+            With `curve`.
         old : tuple or None [display unit]
             The limits in use.
 
@@ -172,27 +168,27 @@ class CapView(Framed):
             The limits of both axes [display unit], [%].
         """
         still = old[0] if old else None
-        return _settled(still, result.means[0], result.means[-1], 0.05, 0.6), (-4.0, 112.0)
+        return _settled(still, result.curve.means[0], result.curve.means[-1], 0.05, 0.6), (-4.0, 112.0)
 
-    def draw_live(self, result: CapCurve) -> list[Artist]:
+    def draw_live(self, result: Any) -> list[Artist]:
         """Curve, limits, cap, the mean now and the mean to aim for.
 
         Parameters
         ----------
-        result : CapCurve [SI]
-            What is to be drawn.
+        result : object [-]
+            With `curve`.
 
         Returns
         -------
         list of Artist
             In drawing order [-].
         """
-        pen, risk, ((left, right), (low, high)) = self._pen, result.risk, self._frame
-        x = np.asarray(_speed(result.means))
+        curve, ((left, right), (low, high)) = result.curve, self._frame
+        pen, risk, x = self._pen, curve.risk, np.asarray(_speed(curve.means))
         look: dict[str, Any] = {"facecolor": style.SKY, "alpha": 0.3, "linewidth": 0, "gid": "band"}
-        band = np.column_stack([np.r_[x, x[::-1]], 100 * np.r_[result.low, result.high[::-1]]])
+        band = np.column_stack([np.r_[x, x[::-1]], 100 * np.r_[curve.low, curve.high[::-1]]])
         pen.take(lambda: self.ax.fill_between([0, 1], [0, 1], **look), look).set_verts([band])
-        pen.line(x, 100 * result.chance, color=style.BLUE, linewidth=1.8, gid="curve")
+        pen.line(x, 100 * curve.chance, color=style.BLUE, linewidth=1.8, gid="curve")
         cap, wanted = float(_speed(risk.cap)), 100.0 * (1.0 - risk.confidence)
         pen.line([cap, cap], [0.0, 100.0], color=style.VERMILION, linewidth=2.0)
         pen.line([left, right], [wanted, wanted], color=style.GREY, linestyle=":", linewidth=1.2)
@@ -201,7 +197,7 @@ class CapView(Framed):
         if risk.aim_change is not None:
             pen.line([float(_speed(risk.aim_mean))], [wanted], color=style.GREEN, marker="^", markersize=9,
                      linestyle="none", gid="aim")  # fmt: skip
-        said, corner = caps.curve_labels(result), left + 0.02 * (right - left)  # which the curve leaves free
+        said, corner = caps.curve_labels(curve), left + 0.02 * (right - left)  # which the curve leaves free
         small: dict[str, Any] = {"fontsize": style.SMALL, "va": "center"}
         pen.words(corner, low + 0.94 * (high - low), said["here"], color=style.BLACK, **small)
         pen.words(corner, low + 0.87 * (high - low), said["aim"], color=style.GREEN, fontweight="bold",
@@ -224,4 +220,4 @@ def cap_chart(curve: CapCurve) -> Drawing:
     Drawing
         The figure; `caption` has the risk and the mean to aim for [-].
     """
-    return style.still(CapView(560, 350), curve, caps.cap_caption(curve))
+    return style.still(CapView(560, 350), SimpleNamespace(curve=curve), caps.cap_caption(curve))

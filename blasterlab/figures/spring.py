@@ -7,6 +7,7 @@ computation; it draws results.
 
 from __future__ import annotations
 
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -25,7 +26,10 @@ from blasterlab.tables import pd
 
 
 class SpringView(Framed):
-    """Force against length of one spring: preload, catch, solid, where it yields, and the energy between."""
+    """Force against length of one spring: preload, catch, solid, where it yields, and the energy between.
+
+    Takes anything with a `line` (a `ForceLine`).
+    """
 
     _labels = (("length of the spring", "length"), ("force", "force"))
 
@@ -33,13 +37,13 @@ class SpringView(Framed):
         self.figure, (self.ax,) = style.new_figure(width, height, right=20)
         self._pen = Pen(self.ax)
 
-    def frame(self, result: ForceLine, old: Frame | None) -> Frame:
+    def frame(self, result: Any, old: Frame | None) -> Frame:
         """Limits of both axes in display units.
 
         Parameters
         ----------
-        result : ForceLine [SI]
-            What is to be drawn.
+        result : object [-]
+            With `line`.
         old : tuple or None [display unit]
             The limits in use.
 
@@ -48,33 +52,32 @@ class SpringView(Framed):
         tuple
             The limits of x and y [display unit].
         """
-        far = 1.2 * style.shown(result.free, "length")  # room for the words beside the front stop
-        high = style.shown(result.solid_force, "force")
+        far = 1.2 * style.shown(result.line.free, "length")  # room for the words beside the front stop
+        high = style.shown(result.line.solid_force, "force")
         return (
             style.steady(old[0] if old else None, 0.0, far),
             style.steady(old[1] if old else None, 0.0, 1.08 * high),
         )
 
-    def draw_live(self, result: ForceLine) -> list[Artist]:
+    def draw_live(self, result: Any) -> list[Artist]:
         """The line, its marks and the shaded energy.
 
         Parameters
         ----------
-        result : ForceLine [SI]
-            What is to be drawn.
+        result : object [-]
+            With `line`.
 
         Returns
         -------
         list of Artist
             In drawing order [-].
         """
-        pen, ((left, right), (_, most)) = self._pen, self._frame
+        pen, line, ((left, right), (_, most)) = self._pen, result.line, self._frame
         free, front, catch, solid = (
-            style.shown(value, "length") for value in (result.free, result.front, result.catch, result.solid)
+            style.shown(value, "length") for value in (line.free, line.front, line.catch, line.solid)
         )
         low, high, top = (
-            style.shown(value, "force")
-            for value in (result.front_force, result.catch_force, result.solid_force)
+            style.shown(value, "force") for value in (line.front_force, line.catch_force, line.solid_force)
         )
         look: dict[str, Any] = {"facecolor": style.SKY, "alpha": 0.4, "linewidth": 0, "gid": "area"}
         area = pen.take(lambda: self.ax.fill_between([0, 1], [0, 1], **look), look)
@@ -85,13 +88,13 @@ class SpringView(Framed):
                  linestyle=":", linewidth=1.0)  # fmt: skip
         said, black, edge = units.show, style.BLACK, {"markeredgecolor": style.BLACK, "markeredgewidth": 0.6}
         marks: tuple[tuple[Any, ...], ...] = (
-            ("front", result.front, low, f"front stop {said(result.front_force, 'force', 3)}",
+            ("front", line.front, low, f"front stop {said(line.front_force, 'force', 3)}",
              {"color": style.GREEN, "marker": "s", "markersize": 7}),
-            ("catch", result.catch, high, f"catch {said(result.catch_force, 'force', 3)}",
+            ("catch", line.catch, high, f"catch {said(line.catch_force, 'force', 3)}",
              {"color": style.VERMILION, "marker": "o", "markersize": 8}),
-            ("set", result.set_length, style.shown(result.set_force or 0.0, "force"),
+            ("set", line.set_length, style.shown(line.set_force or 0.0, "force"),
              "a new spring shortens", {"color": style.ORANGE, "marker": "^", "markersize": 8, **edge}),
-            ("limit", result.limit_length, style.shown(result.limit_force or 0.0, "force"), "static limit",
+            ("limit", line.limit_length, style.shown(line.limit_force or 0.0, "force"), "static limit",
              {"color": black, "marker": "X", "markersize": 8}),
         )  # fmt: skip
         there = [mark for mark in marks if mark[1] is not None]
@@ -102,9 +105,9 @@ class SpringView(Framed):
             pen.line([x], [y], linestyle="none", gid=name, **form)
             bold: dict[str, Any] = {"fontweight": "bold", "color": style.VERMILION} if name == "catch" else {}
             pen.words(x + 0.022 * (right - left), places[name], words, gid=f"{name} words", **small, **bold)
-        pen.words(solid - 0.012 * right, 0.03 * most, f"solid {said(result.solid, 'length', 3)}", rotation=90,
+        pen.words(solid - 0.012 * right, 0.03 * most, f"solid {said(line.solid, 'length', 3)}", rotation=90,
                   fontsize=style.SMALL, ha="right", va="bottom")  # fmt: skip
-        pen.words(0.5 * (front + catch), 0.25 * (low + high), said(result.energy, "energy", 3), ha="center",
+        pen.words(0.5 * (front + catch), 0.25 * (low + high), said(line.energy, "energy", 3), ha="center",
                   color=style.BLUE, fontweight="bold", **small)  # fmt: skip
         return pen.lift()
 
@@ -122,7 +125,7 @@ def spring_diagram(line: ForceLine) -> Drawing:
     Drawing
         The figure; `caption` has the numbers [-].
     """
-    return style.still(SpringView(560, 350), line, line_caption(line))
+    return style.still(SpringView(560, 350), SimpleNamespace(line=line), line_caption(line))
 
 
 class ScaleView(Framed):

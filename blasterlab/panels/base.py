@@ -130,13 +130,7 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         self._to_keep: dict[str, str] = {}  # by hand, to be kept for other notebooks
         self._unread: dict[str, str] = {}  # why the entry that a control's box holds cannot be read
         self._rows = {name: row_of(control, self._typed) for name, control in self.controls.items()}
-        self._bench = None
-        if start is not None:
-            self._bench = BenchRow(
-                start.shelf, self._start_chosen, self._saved, self._text_asked,
-                lambda: self._noted(self.clear_bench),
-                (lambda: self._noted(self.from_callipers)) if {*self.controls} >= NEEDED else None,
-            )  # fmt: skip
+        self._bench = None if start is None else BenchRow(start.shelf, self, {*self.controls} >= NEEDED)
         self._unit_row = row_of(
             Choice("units", "units", units.UNIT_SETS, units.use_units(), "of every panel and printed number"),
             self._unit_chosen,

@@ -10,6 +10,7 @@ import base64
 import re
 from collections.abc import Callable
 from html import escape
+from typing import Any
 
 import ipywidgets as W  # noqa: N812
 
@@ -24,49 +25,43 @@ _COPY = (
 
 
 class BenchRow:
-    """The widgets; `chosen` and `save` are called with a name when a hand chose or saved.
+    """The widgets, whose buttons do what `panel` does in code.
 
     Parameters
     ----------
     shelf : Shelf [-]
         Where builds, or strings, are kept.
-    chosen, save, text, clear : callable [-]
-        What the list, *Save*, *As text* and *Clear bench* do.
-    mine : callable or None [-]
-        What *My callipers only* does; None leaves it out.
+    panel : Panel [-]
+        Whose row it is.
+    mine : bool [-]
+        Whether *My callipers only* is among them.
     """
 
-    def __init__(
-        self,
-        shelf: Shelf,
-        chosen: Callable[[str], None],
-        save: Callable[[str], None],
-        text: Callable[[], None],
-        clear: Callable[[], None],
-        mine: Callable[[], None] | None = None,
-    ) -> None:
+    def __init__(self, shelf: Shelf, panel: Any, mine: bool) -> None:
         self.shelf, kind = shelf, shelf.kind
         style = {"description_width": "70px"}
         self.start = W.Dropdown(description="start from", style=style, layout=_wide("200px", "320px"))
-        self.start.observe(lambda change: chosen(change["new"]), "value")
+        self.start.observe(lambda change: panel._start_chosen(change["new"]), "value")
         hint = f"name of your {kind}"
         self.name = W.Text(placeholder=hint, continuous_update=False, layout=_wide("120px", "200px"))
-        tip = f"keep this {kind} under this name; every notebook then starts from it"
-        self.save = W.Button(description=f"Save {kind}", tooltip=tip, layout=W.Layout(width="96px"))
-        self.save.on_click(lambda _: save(self.name.value))
-        tip = f"copy or download this {kind}"
-        self.as_text = W.Button(description="As text", tooltip=tip, layout=W.Layout(width="76px"))
-        self.as_text.on_click(lambda _: text())
-        tip = f"every notebook then starts from the demos again; your saved {kind}s stay"
-        self.clear = W.Button(description="Clear bench", tooltip=tip, layout=W.Layout(width="106px"))
-        self.clear.on_click(lambda _: clear())
         self.text, self.whose = W.HTML(), W.HTML()
-        row = [self.start, self.name, self.save, self.as_text, self.clear]
-        if mine is not None:
-            tip = "forget the demo's values: keep what you typed, assume the rest and say so; Undo goes back"
-            row.append(W.Button(description=ONLY_MINE, tooltip=tip, layout=W.Layout(width="136px")))
-            row[-1].on_click(lambda _: mine())
-        asked = W.HBox(row)
+
+        def button(words: str, width: str, tip: str, action: Callable[[], None]) -> W.Button:
+            made = W.Button(description=words, tooltip=tip, layout=W.Layout(width=width))
+            made.on_click(lambda _: panel._noted(action))
+            return made
+
+        tip = f"keep this {kind} under this name; every notebook then starts from it"
+        save = button(f"Save {kind}", "96px", tip, lambda: panel.save(self.name.value.strip()))
+        tip = f"copy or download this {kind}"
+        text = button(
+            "As text", "76px", tip, lambda: self.show_text("" if self.text.value else panel.kept_text)
+        )
+        tip = f"every notebook then starts from the demos again; your saved {kind}s stay"
+        self.clear = button("Clear bench", "106px", tip, panel.clear_bench)
+        tip = "forget the demo's values: keep what you typed, assume the rest and say so; Undo goes back"
+        callipers = [button(ONLY_MINE, "136px", tip, panel.from_callipers)] if mine else []
+        asked = W.HBox([self.start, self.name, save, text, self.clear, *callipers])
         asked.add_class("bl-hand")
         self.box = W.VBox([self.whose, asked, self.text])
 

@@ -96,7 +96,7 @@ def chronograph_panel(
     def asked(start: Start[ChronoString]) -> tuple[None, list[Any]]:
         return None, [Paste("shots", "shots, one a line", start.text, _SHOTS, rows=9), *controls]
 
-    views: list[Any] = [StringView(), _RiskView()]
+    views: list[Any] = [StringView(), CapView()]
     return Panel(
         "Chronograph", asked, evaluate, string_words, views, f"{caps.CAUTION} {caps.BENCH}", start=begun,
         text=lambda state: _read(state).to_csv(),
@@ -162,13 +162,3 @@ def string_words(result: StringResult) -> Told:
     """
     first = result.cap == parse(EXAMPLE, "speed", "cap")
     return caps.panel_words(result.summary, result.curve.risk, result.over, first)
-
-
-class _RiskView(CapView):
-    """The cap picture, taking the panel's result."""
-
-    def frame(self, result: Any, old: Any) -> Any:
-        return super().frame(result.curve, old)
-
-    def draw_live(self, result: Any) -> Any:
-        return super().draw_live(result.curve)

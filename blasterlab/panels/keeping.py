@@ -49,7 +49,6 @@ class Keeping:
     """What a panel starts from and where it was; `Panel` fills in what is only declared here."""
 
     title: str
-    controls: Mapping[str, Asked]
     _make: Callable[[kept.Start | None], tuple[Any, Sequence[Asked]]]
     _text: Callable[[State], str]
     _origin: kept.Start | None
@@ -70,7 +69,6 @@ class Keeping:
     _refresh: Callable[[], None]
     _raise_fault: Callable[[], None]
     _tell: Callable[[], None]
-    _state: dict[str, Any]
     _first: dict[str, Any]
 
     def reset(self) -> None:
@@ -286,13 +284,6 @@ class Keeping:
     def _start_chosen(self, name: str) -> None:
         if not self._moving:
             self._noted(lambda: self.start_from(name))
-
-    def _saved(self, name: str) -> None:
-        self._noted(lambda: self.save(name.strip()))
-
-    def _text_asked(self) -> None:
-        if (bench := self._bench) is not None:
-            self._noted(lambda: bench.show_text("" if bench.text.value else self.kept_text))
 
     def _noted(self, action: Callable[[], None]) -> None:
         """Do what the hand asked of the bench; a fault goes to the message line, the picture still holds."""

@@ -107,7 +107,7 @@ def spring_panel(build: Build | None = None) -> Panel[SpringInBuild]:
         moved = _SpringBuild(start.value)
         return moved, moved.asked
 
-    return Panel(_TITLE, controls, compute, told, [_LineView()], CAUTION, start=begun)
+    return Panel(_TITLE, controls, compute, told, [SpringView()], CAUTION, start=begun)
 
 
 @dataclass(frozen=True)
@@ -201,16 +201,6 @@ def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass:
     stroke = units.quantity(state["chamber.stroke"], "m")
     friction = units.quantity(state["losses.seal_friction"], "N")
     return spring_use(spring, stroke, friction, state["ratio"])
-
-
-class _LineView(SpringView):
-    """The spring picture, taking the panel's result."""
-
-    def frame(self, result: Any, old: Any) -> Any:
-        return super().frame(result.line, old)
-
-    def draw_live(self, result: Any) -> Any:
-        return super().draw_live(result.line)
 
 
 def scale_panel(readings: str = READINGS) -> Panel[RateFit]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -102,7 +103,7 @@ def test_words_beside_the_lines_do_not_cover_each_other() -> None:
 
 def test_the_cap_picture_marks_now_and_aim() -> None:
     view, what = CapView(), cap_curve(STRING, "57.5 m/s", 10)
-    drawn(view, what)
+    drawn(view, SimpleNamespace(curve=what))
     assert view.figure.artist("curve").get_xdata() == pytest.approx(what.means)
     assert view.figure.artist("curve").get_ydata() == pytest.approx(100 * what.chance)
     assert view.figure.artist("here").get_xdata() == pytest.approx([STRING.mean.m_as("m/s")])
@@ -111,17 +112,17 @@ def test_the_cap_picture_marks_now_and_aim() -> None:
     assert view.figure.artist("aim").get_ydata() == pytest.approx([5.0])
     assert view.figure.artist("aim words").get_text().startswith("▲ aim for 55")
     room = cap_curve(STRING, "60 m/s", 10)
-    drawn(view, room)
+    drawn(view, SimpleNamespace(curve=room))
     assert (
         view.figure.artist("aim words")
         .get_text()
         .startswith(f"▲ not above {kept(room.risk.aim_mean, 'speed')}")
     )
-    drawn(view, what)
+    drawn(view, SimpleNamespace(curve=what))
     corners = view.figure.artist("band").get_paths()[0].vertices
     assert corners[:25, 1] == pytest.approx(100 * what.low)
     few = cap_curve(bl.ChronoString.read([30, 40, 50], unit="m/s"), "45 m/s", 1000, confidence=0.9999)
-    drawn(view, few)
+    drawn(view, SimpleNamespace(curve=few))
     assert not view.figure.artist("aim").get_visible()
     assert "no mean would do" in view.figure.artist("aim words").get_text()
     assert "no mean would do" in figures.cap_chart(few).caption

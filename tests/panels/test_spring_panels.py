@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import io
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -53,8 +54,8 @@ def test_the_diagram_draws_the_line_in_the_chosen_units(chosen: str) -> None:
     units.use_units(chosen)
     line = force_line(SPRING, "80 mm")
     view = SpringView()
-    view.draw_full(view.frame(line, None))
-    view.draw_live(line)
+    view.draw_full(view.frame(SimpleNamespace(line=line), None))
+    view.draw_live(SimpleNamespace(line=line))
     assert view.figure.artist("line").get_xdata() == pytest.approx(
         units.display(np.array([line.solid, line.free]), "length")
     )
@@ -82,8 +83,8 @@ def test_words_in_the_diagram_do_not_cover_each_other() -> None:
     view = SpringView()
     for free in (150, 180, 200, 230, 260, 320):
         line = force_line(dataclasses.replace(SPRING, free_length=f"{free} mm"), "80 mm")
-        view.draw_full(view.frame(line, None))
-        view.draw_live(line)
+        view.draw_full(view.frame(SimpleNamespace(line=line), None))
+        view.draw_live(SimpleNamespace(line=line))
         renderer = view.figure.canvas.get_renderer()
         named = [each for each in view.ax.texts if each.get_gid() and each.get_visible()]
         assert {"front words", "catch words"} <= {each.get_gid() for each in named}
@@ -174,8 +175,8 @@ def test_both_shares_of_the_stress_are_named_alike_everywhere(chosen: str) -> No
         assert len([found for found in panel.result.findings if both in found.message]) == 1
     long = force_line(dataclasses.replace(SPRING, free_length="320 mm"), "80 mm")
     view = SpringView()
-    view.draw_full(view.frame(long, None))
-    view.draw_live(long)
+    view.draw_full(view.frame(SimpleNamespace(line=long), None))
+    view.draw_live(SimpleNamespace(line=long))
     assert view.figure.artist("set words").get_text() == "a new spring shortens"
     assert view.figure.artist("limit words").get_text() == "static limit"
     caption = figures.spring_diagram(long).caption
