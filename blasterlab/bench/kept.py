@@ -15,7 +15,7 @@ import re
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Generic, TypeVar
 
@@ -81,10 +81,21 @@ def recall(key: str, among: Collection[str] | None = None) -> str | None:
     """
     place = folder()
     try:
-        kept = None if place is None else (place / "chosen" / f"{key}.txt").read_text(encoding="utf-8")
+        kept = None if place is None else _as_it_is(place / "chosen" / f"{key}.txt")
     except (OSError, UnicodeDecodeError):
         return None
     return kept if among is None or kept in among else None
+
+
+def _as_it_is(path: Path) -> str:
+    found = path.stat()
+    return _read(path, found.st_mtime_ns, found.st_ino, found.st_size)
+
+
+@lru_cache(maxsize=8)  # asked for at every move of a control
+def _read(path: Path, *_: int) -> str:
+    """A file's text, read again once it is another file or a changed one."""
+    return path.read_text(encoding="utf-8")
 
 
 def _write(path: Path, text: str) -> None:

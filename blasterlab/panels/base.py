@@ -46,7 +46,7 @@ from blasterlab.panels.export import Export
 from blasterlab.panels.history import History
 from blasterlab.panels.keeping import PANELS, Keeping, Moment, State
 from blasterlab.panels.last import LastSight
-from blasterlab.panels.look import PANEL, fold
+from blasterlab.panels.look import PANEL, STYLE, fold
 from blasterlab.panels.rows import Box, Row, row_of
 from blasterlab.panels.sight import Sight, alert
 from blasterlab.report import asked
@@ -155,7 +155,7 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         hand.add_class("bl-hand")
         below_rows = [hand, export] if self.views else []
         bench = [] if self._bench is None else [self._bench.box]
-        left = W.VBox([self._sight.widget, W.HTML(fold(asked.MORE))])
+        left = W.VBox([self._sight.widget, W.HTML(STYLE + fold(asked.MORE))])
         right = W.VBox([self._message, *self._folded(), *below_rows, *bench])
         grid = W.Box([left, right])
         grid.add_class("bl-grid")

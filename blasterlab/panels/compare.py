@@ -6,6 +6,8 @@ than two builds, which `bl.compare_builds` takes.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from blasterlab.bench.kept import Start, my_builds
 from blasterlab.build import Build, demo_build
 from blasterlab.figures.compare import CompareView
@@ -32,6 +34,7 @@ def compare_panel(first: Build | None = None, second: Build | None = None) -> Pa
     Panel
         The panel; ``panel.set("second", text)`` pastes in code, ``panel.result`` is the comparison [-].
     """
+    read = lru_cache(maxsize=2)(Build.from_text)  # the one that stays is not read again
     other = (demo_build(my_builds.otherwise) if second is None else second).to_text()
 
     def boxes(start: Start[Build]) -> tuple[None, list[Paste]]:
@@ -43,7 +46,7 @@ def compare_panel(first: Build | None = None, second: Build | None = None) -> Pa
     return Panel(
         "Two builds",
         boxes,
-        lambda state: compare_builds([Build.from_text(state[name]) for name in ("build", "second")]),
+        lambda state: compare_builds([read(state[name]) for name in ("build", "second")]),
         panel_words,
         [CompareView()],
         CAUTION,

@@ -22,7 +22,6 @@ from blasterlab.buildtext import NEEDED
 from blasterlab.panels.bench_row import BenchRow
 from blasterlab.panels.controls import Asked
 from blasterlab.panels.history import History
-from blasterlab.panels.look import STYLE
 from blasterlab.panels.rows import Row
 from blasterlab.panels.sight import Sight
 from blasterlab.report import asked
@@ -323,6 +322,6 @@ class Keeping:
         if self.start is not None:
             moved = f"; {words.CHANGED}" if self._moved else ""
             place = f" · {escape(words.start(self.start))}{moved}"
-        self._heading.value = f"{STYLE}<b>{escape(self.title)}</b>{place}"
+        self._heading.value = f"<b>{escape(self.title)}</b>{place}"
         if self._bench is not None:
             self._bench.whose.value = escape(self._whose())

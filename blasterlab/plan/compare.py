@@ -15,6 +15,7 @@ import dataclasses
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -186,16 +187,22 @@ def _range(first: Build, other: Build, level: float) -> tuple[Quantity, Quantity
         both = {name for name in both if not name.startswith("spring")}
     own = [name for name in two.names if name not in both]
     places = (
-        list(range(len(here))),
-        [len(here) + own.index(name) if name in own else one.names.index(name) for name in two.names],
+        tuple(range(len(here))),
+        tuple(len(here) + own.index(name) if name in own else one.names.index(name) for name in two.names),
     )
-    scores, means = normal_scores(_DRAWS, len(here) + len(own) + 2), []
-    for n, at, asked, build in zip((1, 2), places, (one, two), (first, other), strict=True):
-        table = asked.values(scores[:, at])
-        speeds = simulate_rows(asked.rows(build.si, 1, table), TOLERANCE).muzzle_velocity.m
-        means.append(asked.readings(speeds, table) * (1.0 + asked.setup * scores[:, -n]))
+    columns = len(here) + len(own) + 2
+    means = [_means(*each, columns) for each in zip((first, other), places, (-1, -2), strict=True)]
     ends = np.quantile(means[1] - means[0], [0.5 - 0.5 * level, 0.5 + 0.5 * level], method="hazen")
     return units.quantity(float(ends[0]), "m/s"), units.quantity(float(ends[1]), "m/s")
+
+
+@lru_cache(maxsize=2)  # where one of two builds is changed, the other is not shot again
+def _means(build: Build, at: tuple[int, ...], setup: int, columns: int) -> Floats:
+    """Mean readings of many builds like this one [m/s], its unknowns and its setup at these scores."""
+    asked, scores = unknowns(build), normal_scores(_DRAWS, columns)
+    table = asked.values(scores[:, at])
+    speeds = simulate_rows(asked.rows(build.si, 1, table), TOLERANCE).muzzle_velocity.m
+    return np.asarray(asked.readings(speeds, table) * (1.0 + asked.setup * scores[:, setup]))
 
 
 def expected(build: Build, level: float = 0.9) -> Prediction | None:

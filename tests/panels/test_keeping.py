@@ -362,3 +362,23 @@ def test_what_is_not_saved_stands_as_text_under_the_last_picture(bench: Path) ->
     assert "length = &quot;304.8 mm&quot;" in panel._last._html()  # without the noise of a conversion
     panel.save("Shorter")
     assert "<details>" not in panel._last._html()
+
+
+def test_what_another_notebook_chose_is_read_when_it_changes_and_not_at_every_move(
+    bench: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    panel, read, plain = panels.barrel_panel(), [], Path.read_text
+    kept.remember("units", "metric")
+    monkeypatch.setattr(Path, "read_text", lambda path, **how: read.append(path.name) or plain(path, **how))
+    for length in range(300, 310):
+        panel.type("barrel.length", str(length))
+    assert read == ["units.txt"]
+    for chosen in ("mm and ft/s", "metric", "US customary"):
+        kept.remember("units", chosen)
+        panel.slide("barrel.length", panel.box("barrel.length").place + 5)
+        assert panel.units == chosen
+    assert read == 4 * ["units.txt"]
+    (bench / "chosen" / "units.txt").unlink()
+    panel.units = "metric"
+    panel.type("barrel.length", "320")
+    assert (kept.recall("units"), panel.units) == (None, "metric")

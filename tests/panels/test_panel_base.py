@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 
 import blasterlab as bl
-from blasterlab import units
+from blasterlab import panels, units
 from blasterlab.figures.style import Painter, label, new_figure, steady
 from blasterlab.panels import base, sight
 from blasterlab.panels.base import LONGEST, Panel
@@ -227,6 +227,17 @@ def test_a_move_sends_the_browser_two_messages_and_no_echo(panel, monkeypatch):
     sight = next(each for each in inside(panel, W.HTML) if each.value == panel.sight)
     assert [widget for widget, _ in sent] == [sight, inside(panel, W.Text)[0]]
     assert sent[0][1]["state"]["value"].count("<img") == len(panel.pictures)
+
+
+def test_no_move_sends_the_style_of_the_page_again():
+    """The browser would lay out every panel of the notebook anew."""
+    panel = panels.build_panel(bl.demo_build("workhorse").to_text())
+    before = {widget: widget.value for widget in base._widgets(panel) if isinstance(widget, W.HTML)}
+    assert sum("<style" in value and ".bl-grid" in value for value in before.values()) == 1
+    panel.type("build", panel.box("build").text.replace('"90', '"91'))
+    moved = [widget.value for widget, value in before.items() if widget.value != value]
+    assert any("changed, not saved" in value for value in moved)
+    assert not any("<style" in value for value in moved)
 
 
 def test_slider_noise_is_rounded(panel):

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 import blasterlab as bl
 from blasterlab import figures, panels, units
+from blasterlab.build import Build
 from blasterlab.parts.priors import NINE_IN_TEN
 from blasterlab.plan import compare as core
 from blasterlab.report import compare as words
@@ -238,3 +239,21 @@ def test_the_panel_follows_its_boxes() -> None:
     assert panel.text.endswith(": -0.23 m/s, mostly barrel length -0.23 m/s")
     with pytest.raises(ValueError, match=r"barrel\.bore: missing|one fault"):
         panel.set("second", "title = 'nothing'")
+
+
+def test_the_panel_does_not_shoot_the_build_again_that_stays(monkeypatch: pytest.MonkeyPatch) -> None:
+    panel = panels.compare_panel(OLD, OLD.replace(TUBE))
+    shot: list[int] = []
+    plain = core.simulate_rows
+    monkeypatch.setattr(
+        core, "simulate_rows", lambda rows, *rest: shot.append(len(rows)) or plain(rows, *rest)
+    )
+    panel.set("build", OLD.replace({"chamber.stroke": "91 mm"}).to_text())
+    panel.set("second", OLD.replace(TUBE | {"dart.mass": "1.2 g"}).to_text())
+    assert shot == 2 * [core._DRAWS]
+    fresh = core.compare_builds([Build.from_text(str(panel.values[name])) for name in ("build", "second")])
+    assert panel.result.ranges == fresh.ranges
+    core._means.cache_clear()
+    again = core.compare_builds(fresh.builds)
+    assert again.ranges == fresh.ranges
+    assert len(shot) == 4
