@@ -30,6 +30,7 @@ References
 ----------
 J. Corner, *Theory of the Interior Ballistics of Guns*, Wiley 1950: Lagrange's correction.
 H. S. Carslaw and J. C. Jaeger, *Conduction of Heat in Solids*, 2nd ed., 1959, sec. 2.5: the wall heat.
+M. J. Moran and H. N. Shapiro, *Fundamentals of Engineering Thermodynamics*, ch. 7: exergy.
 """
 
 from __future__ import annotations
@@ -43,6 +44,7 @@ from blasterlab.shot.rules import dart_hold, dart_sliding, nose_out, seal_hold, 
 
 THIRD, SIXTH = 1.0 / 3.0, 1.0 / 6.0
 CONDUCTIVITY = 0.0257  # W/(m K), air at 20 degC (CRC Handbook of Chemistry and Physics)
+SURE = 0.999  # of the dart's hold: room for what the integration leaves out
 FOLLOWS = 1e5  # 1/s, rate at which gas takes the temperature of its walls at most (own choice)
 
 
@@ -325,6 +327,49 @@ def ledger_gap(p: Parameters, x: Floats, stop_energy: float) -> float:
     """
     least = max(1e-3 * spring_work(p, p.stroke), 1e-12)
     return abs(energy(p, x, nose_out(p, x[Y], 1)) + stop_energy) / max(energy_in(p, x[S]), least)
+
+
+@compiled_inline
+def log_at_most(x: float) -> float:
+    """At least ln x; near 1 off by (x - 1)^3 / 24 above it, (1 - x)^3 / 12 below."""
+    return (x - 1.0) / math.sqrt(x) if x > 1.0 else 2.0 * (x - 1.0) / (x + 1.0)
+
+
+@compiled_inline
+def exergy(p: Parameters, m: float, e: float, volume: float) -> float:
+    """Slightly more than all the work that a gas volume can do until it is as the air around it, J.
+
+    The closed system's exergy, with gas that comes or goes counted as air at rest: it falls with every leak,
+    in or out, with heat to or from the walls, and with every flow from the higher pressure to the lower.
+    """
+    outside = p.ambient_pressure * volume
+    ratio = (GAMMA - 1.0) * e / outside
+    warmed = m * p.gas_constant * p.ambient_temperature
+    entropy = GAMMA * INVERSE * (log_at_most(warmed / (outside * ratio)) - 1.0) + log_at_most(ratio)
+    return outside * (ratio * INVERSE + 1.0) + warmed * entropy
+
+
+@compiled_bare
+def work_left(p: Parameters, x: Floats) -> float:
+    """Slightly more than all the work that springs, plunger and gas can still do on a dart at rest, J."""
+    v1, v2 = volumes(p, x[S], x[Y])
+    moving = 0.5 * p.plunger_mass * x[U] * x[U] + max(coil_energy(p, x), 0.0)
+    springs = spring_work(p, p.stroke) - spring_work(p, x[S])
+    return springs + moving + exergy(p, x[M1], x[E1], v1) + exergy(p, x[M2], x[E2], v2)
+
+
+@compiled_bare
+def dart_stays(p: Parameters, x: Floats) -> bool:
+    """Whether a dart at rest can provably not move again, either way.
+
+    The gas behind it would need more exergy than is left.  At a pressure r times that outside it has least
+    where it came there without heat: V pa (r / (g - 1) + 1 - g / (g - 1) r^(1/g)), which is more than
+    V pa (r - 1) (1 - r^(-1/2)) / g; below that outside, more still.
+    """
+    _v1, v2 = volumes(p, x[S], x[Y])
+    rise = SURE * dart_hold(p, p.ambient_pressure) / (p.ambient_pressure * p.barrel_area)
+    least = p.ambient_pressure * v2 * rise * (1.0 - 1.0 / math.sqrt(1.0 + rise)) / GAMMA
+    return work_left(p, x) < least
 
 
 @compiled_inline

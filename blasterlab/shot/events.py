@@ -168,9 +168,16 @@ def release(
 
 
 @compiled_inline
-def how_ended(t: float, limit: float, x: Floats, mode: Integers, marks: Floats) -> int:
+def how_ended(t: float, limit: float, x: Floats, mode: Integers, marks: Floats, stays: bool) -> int:
     """How the shot has ended (`rules.ending`), or RUNNING."""
-    return rules.ending(t, limit, x[S], x[Y], mode[eq.DART], marks[HELD_SINCE], marks[BEST_SINCE])
+    return rules.ending(t, limit, x[S], x[Y], mode[eq.DART], marks[HELD_SINCE], marks[BEST_SINCE], stays)
+
+
+@compiled_inline
+def at_rest_for_good(p: Parameters, x: Floats, mode: Integers) -> bool:
+    """Whether the plunger lies at its front stop and the dart, at rest, stays (`equations.dart_stays`)."""
+    at_front = mode[eq.PLUNGER] == 0 and x[S] >= p.stroke and mode[eq.DART] == 0
+    return at_front and eq.dart_stays(p, x)
 
 
 @compiled_inline

@@ -103,20 +103,15 @@ def lost(mass: float, before: float, after: float) -> float:
 
 @compiled_inline
 def ending(
-    t: float, limit: float, s: float, y: float, dart: int, held_since: float, best_since: float
+    t: float, limit: float, s: float, y: float, dart: int, held_since: float, best_since: float, stays: bool
 ) -> int:
     """How a shot whose dart has not left has ended at time t, `RUNNING` when it has not.
 
     `dart` is its way, `held_since` when it last came to rest, `best_since` when the plunger first stood or
-    turned (-1: not yet): a dart that it could not move by then, nor for a while after, stays.
-
-    It does not end sooner where a bound on the pressure proves that the dart stays, for what else happens in
-    that while is reported: over it, in the demo builds with a dart held by 40 N, the plunger goes another 1.7
-    to 20 mm, and up to three times the energy put in passes the leaks; where the dart stalls in a barrel of
-    2 m, up to 14 %.  It takes 54 to 64 of 84 to 95 steps in the first case, where a shot that leaves takes
-    63; 15 to 36 of 120 to 148 in the second.
+    turned (-1: not yet): a dart that it could not move by then, nor for a while after, stays; so does one
+    that provably cannot move again (`stays`).
     """
-    if dart == 0 and best_since >= 0.0 and t - max(held_since, best_since) > QUIET:
+    if dart == 0 and best_since >= 0.0 and (stays or t - max(held_since, best_since) > QUIET):
         if y > 0.0:
             return STALLED
         return NO_RELEASE if s == 0.0 else NO_BREAKAWAY

@@ -174,7 +174,7 @@ def _shoot(
         lifted = _lift_off(x, springs, n, touch, k[0, U])
         if started or lifted:
             continue
-        status = events.how_ended(t, t_max, x, mode, marks)
+        status = events.how_ended(t, t_max, x, mode, marks, False)
         if status != RUNNING:
             break
         taken, h = _advance(t, x, h, longest, tolerance, p, springs, n, mode, touch, scale, k, z, new)

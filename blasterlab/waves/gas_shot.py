@@ -213,7 +213,7 @@ def _shoot(
         push, seal = line.pressed(coils, x[U]), seal_hold(p, found.at_plunger)
         on_plunger = eq.spring_force(p, x[S]) + push + found.on_plunger
         events.release(t, x, p, mode, on_plunger, seal, found.on_dart, dart_hold(p, found.at_base), marks)
-        status = events.how_ended(t, t_max, x, mode, marks)
+        status = events.how_ended(t, t_max, x, mode, marks, False)
         if status != RUNNING:
             break
         move(p, x, mode, found, push, dx)
