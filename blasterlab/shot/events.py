@@ -175,9 +175,9 @@ def how_ended(t: float, limit: float, x: Floats, mode: Integers, marks: Floats, 
 
 @compiled_inline
 def at_rest_for_good(p: Parameters, x: Floats, mode: Integers) -> bool:
-    """Whether the plunger lies at its front stop and the dart, at rest, stays (`equations.dart_stays`)."""
-    at_front = mode[eq.PLUNGER] == 0 and x[S] >= p.stroke and mode[eq.DART] == 0
-    return at_front and eq.dart_stays(p, x)
+    """Whether the plunger has run to its front stop and the resting dart stays (`equations.dart_stays`)."""
+    at_front = mode[eq.PLUNGER] == 0 and mode[eq.CLAMPED] == 0 and x[S] >= p.stroke
+    return at_front and mode[eq.DART] == 0 and eq.dart_stays(p, x)
 
 
 @compiled_inline
