@@ -11,11 +11,13 @@ from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
+from matplotlib.lines import Line2D
 
 from blasterlab import units
 from blasterlab.figures import style
+from blasterlab.figures.redrawn import Pen
 from blasterlab.figures.style import Drawing, Frame
-from blasterlab.plan.compare import MOST, BuildComparison
+from blasterlab.plan.compare import BuildComparison
 from blasterlab.report import compare as words
 
 
@@ -32,11 +34,7 @@ class CompareView:
 
     def __init__(self, width: int = 480, height: int = 540) -> None:
         self.figure, (speed, pull) = style.new_figure(width, height, rows=2, gap=(60, 64))
-        self._axes, look = (speed, pull), style.CYCLE[:MOST]
-        self._speeds = [speed.plot([], [], color=colour, linestyle=line)[0] for colour, line, _ in look]
-        self._pulls = [pull.plot([], [], color=colour, linestyle=line)[0] for colour, line, _ in look]
-        self._marks = [speed.plot([], [], mark, color=colour, markersize=8)[0] for colour, _, mark in look]
-        self._bars = [speed.plot([], [], marker="_", markersize=9, color=colour)[0] for colour, *_ in look]
+        self._pens = Pen(speed), Pen(pull)
 
     def frame(self, result: BuildComparison, old: Frame | None) -> Frame:
         """Limits of both axes of both pictures, given those in use, and the builds' names [display unit]."""
@@ -48,24 +46,25 @@ class CompareView:
 
     def draw_full(self, frame: Frame) -> None:
         """Limits, labels and the builds' names, from `frame`."""
-        for ax, x, y in zip(self._axes, frame[0][::2], frame[0][1::2], strict=True):
+        speed, pull = (pen.ax for pen in self._pens)
+        for ax, x, y in zip((speed, pull), frame[0][::2], frame[0][1::2], strict=True):
             ax.set(xlim=x, ylim=y)
-        speed, pull = self._axes
         style.dress(speed, style.label("barrel length", "length"), style.label("muzzle velocity", "speed"))
         style.dress(pull, style.label("plunger drawn back", "length"), style.label("pull", "force"))
-        pull.legend(
-            self._pulls[: len(frame[1])], frame[1], loc="upper left", frameon=False, fontsize=style.SMALL
-        )
+        looks: Any = ({"color": colour, "linestyle": line} for colour, line, _ in style.CYCLE)
+        keys = [Line2D([], [], **look) for look in looks]
+        pull.legend(keys[: len(frame[1])], frame[1], loc="upper left", frameon=False, fontsize=style.SMALL)
 
     def draw_live(self, result: BuildComparison) -> list[Artist]:
-        """Curves and the barrels as they are, in drawing order."""
-        none = (np.zeros((2, 0)),) * 4
-        padded = [*_curves(result), *[none] * (MOST - len(result.builds))]
-        groups = self._speeds, self._pulls, self._marks, self._bars
-        for *artists, curves in zip(*groups, padded, strict=True):
-            for artist, curve in zip(artists, curves, strict=True):
-                artist.set_data(*curve)
-        return [artist for group in groups for artist in group]
+        """The curves, the builds' own speeds and the ranges of the mean, in drawing order."""
+        speed, pull = self._pens
+        for curves, (colour, line, mark) in zip(_curves(result), style.CYCLE, strict=False):
+            speeds, pulls, here, bar = curves
+            speed.line(*speeds, color=colour, linestyle=line)
+            pull.line(*pulls, color=colour, linestyle=line)
+            speed.line(*here, mark, color=colour, markersize=8, zorder=2.1)
+            speed.line(*bar, marker="_", markersize=9, color=colour, zorder=2.2)
+        return [*speed.lift(), *pull.lift()]
 
 
 def _curves(found: BuildComparison) -> list[tuple[Any, ...]]:

@@ -8,11 +8,15 @@ drawn.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
+from matplotlib.text import Text
+from matplotlib.transforms import Transform
 
 from blasterlab.figures import style
 from blasterlab.figures.style import Frame
@@ -39,10 +43,12 @@ class Pen:
     ----------
     ax : Axes [-]
         The axes.
+    words : Transform or None [-]
+        Where texts are placed, such as ``ax.transAxes``; None takes data units.
     """
 
-    def __init__(self, ax: Axes) -> None:
-        self.ax = ax
+    def __init__(self, ax: Axes, words: Transform | None = None) -> None:
+        self.ax, self._words = ax, words or ax.transData
         self._free: dict[str, list[Any]] = {}  # hidden or of the last drawing, the next one last
         self._drawn: list[tuple[str, Any]] = []
 
@@ -58,15 +64,19 @@ class Pen:
         box = self.take(lambda: self.ax.add_patch(Rectangle((0.0, 0.0), 0.0, 0.0, **look)), ("box", look))
         box.set_bounds(x, y, wide, tall)
 
-    def line(self, x: Any, y: Any, *form: str, **look: Any) -> None:
+    def line(self, x: Any, y: Any, *form: str, **look: Any) -> Line2D:
         """A line or marks [data units]."""
-        self.take(lambda: self.ax.plot([], [], *form, **look)[0], (form, look)).set_data(x, y)
+        line: Line2D = self.take(lambda: self.ax.plot([], [], *form, **look)[0], (form, look))
+        line.set_data(x, y)
+        return line
 
-    def words(self, x: float, y: float, text: str, **look: Any) -> None:
-        """A text [data units]."""
-        words = self.take(lambda: self.ax.text(0.0, 0.0, "", **look), ("words", look))
+    def words(self, x: float, y: float, text: str, **look: Any) -> Text:
+        """A text, where the pen's texts are placed."""
+        make = partial(self.ax.text, 0.0, 0.0, "", transform=self._words, **look)
+        words: Text = self.take(make, ("words", look))
         words.set(x=x, y=y, text=text)
         style.legible(words)
+        return words
 
     def lift(self) -> list[Artist]:
         """End a drawing: its artists in drawing order; what the last one had beyond them is hidden."""

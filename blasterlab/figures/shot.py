@@ -14,12 +14,13 @@ from matplotlib.patches import Polygon
 
 from blasterlab import units
 from blasterlab.figures import lettering, style
-from blasterlab.figures.redrawn import Framed
+from blasterlab.figures.redrawn import Framed, Pen
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import barrel_length, caps
 from blasterlab.report import shot as words
 from blasterlab.report.barrel_length import SweptShot
 from blasterlab.shot.barrel_sweep import BarrelSweep
+from blasterlab.shot.parameters import Floats
 from blasterlab.shot.simulate import Shot
 
 
@@ -36,23 +37,9 @@ class VelocityView(Framed):
 
     def __init__(self, width: int = 480, height: int = 330) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, top=44)
-        ax, small = self.ax, dict[str, Any](fontsize=style.SMALL, va="bottom")
-        box = ax.get_position()
+        box = self.ax.get_position()
         self._size = (box.width * width, box.height * height)
-        self._range = Polygon(np.zeros((3, 2)), facecolor=style.BLUE, alpha=0.22, linewidth=0, gid="range")
-        ax.add_patch(self._range)
-        (self._cap,) = ax.plot([], [], color=style.VERMILION, linestyle="-.", linewidth=1.3, gid="cap")
-        self._cap_text = ax.text(0, 0, "", transform=ax.transAxes, color=style.VERMILION, gid="cap words",
-                                 fontsize=style.SMALL)  # fmt: skip
-        self._band = ax.axvspan(0.0, 1.0, facecolor=style.SKY, alpha=0.35, linewidth=0, gid="band")
-        (self._edges,) = ax.plot([], [], linestyle="none", marker="|", markersize=9, color=style.BLUE)
-        (self._curve,) = ax.plot([], [], color=style.BLUE, linewidth=1.8, gid="curve")
-        (self._best,) = ax.plot([], [], color=style.BLACK, linestyle="--", linewidth=1.0, gid="best")
-        (self._here,) = ax.plot([], [], "o", color=style.VERMILION, markersize=8, gid="here")
-        self._best_text = ax.text(0, 1.0, "", transform=ax.get_xaxis_transform(), gid="best words", **small)
-        self._key = ax.text(0.0, 1.08, "", transform=ax.transAxes, gid="band words", **small)
-        self._here_text = ax.text(0, 0, "", transform=ax.transAxes, fontsize=style.FONT,
-                                  color=style.VERMILION, fontweight="bold", gid="here words")  # fmt: skip
+        self._pen = Pen(self.ax, self.ax.transAxes)
 
     def frame(self, result: SweptShot, old: Frame | None) -> Frame:
         """Limits of both axes, given those in use [display unit]."""
@@ -63,54 +50,61 @@ class VelocityView(Framed):
         return (0.0, longest), style.steady(old[1] if old else None, 0.0, top)
 
     def draw_live(self, result: SweptShot) -> list[Artist]:
-        """Curve, band, best length and present barrel, in drawing order."""
-        sweep, shot, (right, high) = result.sweep, result.shot, (end for _, end in self._frame)
+        """Move everything to the result, in drawing order."""
+        pen, sweep, shot, (right, high) = (
+            self._pen,
+            result.sweep,
+            result.shot,
+            (end for _, end in self._frame),
+        )
         best, top = style.shown(sweep.best_length, "length"), style.shown(sweep.best_velocity, "speed")
         here = (style.shown(shot.build.barrel.length, "length"), style.shown(shot.muzzle_velocity, "speed"))
         low, long = (style.shown(end, "length") for end in sweep.flat_range(0.01))
         lengths, speeds = sweep.smooth()
         lengths, speeds = style.shown(lengths, "length"), style.shown(speeds, "speed")
-        self._band.set_x(low)
-        self._band.set_width(long - low)
-        self._edges.set_data([low, long], [0.99 * top, 0.99 * top])
-        self._curve.set_data(lengths, np.where(speeds > 0.0, speeds, np.nan))  # a gap: the dart stays in
-        self._best.set_data([best, best], [0.08 * high, top])  # clear of the words below
-        self._here.set_data([here[0]], [here[1]])
-        self._best_text.set_text(barrel_length.best(sweep))
-        side = "left" if best < 0.25 * right else "right" if best > 0.75 * right else "center"
-        self._best_text.set(x=best, ha=side)
-        self._here_text.set_text(words.here(shot))
+        curve = np.column_stack([lengths, np.where(speeds > 0.0, speeds, np.nan)])  # a gap: the dart stays in
+        red, blue, small = style.VERMILION, style.BLUE, dict[str, Any](fontsize=style.SMALL)
+        if result.band is not None:
+            self._draw_range(*result.band)
+        pen.box(low, 0.0, long - low, high, facecolor=style.SKY, alpha=0.35, linewidth=0, gid="band")
         edge, gap = 0.02 * high, (np.nan, np.nan)
         ticks = [(x, 0.99 * top + dy) for x in (low, long) for dy in (-edge, edge)]
         marks = [gap, (best, 0.08 * high), (best, top), gap, *ticks[:2], gap, *ticks[2:]]
-        self._draw_range(result)
-        lines = np.vstack([self._curve.get_xydata(), marks, *self._draw_cap(result)])
-        scale = np.array(self._size) / (right, high)
-        spot = (here[0] * scale[0], here[1] * scale[1])
-        lettering.place_beside(self._here_text, spot, self._size, lines * scale, style.DPI)
+        said = [(here, words.here(shot), {"fontsize": style.FONT, "fontweight": "bold", "gid": "here words"})]
         if result.cap is not None:
-            edge = (self._size[0], style.shown(result.cap.speed, "speed") * scale[1])
-            lettering.place_beside(self._cap_text, edge, self._size, lines * scale, style.DPI)
-        return [self._range, self._band, self._cap, self._curve, self._edges, self._best, self._here,
-                self._key, self._best_text, self._here_text, self._cap_text]  # fmt: skip
+            speed = style.shown(result.cap.speed, "speed")
+            marks += [gap, (0.0, speed), (right, speed)]
+            said.append(((right, speed), caps.cap_label(result.cap.rules), small | {"gid": "cap words"}))
+            pen.line([0.0, right], [speed, speed], color=red, linestyle="-.", linewidth=1.3, gid="cap")
+        pen.line(*curve.T, color=blue, linewidth=1.8, gid="curve")
+        pen.line(
+            [low, long], [0.99 * top, 0.99 * top], linestyle="none", marker="|", markersize=9, color=blue
+        )
+        # its foot is clear of the words below
+        pen.line(
+            [best, best], [0.08 * high, top], color=style.BLACK, linestyle="--", linewidth=1.0, gid="best"
+        )
+        pen.line([here[0]], [here[1]], "o", color=red, markersize=8, gid="here")
+        small["va"] = "bottom"
+        pen.words(0.0, 1.08, barrel_length.shaded(result.near), gid="band words", **small)
+        side = "left" if best < 0.25 * right else "right" if best > 0.75 * right else "center"
+        written = pen.words(best / right, 1.0, barrel_length.best(sweep), gid="best words", **small)
+        written.set(ha=side)
+        scale = np.array(self._size) / (right, high)
+        lines = np.vstack([curve, marks]) * scale
+        for (x, y), text, look in said:
+            spot = x * scale[0], y * scale[1]
+            written = pen.words(0.0, 0.0, text, color=red, **look)
+            lettering.place_beside(written, spot, self._size, lines, style.DPI)
+        return pen.lift()
 
-    def _draw_range(self, result: SweptShot) -> None:
-        """The range of the speeds at all lengths, and what is shaded."""
-        self._key.set_text(barrel_length.shaded(result.near))
-        if result.band is None:
-            self._range.set_xy(np.zeros((3, 2)))
-            return
-        lengths, *ends = result.band
+    def _draw_range(self, lengths: Floats, *ends: Floats) -> None:
+        """The range of the mean as a band along the curve [SI]."""
+        look: dict[str, Any] = {"facecolor": style.BLUE, "alpha": 0.22, "linewidth": 0, "gid": "range"}
         x, (low, high) = style.shown(lengths, "length"), (style.shown(end, "speed") for end in ends)
         edges = [np.column_stack([x, low]), np.column_stack([x, high])[::-1]]
-        self._range.set_xy(np.vstack(edges))
-
-    def _draw_cap(self, result: SweptShot) -> list[Any]:
-        """The cap as a line; gives it for the words."""
-        speed = style.shown(result.cap.speed, "speed") if result.cap else np.nan
-        self._cap_text.set_text(caps.cap_label(result.cap.rules) if result.cap else "")
-        self._cap.set_data([0.0, self._frame[0][1]], [speed, speed])
-        return [(np.nan, np.nan), (0.0, speed), (self._frame[0][1], speed)] if result.cap else []
+        band = self._pen.take(lambda: self.ax.add_patch(Polygon(np.zeros((3, 2)), **look)), "range")
+        band.set_xy(np.vstack(edges))
 
 
 def velocity_curve(sweep: BarrelSweep, shot: Shot) -> Drawing:

@@ -8,14 +8,16 @@ in `blasterlab.figures.aim`, groups in `blasterlab.figures.group`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import chain
 from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
+from matplotlib.text import Text
 
 from blasterlab import units
 from blasterlab.figures import style
-from blasterlab.figures.redrawn import Framed
+from blasterlab.figures.redrawn import Framed, Pen
 from blasterlab.figures.style import Drawing, Frame, shown
 from blasterlab.flight.aiming_results import Zero
 from blasterlab.flight.target_flight import TargetFlight
@@ -45,50 +47,12 @@ class PathView(Framed):
             width, height, rows=2, share_x=True, heights=[2.3, 1.0], gap=(60, 14), left=70, right=56,
             top=48 if count > 1 else 30,
         )  # fmt: skip
-        ax = self.ax
-        self._band = ax.axhspan(0, 1, facecolor=style.SKY, alpha=0.25, linewidth=0)
-        ax.axhline(0.0, color=style.BLACK, linewidth=1.2, linestyle=(0, (6, 3)))
-        (self._ground,) = ax.plot([], [], color=style.GREY, linewidth=3.0, gid="ground")
-        (self._target,) = ax.plot(
-            [], [], color=style.BLACK, linewidth=4.0, solid_capstyle="butt", gid="target"
-        )
-        (self._plane,) = self.below.plot([], [], color=style.BLACK, linewidth=1.0)
-        self._words = {
-            name: ax.text(0, 0, words, fontsize=style.SMALL, va="center", clip_on=False, gid=f"{name} words")
-            for name, words in (("ground", "ground"), ("target", "target"), ("zero", ""))
-        }
+        self.ax.axhline(0.0, color=style.BLACK, linewidth=1.2, linestyle=(0, (6, 3)))
         words = "dashed: line of sight, shaded: height of the target"
-        self._note = ax.text(0.0, 1.1 if count > 1 else 1.02, words, fontsize=style.SMALL, color=style.GREY,
-                             transform=ax.transAxes, gid="note")  # fmt: skip
-        self._words["target"].set(ha="center", va="bottom")
-        self._words["zero"].set(ha="right", va="top")
-        self._lines = [self._flight_artists(row) for row in range(count)]
+        self.ax.text(0.0, 1.1 if count > 1 else 1.02, words, fontsize=style.SMALL, color=style.GREY,
+                     transform=self.ax.transAxes, gid="note")  # fmt: skip
+        self._pens = [(Pen(self.ax), Pen(self.below)) for _ in range(count + 1)]  # of all, and of each flight
         self._names: tuple[str, ...] = ()
-
-    def _flight_artists(self, row: int) -> dict[str, Any]:
-        colour, line, marker = style.CYCLE[row]
-        look: dict[str, Any] = {"color": colour, "linestyle": line, "linewidth": 1.8}
-        ax, below = self.ax, self.below
-        bold: dict[str, Any] = {"fontsize": style.FONT, "color": colour, "fontweight": "bold"}
-        found: dict[str, Any] = {
-            "path": ax.plot([], [], **look)[0],
-            "marks": ax.plot([], [], color=colour, marker="|", markersize=9, linestyle="none")[0],
-            "zeros": ax.plot([], [], color=colour, marker="D", markersize=6, linestyle="none",
-                             markerfacecolor="white", markeredgewidth=1.5)[0],
-            "hit mark": ax.plot([], [], color=colour, marker=marker, markersize=8, linestyle="none")[0],
-            "speed": below.plot([], [], **look)[0],
-            "speed mark": below.plot([], [], color=colour, marker=marker, markersize=7, linestyle="none")[0],
-            "hit words": ax.text(0, 0, "", **bold),
-            "speed words": below.text(0, 0, "", **bold),
-        }  # fmt: skip
-        for mark in range(_MARKS):
-            found[f"time {mark}"] = ax.text(
-                0, 0, "", fontsize=style.SMALL, color=colour, ha="left" if row == 0 else "right",
-                va="bottom" if row == 0 else "top",
-            )  # fmt: skip
-        for name, artist in found.items():
-            artist.set_gid(f"{name} {row + 1}")
-        return found
 
     def frame(self, result: Sequence[TargetFlight], old: Frame | None) -> Frame:
         """Limits of distance, height and speed."""
@@ -118,44 +82,40 @@ class PathView(Framed):
 
     def draw_live(self, result: Sequence[TargetFlight]) -> list[Artist]:
         """Paths, times, zeros, target, speeds, in drawing order."""
-        names = tuple(one.name for one in result)
-        if names != self._names and len(names) > 1:
-            self._names = names
-            for lines, name in zip(self._lines, names, strict=True):
-                lines["path"].set_label(f" {name[:40]}")  # matplotlib leaves out names that start with _
-            style.key(self.ax)
-        (_, right), (low, high), _ = self._frame
+        (pen, below), (_, right), (low, high), ends = self._pens[0], *self._frame
         tall, at = high - low, float(shown(result[0].distance, "distance"))
         half = 0.5 * float(shown(result[0].target_height, "length"))
-        self._band.set_bounds(0.0, -half, 1.0, 2 * half)
-        self._target.set_data([at, at], [-half, half])
-        self._plane.set_data([at, at], self._frame[2])
-        self._words["target"].set_position((at, half + 0.01 * tall))
-        self._words["target"].set_text("target")
-        level = result[0].ground
+        level, small = result[0].ground, dict[str, Any](fontsize=style.SMALL, clip_on=False)
         ground = float(shown(np.nan if level is None else level, "length"))
-        self._ground.set_data([0.0, right], [ground, ground])
-        self._words["ground"].set_position((1.015 * right, ground))
-        self._words["ground"].set_text("ground" if low < ground < -0.1 * tall else "")
-        self._zero_words(result, at)
-        for lines, one in zip(self._lines, result, strict=True):
-            self._fly(lines, one, at)
-        for what, lift in (("hit", 0.02 * tall), ("speed", 0.05 * self._frame[2][1])):
-            _part([lines[f"{what} words"] for lines in self._lines], lift, 0.02 * right, at > 0.45 * right)
-        for lines in self._lines:  # not across the line of sight
-            text, y = lines["hit words"], lines["hit words"].get_position()[1]
-            above = text.get_va() == "bottom"
+        pen.box(0.0, -half, right, 2 * half, facecolor=style.SKY, alpha=0.25, linewidth=0)
+        pen.line([0.0, right], [ground, ground], color=style.GREY, linewidth=3.0, gid="ground")
+        pen.line(
+            [at, at], [-half, half], color=style.BLACK, linewidth=4.0, solid_capstyle="butt", gid="target"
+        )
+        below.line([at, at], ends, color=style.BLACK, linewidth=1.0)
+        said = "ground" if low < ground < -0.1 * tall else ""
+        others = [
+            pen.words(
+                at, half + 0.01 * tall, "target", ha="center", va="bottom", gid="target words", **small
+            ),
+            pen.words(1.015 * right, ground, said, va="center", gid="ground words", **small),
+            self._zero_words(result, at, pen.words(0.0, 0.0, "", gid="zero words", **small)),
+        ]
+        hits, speeds, times = zip(*(self._fly(row, one, at) for row, one in enumerate(result)), strict=True)
+        for texts, lift in ((hits, 0.02 * tall), (speeds, 0.05 * ends[1])):
+            _part(texts, lift, 0.02 * right, at > 0.45 * right)
+        for text in hits:  # not across the line of sight
+            y, above = text.get_position()[1], text.get_verticalalignment() == "bottom"
             if -0.075 * tall < (y if above else -y) < 0.01 * tall:
                 text.set_y(0.012 * tall if above else -0.02 * tall)
-        self._clear()
-        return [self._band, self._ground, self._target, self._plane, *self._words.values(),
-                *(artist for lines in self._lines for artist in lines.values())]  # fmt: skip
+        self._clear([*hits, *others, *chain(*times)])
+        if (names := tuple(one.name for one in result)) != self._names and len(names) > 1:
+            self._names = names
+            style.key(self.ax)
+        return [artist for both in self._pens for one in both for artist in one.lift()]
 
-    def _clear(self) -> None:
-        """Leave out words that would cover weightier ones: of the hits, then target, zero, times."""
-        times = [lines[f"time {mark}"] for lines in self._lines for mark in range(_MARKS)]
-        ranked = [lines["hit words"] for lines in self._lines]
-        ranked += [self._words["target"], self._words["ground"], self._words["zero"], *times]
+    def _clear(self, ranked: Sequence[Text]) -> None:
+        """Leave out words that would cover weightier ones, which come first."""
         box = self.ax.bbox
         scale = box.width / self._frame[0][1], box.height / (self._frame[1][1] - self._frame[1][0])
         taken: list[tuple[float, float, float, float]] = []
@@ -166,10 +126,10 @@ class PathView(Framed):
             elif text.get_text():
                 taken.append(here)
 
-    def _zero_words(self, result: Sequence[TargetFlight], at: float) -> None:
+    def _zero_words(self, result: Sequence[TargetFlight], at: float, text: Text) -> Text:
         """Where the first zero lies, out of the way of the words of the hit."""
         (_, right), (low, high), _ = self._frame
-        tall, text = high - low, self._words["zero"]
+        tall = high - low
         first = next((one.zero.far for one in result if one.zero.far is not None), None)
         far = 0.0 if first is None else float(shown(first, "distance"))
         text.set_text("" if first is None else f"zero {units.show(first, 'distance', 3)}")
@@ -177,41 +137,52 @@ class PathView(Framed):
             text.set(x=far + 0.02 * right, y=0.02 * tall, ha="left", va="bottom")
         else:
             text.set(x=far - 0.015 * right, y=-0.02 * tall, ha="right", va="top")
+        return text
 
-    def _fly(self, lines: dict[str, Any], one: TargetFlight, at: float) -> None:
-        path = one.zero.flight.path(_POINTS)
+    def _fly(self, row: int, one: TargetFlight, at: float) -> tuple[Text, Text, list[Text]]:
+        """One flight; gives the words of its hit, of its speed there and of its times."""
+        (pen, below), (colour, line, marker) = self._pens[row + 1], style.CYCLE[row]
+        look: dict[str, Any] = {"color": colour, "linestyle": line, "linewidth": 1.8}
+        dot: dict[str, Any] = {"color": colour, "linestyle": "none"}
+        bold: dict[str, Any] = {"color": colour, "fontsize": style.FONT, "fontweight": "bold"}
+        path, zero, there, number = one.zero.flight.path(_POINTS), one.zero, one.point, row + 1
         x, y = shown(path["distance"], "distance"), shown(path["height"], "length")
-        lines["path"].set_data(x, y)
-        lines["speed"].set_data(x, shown(path["speed"], "speed"))
-        zero = one.zero
         crossings = [float(shown(place, "distance")) for place in (zero.near, zero.far) if place is not None]
-        lines["zeros"].set_data(crossings, [0.0] * len(crossings))
-        there, places, said = one.point, (np.nan, np.nan), ("", "")
+        height, speed, said = np.nan, np.nan, ("", "")
         if there is not None:
-            places = float(shown(there.height, "length")), float(shown(there.speed, "speed"))
+            height, speed = float(shown(there.height, "length")), float(shown(there.speed, "speed"))
             said = in_words.point_labels(there)
-        for name, place, label in zip(("hit", "speed"), places, said, strict=True):
-            lines[f"{name} mark"].set_data([at], [place])
-            lines[f"{name} words"].set(text=label, position=(at, place if label else 0.0))
-        self._times(lines, path, x, y)
+        # matplotlib leaves out names that start with _
+        pen.line(x, y, gid=f"path {number}", **look).set_label(f" {one.name[:40]}" if one.name else "")
+        times = self._times(row, path, x, y)
+        pen.line(crossings, [0.0] * len(crossings), marker="D", markersize=6, markerfacecolor="white",
+                 markeredgewidth=1.5, gid=f"zeros {number}", **dot)  # fmt: skip
+        pen.line([at], [height], marker=marker, markersize=8, gid=f"hit mark {number}", **dot)
+        below.line(x, shown(path["speed"], "speed"), gid=f"speed {number}", **look)
+        below.line([at], [speed], marker=marker, markersize=7, gid=f"speed mark {number}", **dot)
+        hit = pen.words(at, height if said[0] else 0.0, said[0], gid=f"hit words {number}", **bold)
+        fast = below.words(at, speed if said[1] else 0.0, said[1], gid=f"speed words {number}", **bold)
+        return hit, fast, times
 
-    def _times(self, lines: dict[str, Any], path: Mapping[str, Any], x: Any, y: Any) -> None:
+    def _times(self, row: int, path: Mapping[str, Any], x: Any, y: Any) -> list[Text]:
         """Time marks on the path, at round times."""
+        pen, colour, up = self._pens[row + 1][0], style.CYCLE[row][0], 1.0 - 2.0 * row
         (_, right), (low, high), _ = self._frame
         end = float(np.interp(right, x, path["time"]))
         step = next((one for one in _STEPS if end / one < _MARKS), _STEPS[-1])
         times = np.arange(1, _MARKS + 1) * step
-        times = times[times < min(end, path["time"][-1])]
-        places = np.interp(times, path["time"], x), np.interp(times, path["time"], y)
-        lines["marks"].set_data(*places)
-        up = 1.0 if lines["time 0"].get_ha() == "left" else -1.0
-        for mark in range(_MARKS):
-            text, on = lines[f"time {mark}"], mark < len(times)
-            inside = on and low < places[1][mark] < high and places[0][mark] < 0.94 * right
-            text.set_text(f"{times[mark]:g} s" if inside else "")
-            if on:
-                text.set_position((places[0][mark] + 0.008 * up * right,
-                                   places[1][mark] + 0.018 * up * (high - low)))  # fmt: skip
+        count = int((times < min(end, path["time"][-1])).sum())
+        across, high_up = (np.interp(times, path["time"], one) for one in (x, y))
+        pen.line(across[:count], high_up[:count], color=colour, marker="|", markersize=9, linestyle="none",
+                 gid=f"marks {row + 1}")  # fmt: skip
+        look: dict[str, Any] = {"color": colour, "fontsize": style.SMALL, "ha": "right" if row else "left",
+                                "va": "top" if row else "bottom"}  # fmt: skip
+        found = []
+        for mark, (time, place, height) in enumerate(zip(times, across, high_up, strict=True)):
+            text = f"{time:g} s" if mark < count and low < height < high and place < 0.94 * right else ""
+            spot = place + 0.008 * up * right, height + 0.018 * up * (high - low)
+            found.append(pen.words(*spot, text, gid=f"time {mark} {row + 1}", **look))
+        return found
 
 
 def _room(text: Any, scale: tuple[float, float]) -> tuple[float, float, float, float]:
@@ -224,7 +195,7 @@ def _room(text: Any, scale: tuple[float, float]) -> tuple[float, float, float, f
     return left, left + wide, bottom, bottom + tall
 
 
-def _part(texts: list[Any], lift: float, aside: float, far: bool) -> None:
+def _part(texts: Sequence[Text], lift: float, aside: float, far: bool) -> None:
     """Words at their points: right above them; of two, the lower ones below, left where there is room."""
     lowest = min(texts, key=lambda text: float(text.get_position()[1])) if len(texts) == 2 else None
     for text in texts:

@@ -12,13 +12,12 @@ from typing import Any
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.colors import LinearSegmentedColormap, Normalize
-from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 from matplotlib.ticker import MaxNLocator
 
 from blasterlab.closed_forms.prefilled import FullChamber
 from blasterlab.figures import lettering, style
-from blasterlab.figures.redrawn import Framed
+from blasterlab.figures.redrawn import Framed, Pen
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import volume_ratio as words
 from blasterlab.report.caps import cap_label
@@ -63,40 +62,15 @@ class VolumeView(Framed):
 
     def __init__(self, width: int = 440, height: int = 400) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, left=52, right=34, top=42, bottom=46)
-        ax = self.ax
-        ax.grid(False)
-        ax.spines[["top", "right"]].set_visible(True)
-        self._colours = _colours()
-        self._fills: list[Any] = []
-        self._inside = Rectangle((0, 0), 1, 1, transform=ax.transAxes, facecolor="#EDEDED", hatch="...",
-                                 edgecolor="#B0B0B0", linewidth=0)  # fmt: skip
-        self._solid = Rectangle((0, 0), 1, 0, facecolor="white", hatch="////", edgecolor="#8C8C8C",
-                                linewidth=0, gid="solid")  # fmt: skip
-        ax.add_patch(self._inside)
-        ax.add_patch(self._solid)
-        self._rays, self._ray_words = [], []
-        for ratio in RATIOS:
-            name = f"ratio {ratio:g}"
-            self._rays += ax.plot([], [], color=style.BLACK, linewidth=0.8, linestyle=(0, (4, 3)), gid=name)
-            self._ray_words.append(self._word(f"{name} words", bbox=None))
-        self._level_words = [self._word(f"level {row}") for row in range(16)]
-        (self._under,) = ax.plot([], [], color="white", linewidth=4.5)
-        (self._ridge,) = ax.plot([], [], color=style.BLACK, linewidth=2.2, gid="ridge")
-        self._ridge_word = self._word("ridge words", fontweight="bold")
-        self._inside_word = self._word("inside words", x=0.98, y=0.05, ha="right")
-        self._solid_word = self._word("solid words")
-        (self._here,) = ax.plot([], [], "o", color=style.VERMILION, markersize=9, markeredgecolor="white",
-                                markeredgewidth=1.2, gid="here")  # fmt: skip
-        self._here_word = self._word(
-            "here words", ha="left", fontsize=style.FONT, color=style.VERMILION, fontweight="bold"
-        )
-        self._cap_word = self._word("cap words", color=style.VERMILION)
+        self.ax.grid(False)
+        self.ax.spines[["top", "right"]].set_visible(True)
+        self._colours, self._fills = _colours(), list[Any]()
+        self._pen, self._ground = Pen(self.ax, self.ax.transAxes), Pen(self.ax)
 
-    def _word(self, name: str, **more: Any) -> Text:
-        """A word of the map, placed in shares of the axes, 0 to 1, as all that is reckoned below."""
-        given = dict[str, Any](ha="center", va="center", fontsize=style.SMALL, bbox=dict(_BOX), gid=name)
-        x, y = more.pop("x", 0), more.pop("y", 0)
-        return self.ax.text(x, y, "", transform=self.ax.transAxes, **(given | more))
+    def _word(self, place: tuple[float, float], text: str, name: str, **more: Any) -> Text:
+        """A text at a share of the axes' width and height."""
+        given = dict[str, Any](ha="center", va="center", fontsize=style.SMALL, bbox=_BOX, gid=f"{name} words")
+        return self._pen.words(*place, text, **(given | more))
 
     def frame(self, result: MappedShot, old: Frame | None) -> Frame:
         """Limits of both axes, the reach of the map [display unit]."""
@@ -113,31 +87,34 @@ class VolumeView(Framed):
         )  # fmt: skip
 
     def draw_live(self, result: MappedShot) -> list[Artist]:
-        """Fill, lines of equal velocity and ratio, ridge, regions without a shot, the build."""
-        found = result.map
+        """Fill, solid springs, lines of equal ratio, ridge, this build, in drawing order."""
+        pen, found, ((left, right), (low, high)) = self._pen, result.map, self._frame
         x, y = style.shown(found.lengths, "length"), style.shown(found.volumes, "volume")
         best = style.shown(_unbroken(found), "length")
         ridge = np.column_stack([self._share(best, 0), self._share(y, 1)])
-        self._draw_solid(y[-1])
+        look: dict[str, Any] = {
+            "facecolor": "#EDEDED",
+            "hatch": "...",
+            "edgecolor": "#B0B0B0",
+            "linewidth": 0,
+        }
+        self._ground.box(left, low, right - left, high - low, **look)
+        if y[-1] < high:
+            self._draw_solid(y[-1])
+        self._draw_rays(found)
+        pen.line(best, y, color="white", linewidth=4.5)
+        pen.line(best, y, color=style.BLACK, linewidth=2.2, gid="ridge")
         taken = self._draw_here(result.shot)
-        self._under.set_data(best, y)
-        self._ridge.set_data(best, y)
         known = ridge[np.isfinite(best)]
-        self._ridge_word.set_text("best length" if len(known) > 4 else "")
         if len(known) > 4:
             taken.append(tuple(known[int(0.3 * len(known))]))
-            self._ridge_word.set_position(taken[-1])
-        stuck = found.stays_in.mean() > 0.02
-        self._inside_word.set_text("dart stays in" if stuck else "")
-        taken += [(0.87, 0.05)] if stuck else []
+            self._word(taken[-1], "best length", "ridge", fontweight="bold")
+        if found.stays_in.mean() > 0.02:
+            self._word((0.98, 0.05), "dart stays in", "inside", ha="right")
+            taken.append((0.87, 0.05))
         self._draw_levels(found, x, y, ridge, taken)
         self._draw_cap(result, x, y, ridge, taken)
-        self._draw_rays(found)
-        return [
-            self._inside, *self._fills, self._solid, *self._rays, self._under, self._ridge,
-            *self._level_words, self._ridge_word, self._inside_word, self._solid_word, self._here,
-            self._here_word, self._cap_word, *self._ray_words,
-        ]  # fmt: skip
+        return [*self._ground.lift(), *self._fills, *pen.lift()]
 
     def _share(self, value: Any, axis: int) -> Any:
         """A place in display units as a share of an axis."""
@@ -145,23 +122,26 @@ class VolumeView(Framed):
         return (value - low) / (high - low)
 
     def _draw_solid(self, top: float) -> None:
-        """The volumes at which the spring's coils touch."""
+        """From where the spring is solid at the catch."""
         (left, right), (_, high) = self._frame
-        self._solid.set_bounds(left, top, right - left, max(0.0, high - top))
+        look: dict[str, Any] = {"facecolor": "white", "hatch": "////", "edgecolor": "#8C8C8C", "linewidth": 0}
+        self._pen.box(left, top, right - left, high - top, gid="solid", **look)
         from_top = 1.0 - self._share(top, 1)
-        self._solid_word.set_position((0.5, 1.0 - 0.5 * from_top))
-        self._solid_word.set_text("spring solid" if from_top > 0.045 else "")
+        if from_top > 0.045:
+            self._word((0.5, 1.0 - 0.5 * from_top), "spring solid", "solid")
 
     def _draw_here(self, shot: Shot) -> list[tuple[float, float]]:
-        """The build as it is; gives where it and its words stand."""
+        """The build as it is; gives the places taken, as shares of the axes."""
         x = style.shown(shot.build.si["barrel.length"], "length")
         y = style.shown(shot.build.chamber.swept_volume, "volume")
-        self._here.set_data([x], [y])
+        look: dict[str, Any] = {"color": style.VERMILION, "fontsize": style.FONT, "fontweight": "bold"}
+        self._pen.line([x], [y], "o", color=style.VERMILION, markersize=9, markeredgecolor="white",
+                       markeredgewidth=1.2, gid="here")  # fmt: skip
         across, up = self._share(x, 0), self._share(y, 1)
-        self._here_word.set_text(f"this build: {here(shot)}")
-        wide = lettering.size(self._here_word, style.DPI)[0] / self.ax.bbox.width
+        word = self._word((0.0, 0.0), f"this build: {here(shot)}", "here", ha="left", **look)
+        wide = lettering.size(word, style.DPI)[0] / self.ax.bbox.width
         left, beside = min(across, 0.99 - wide), up + (0.06 if up < 0.5 else -0.06)
-        self._here_word.set_position((left, beside))
+        word.set_position((left, beside))
         return [(across, up), (left + 0.25 * wide, beside), (left + 0.75 * wide, beside)]
 
     def _draw_levels(self, found: VolumeMap, x: Floats, y: Floats, ridge: Floats, taken: list[Any]) -> None:
@@ -175,19 +155,15 @@ class VolumeView(Framed):
         bands = self.ax.contourf(x, y, speeds, bounds, cmap=self._colours, norm=norm, zorder=1)
         lines = self.ax.contour(x, y, speeds, levels[1:-1], colors="#404040", linewidths=0.9, zorder=1.5)
         self._fills = [bands, lines]
-        free = iter(self._level_words)
         for level, pieces in zip(lines.levels, lines.allsegs, strict=True):
             places = np.concatenate([*pieces, np.empty((0, 2))])
             place = _free_place(self._share(places[:, 0], 0), self._share(places[:, 1], 1), ridge, taken)
             if place is not None:
                 taken.append(place)
-                next(free).set(text=f"{level:g}", position=place)
-        for text in free:
-            text.set_text("")
+                self._word(place, f"{level:g}", "level")
 
     def _draw_cap(self, result: MappedShot, x: Floats, y: Floats, ridge: Floats, taken: list[Any]) -> None:
         """The line along which the speed is the cap's, with its word."""
-        self._cap_word.set_text("")
         speeds = np.nan_to_num(result.map.velocities, nan=0.0)
         if result.cap is None or not speeds.min() < result.cap.speed < speeds.max():
             return
@@ -197,25 +173,23 @@ class VolumeView(Framed):
         places = np.concatenate([*line.allsegs[0], np.empty((0, 2))])
         place = _free_place(self._share(places[:, 0], 0), self._share(places[:, 1], 1), ridge, taken)
         if place is not None:
-            self._cap_word.set(text=cap_label(result.cap.rules), position=place)
+            self._word(place, cap_label(result.cap.rules), "cap", color=style.VERMILION)
 
     def _draw_rays(self, found: VolumeMap) -> None:
         """Lines of one volume ratio, named outside the axes where they leave the map."""
         top, right = style.shown(found.highest, "volume"), self._frame[0][1]
         last = -1.0
-        for ratio, line, text in list(zip(RATIOS, self._rays, self._ray_words, strict=True))[::-1]:
+        for ratio in RATIOS[::-1]:
             x = style.shown(found.highest / (ratio * found.bore_area), "length")
-            line.set_data([0.0, x], [0.0, top])
             above = x <= right  # it leaves through the upper edge, else through the right one
             at = (self._share(x, 0), 1.0) if above else (1.0, self._share(top * right / x, 1))
             way = at[0] if above else 2.0 - at[1]  # along the upper edge, then down the right one
-            fits = min(at) > 0.03 and way - last > 0.075
-            line.set_visible(fits)
-            text.set_text(f"{ratio:g}" if fits else "")
-            if fits:
-                text.set_position((at[0], 1.012) if above else (1.012, at[1]))
-                text.set(ha="center" if above else "left", va="bottom" if above else "center")
-                last = way
+            if min(at) > 0.03 and way - last > 0.075:
+                name, last = f"ratio {ratio:g}", way
+                self._pen.line([0.0, x], [0.0, top], color=style.BLACK, linewidth=0.8, linestyle=(0, (4, 3)),
+                               gid=name)  # fmt: skip
+                place, side = ((at[0], 1.012), "center") if above else ((1.012, at[1]), "left")
+                self._word(place, f"{ratio:g}", name, bbox=None, ha=side, va="bottom" if above else "center")
 
 
 def _free_place(across: Floats, up: Floats, ridge: Floats, taken: list[Any]) -> tuple[float, float] | None:

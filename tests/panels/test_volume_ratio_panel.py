@@ -50,8 +50,9 @@ def drawn(result):
     return view
 
 
-def levels(view):
-    return [view.figure.artist(f"level {row}") for row in range(16)]
+def named(artists, start):
+    """The drawn ones whose names begin so."""
+    return [each for each in artists if each.get_visible() and (each.get_gid() or "").startswith(start)]
 
 
 @pytest.mark.parametrize("name", bl.demo_builds())
@@ -248,7 +249,7 @@ def test_the_picture_shows_what_the_map_says(result, chosen):
 
 def test_each_number_stands_on_its_own_line_of_equal_velocity(result):
     view, found = drawn(result), result.map
-    numbers = [text for text in levels(view) if text.get_text()]
+    numbers = named(view.ax.texts, "level")
     assert len(numbers) >= 3
     for text in numbers:
         x, y = view.ax.transData.inverted().transform(text.get_transform().transform(text.get_position()))
@@ -261,26 +262,22 @@ def test_each_number_stands_on_its_own_line_of_equal_velocity(result):
 
 def test_a_dashed_line_is_one_ratio_and_says_which(result):
     view, found = drawn(result), result.map
-    shown = 0
-    for ratio in RATIOS:
-        line, text = (view.figure.artist(f"ratio {ratio:g}{more}") for more in ("", " words"))
+    lines, texts = (named(artists, "ratio") for artists in (view.ax.lines, view.ax.texts))
+    assert [f"{line.get_gid()} words" for line in lines] == [text.get_gid() for text in texts]
+    assert {f"ratio {ratio:g}" for ratio in RATIOS} >= {line.get_gid() for line in lines}
+    for line, text in zip(lines, texts, strict=True):
         x, y = line.get_xdata()[1] * 1e-3, line.get_ydata()[1] * 1e-6
-        assert y / (x * found.bore_area) == pytest.approx(ratio)
-        if line.get_visible():
-            assert text.get_text() == f"{ratio:g}"
-            shown += 1
-        else:
-            assert text.get_text() == ""
-    assert shown >= 5
+        assert y / (x * found.bore_area) == pytest.approx(float(text.get_text()))
+        assert line.get_gid() == f"ratio {text.get_text()}"
+    assert len(lines) >= 5
 
 
 @pytest.mark.parametrize("vary", ["stroke", "bore"])
 @pytest.mark.parametrize("name", bl.demo_builds())
 def test_all_words_lie_inside_the_picture_and_clear_of_each_other(name, vary):
     view = drawn(mapped(bl.demo_build(name), vary))
-    names = ["here words", "ridge words", "inside words", *(f"ratio {ratio:g} words" for ratio in RATIOS)]
-    texts = [*(view.figure.artist(each) for each in names), *levels(view)]
-    boxes = [text.get_window_extent() for text in texts if text.get_text()]
+    names = ("here", "ridge", "inside", "ratio", "level")
+    boxes = [text.get_window_extent() for text in named(view.ax.texts, names)]
     assert len(boxes) >= 9
     for box in boxes:
         assert 0 <= box.x0 < box.x1 <= 440
