@@ -13,25 +13,12 @@ from typing import Any
 
 from blasterlab import units
 from blasterlab.build import Build
+from blasterlab.checks import strength
 from blasterlab.checks.all import check_build
 from blasterlab.checks.finding import Finding
 from blasterlab.checks.fit import SealTravel, travel_of
 from blasterlab.checks.seal import SealFit, rings_for, seal_fit, wraps_for
 from blasterlab.checks.seal_friction import SealFriction, seal_friction
-from blasterlab.checks.strength import (
-    CatchLoad,
-    StopLoad,
-    TubeStress,
-    above_outside,
-    blocked_pressure,
-    burst_margin,
-    catch_load,
-    empty_energy,
-    glue_shear,
-    stop_load,
-    tube_factor,
-    tube_stress,
-)
 from blasterlab.parts.materials import Adhesive, Material, adhesives, material
 from blasterlab.parts.nest import nested_energy
 from blasterlab.parts.rings import TAPE, ring
@@ -219,12 +206,12 @@ class TubeUse:
     material: Material
     factor: float
     blocked: Quantity
-    in_shot: TubeStress
-    in_block: TubeStress
+    in_shot: strength.TubeStress
+    in_block: strength.TubeStress
     margin: float
-    blow: StopLoad
-    empty: StopLoad
-    catch: CatchLoad | None
+    blow: strength.StopLoad
+    empty: strength.StopLoad
+    catch: strength.CatchLoad | None
     adhesive: Adhesive
     push: Quantity
     glue: Quantity
@@ -264,9 +251,9 @@ def tube_use(shot: Shot, adhesive: str, overlap: QuantityLike) -> TubeUse:
         raise units.UnitError(_untold(build, "tube_material", "pad_thickness", "pad_stiffness"))
     if adhesive not in known:
         raise units.UnitError(f"adhesive: got {units.shown(adhesive)}; must be one of {', '.join(known)}")
-    found, blocked = material(build.fit.tube_material), blocked_pressure(build)
-    sizes, used = (build.chamber.bore, build.chamber.wall), tube_factor(build, found)
-    peak, block = (above_outside(build, pressure) for pressure in (shot.peak_pressure, blocked))
+    found, blocked = material(build.fit.tube_material), strength.blocked_pressure(build)
+    sizes, used = (build.chamber.bore, build.chamber.wall), strength.tube_factor(build, found)
+    peak, block = (strength.above_outside(build, pressure) for pressure in (shot.peak_pressure, blocked))
     moving = build.si["chamber.plunger_mass"] + sum(one.si_values().mass for one in build.springs) / 3
     hit = 0.5 * moving * shot.impact_speed.m_as("m/s") ** 2
     if hit == 0.0:  # the dart left first: what the plunger still has, and what the springs still give
@@ -274,8 +261,9 @@ def tube_use(shot: Shot, adhesive: str, overlap: QuantityLike) -> TubeUse:
         hit = 0.5 * moving * float(shot.state[U]) ** 2 + nested_energy(build.springs, "0 m", left).m_as("J")
     force = units.quantity(block.m_as("Pa") * 0.25 * math.pi * sizes[0].m_as("m") ** 2, "N")
     return TubeUse(
-        shot, found, used, blocked, tube_stress(*sizes, peak), tube_stress(*sizes, block),
-        burst_margin(*sizes, block, found.name, used), stop_load(units.quantity(hit, "J"), pad, stiffness),
-        stop_load(empty_energy(build), pad, stiffness), catch_load(build), known[adhesive],
-        force, glue_shear(force, sizes[0], overlap),
+        shot, found, used, blocked, strength.tube_stress(*sizes, peak), strength.tube_stress(*sizes, block),
+        strength.burst_margin(*sizes, block, found.name, used),
+        strength.stop_load(units.quantity(hit, "J"), pad, stiffness),
+        strength.stop_load(strength.empty_energy(build), pad, stiffness), strength.catch_load(build),
+        known[adhesive], force, strength.glue_shear(force, sizes[0], overlap),
     )  # fmt: skip

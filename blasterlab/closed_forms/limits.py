@@ -7,17 +7,11 @@ these limits, which is what the model is for, and humid air.
 
 from blasterlab.closed_forms.compression import compression_work
 from blasterlab.closed_forms.gas_waves import FirstEcho, lagrange_problem, piston_shock
-from blasterlab.closed_forms.holes import blowdown_time, orifice_flow, quarter_ellipse
-from blasterlab.closed_forms.reservoir_gun import (
-    best_length,
-    reservoir_build,
-    reservoir_time,
-    reservoir_velocity,
-)
-from blasterlab.closed_forms.springs import moving_fraction, spring_velocity
+from blasterlab.closed_forms.holes import orifice_flow
+from blasterlab.closed_forms.reservoir_gun import best_length, reservoir_build, reservoir_velocity
+from blasterlab.closed_forms.springs import moving_fraction
 
 __all__ = [
-    "FirstEcho", "best_length", "blowdown_time", "compression_work", "lagrange_problem", "moving_fraction",
-    "orifice_flow", "piston_shock", "quarter_ellipse", "reservoir_build", "reservoir_time",
-    "reservoir_velocity", "spring_velocity",
+    "FirstEcho", "best_length", "compression_work", "lagrange_problem", "moving_fraction", "orifice_flow",
+    "piston_shock", "reservoir_build", "reservoir_velocity",
 ]  # fmt: skip

@@ -9,8 +9,6 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from scipy.integrate import quad
-
 from blasterlab import units
 from blasterlab.build import Build, demo_build
 from blasterlab.closed_forms import readers as read
@@ -115,67 +113,11 @@ def reservoir_velocity(
     89.8684
     """
     gun = read_gun(pressure, bore, friction, ambient, law)
-    v0, travel, m = _case(gun, volume, mass, length)
-    return units.quantity(math.sqrt(2.0 * gun.energy(v0, travel) / m), "m/s")
-
-
-def _case(
-    gun: Gun, chamber: QuantityLike, mass: QuantityLike, length: QuantityLike
-) -> tuple[float, float, float]:
-    """Chamber volume, barrel length and dart mass; refuses a dart that stops before the muzzle."""
-    v0, travel = read.volume(chamber), units.si_in(length, "length", "length", 1e-4, 100.0)
-    if gun.energy(v0, travel) <= 0.0:
+    travel = units.si_in(length, "length", "length", 1e-4, 100.0)
+    energy = gun.energy(read.volume(volume), travel)
+    if energy <= 0.0:
         raise units.UnitError(f"length: got {units.show(travel, 'length')}; the dart stops before the muzzle")
-    return v0, travel, units.si_in(mass, "mass", "mass", 1e-6, 10.0)
-
-
-def reservoir_time(
-    pressure: QuantityLike,
-    volume: QuantityLike,
-    bore: QuantityLike,
-    mass: QuantityLike,
-    length: QuantityLike,
-    friction: QuantityLike = "0 N",
-    ambient: QuantityLike = AMBIENT,
-    law: str = "adiabatic",
-) -> Quantity:
-    """Time to the muzzle from a charged chamber behind a port that resists nothing.
-
-    Formula: the integral of dx / v(x), with x = z^2 so that the start is smooth.
-
-    Parameters
-    ----------
-    pressure, volume, bore, mass, length, friction, ambient, law : Quantity or str [as `reservoir_velocity`]
-        The same case.
-
-    Returns
-    -------
-    Quantity
-        Time [ms].
-
-    Raises
-    ------
-    UnitError
-        As in `reservoir_velocity`.
-
-    References
-    ----------
-    As for `reservoir_velocity`.
-
-    Examples
-    --------
-    >>> round(reservoir_time("300 kPa", "50 cm^3", "12.9 mm", "1 g", "40 cm").m_as("ms"), 5)
-    6.61286
-    """
-    gun = read_gun(pressure, bore, friction, ambient, law)
-    v0, travel, m = _case(gun, volume, mass, length)
-
-    def integrand(z: float) -> float:
-        if z == 0.0:
-            return 2.0 / math.sqrt(2.0 * (gun.pressure - gun.resistance) * gun.area / m)
-        return 2.0 * z / math.sqrt(2.0 * gun.energy(v0, z * z) / m)
-
-    return units.quantity(1e3 * quad(integrand, 0.0, math.sqrt(travel), epsabs=0.0, epsrel=1e-12)[0], "ms")
+    return units.quantity(math.sqrt(2.0 * energy / units.si_in(mass, "mass", "mass", 1e-6, 10.0)), "m/s")
 
 
 def best_length(

@@ -85,11 +85,6 @@ class VolumeMap:
         """Where the dart never leaves, shape (m, n) [-]."""
         return np.isnan(self.velocities)
 
-    @property
-    def ratios(self) -> Floats:
-        """Swept chamber over barrel volume of every cell, shape (m, n) [-]."""
-        return self.volumes[:, None] / (self.bore_area * self.lengths[None, :])
-
     @cached_property
     def _ridge(self) -> tuple[Floats, Floats]:
         """Best length and its velocity, shape (m,): the top of a parabola through three energies."""

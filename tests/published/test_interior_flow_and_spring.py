@@ -103,7 +103,7 @@ def test_the_kernel_passes_that_flow_through_its_port(upstream: float, flow: flo
 def test_iso_6358_quarter_ellipse_is_near_the_orifice_law() -> None:
     """ISO 6358:1989 (the formula: from memory): with b of a smooth nozzle within 0.2 % of the choked flow."""
     ratios = np.linspace(0.0, 1.0, 2001)[:-1]
-    ellipse = np.array([limits.quarter_ellipse(float(r)) for r in ratios])
+    ellipse = np.sqrt(1.0 - (np.maximum(ratios - o.CRITICAL, 0.0) / (1.0 - o.CRITICAL)) ** 2)
     law = np.where(
         ratios > o.CRITICAL,
         o.flow_law(np.maximum(ratios, o.CRITICAL)) / o.CHOKED,
@@ -112,8 +112,6 @@ def test_iso_6358_quarter_ellipse_is_near_the_orifice_law() -> None:
     gap = law - ellipse
     assert 1e-3 < gap.max() < 2e-3  # the two are not the same law
     assert gap.min() > -1e-9
-    assert limits.quarter_ellipse(0.3, critical=0.3) == 1.0
-    assert limits.quarter_ellipse(1.0) == 0.0
 
 
 HOLE = 0.85 * area(0.005)
@@ -123,12 +121,20 @@ BOTTLE = {
 }  # fmt: skip
 
 
-def test_blowdown_in_closed_form() -> None:
+def blowdown_time(end: float) -> float:
+    """Time [ms] in which `BOTTLE` empties through `HOLE`, choked, to a pressure [kPa] (Shapiro 1953).
+
+    P/P0 = [1 + (g-1) t / (2 tau)]^(-2g/(g-1)), tau = m0 / m0'.
+    """
     hole = units.quantity(1e6 * HOLE, "mm^2")
-    found = limits.blowdown_time("50 cm^3", hole, "300 kPa", "191.801 kPa")
-    assert found.m_as("ms") == pytest.approx(4.97647, abs=1e-4)
-    first = limits.orifice_flow(hole, "300 kPa", "101.325 kPa").m_as("g/s")
-    assert 1e3 * 0.178256 / first == pytest.approx(15.0826, abs=1e-4)  # tau, ms
+    first = limits.orifice_flow(hole, "300 kPa", "101.325 kPa").m_as("kg/s")
+    tau = 1e3 * 300e3 * 50e-6 / (287.05 * 293.15) / first
+    assert tau == pytest.approx(15.0826, abs=1e-4)
+    return 2.0 * tau / (k.GAMMA - 1.0) * ((end / 300.0) ** (-(k.GAMMA - 1.0) / (2.0 * k.GAMMA)) - 1.0)
+
+
+def test_blowdown_in_closed_form() -> None:
+    assert blowdown_time(191.801) == pytest.approx(4.97647, abs=1e-4)
 
 
 @pytest.mark.parametrize(
@@ -148,11 +154,9 @@ def test_a_charged_chamber_empties_in_that_time(way: dict[str, float]) -> None:
     p = draw(np.random.default_rng(0), **BOTTLE, **way)
     record, state = np.empty((5000, stepper.COLUMNS)), np.empty(k.STATES)
     rows = record[: stepper.integrate(p, 1e-9, 1e-5, state, record).records]
-    hole = units.quantity(1e6 * HOLE, "mm^2")
     for end in (280.0, 250.0, 220.0, 191.801):
         time = 1e3 * np.interp(-1e3 * end, -rows[:, stepper.CHAMBER], rows[:, stepper.TIME])
-        closed = limits.blowdown_time("50 cm^3", hole, "300 kPa", f"{end} kPa").m_as("ms")
-        assert time == pytest.approx(closed, rel=2e-5)
+        assert time == pytest.approx(blowdown_time(end), rel=2e-5)
     assert time == pytest.approx(4.97647, rel=2e-5)
 
 
@@ -161,7 +165,7 @@ def test_a_spring_without_gas() -> None:
 
     At 0.01 Pa and on a plunger of a square millimetre the gas takes about a nanojoule of the spring's 4 J.
     """
-    closed = limits.spring_velocity("600 N/m", "120 mm", "30 mm", "30 g", "40 g").m_as("m/s")
+    closed = math.sqrt(600.0 * (0.12**2 - 0.03**2) / (0.03 + 0.04 / 3.0))  # Rayleigh: a third of the spring
     assert closed == pytest.approx(13.6720, abs=5e-5)
     p = draw(
         np.random.default_rng(0), **QUIET, rate1=600.0, catch_compression1=0.12, stroke=0.09,
@@ -261,19 +265,9 @@ def test_piston_shock_is_a_normal_shock(shock: float) -> None:
         (lambda: limits.reservoir_velocity("300 kPa", "50 cm^3", "12.9 mm", "1 g", "40 m"), "length"),
         (lambda: limits.reservoir_velocity("300 kPa", "50 cm^3", "12.9 mm", "0 g", "40 cm"), "mass"),
         (lambda: limits.reservoir_velocity(300e3, "50 cm^3", "12.9 mm", "1 g", "40 cm"), "pressure"),
-        (lambda: limits.reservoir_time("300 kPa", "50 cm^3", "12.9 mm", "1 g", "4 m"), "length"),
-        (lambda: limits.reservoir_time("300 kPa", "50 cm^3", "12.9 mm", "1 g", "4 cm", "40 N"), "length"),
-        (lambda: limits.spring_velocity("600 N/m", "30 mm", "120 mm", "30 g", "40 g"), "to_compression"),
-        (lambda: limits.spring_velocity("-1 N/m", "120 mm", "30 mm", "30 g", "40 g"), "rate"),
-        (lambda: limits.spring_velocity("600 N/m", "120 mm", "30 mm", "30 g", "-1 g"), "spring_mass"),
         (lambda: limits.orifice_flow("-1 mm^2", "200 kPa", "100 kPa"), "area"),
         (lambda: limits.orifice_flow("1 mm^2", "200 kPa", "0 Pa"), "downstream"),
         (lambda: limits.orifice_flow("1 mm^2", "200 kPa", "100 kPa", "-280 degC"), "temperature"),
-        (lambda: limits.quarter_ellipse(1.5), "ratio"),
-        (lambda: limits.quarter_ellipse(0.5, 1.0), "critical"),
-        (lambda: limits.quarter_ellipse(math.nan), "ratio"),
-        (lambda: limits.blowdown_time("50 cm^3", "10 mm^2", "200 kPa", "300 kPa"), "end"),
-        (lambda: limits.blowdown_time("50 cm^3", "10 mm^2", "300 kPa", "150 kPa"), "choked"),
         (lambda: limits.lagrange_problem("0 Pa", "30 cm", "12.9 mm", "1 g"), "pressure"),
         (lambda: limits.piston_shock(-1.0), "mach"),
         (lambda: limits.piston_shock(math.nan), "mach"),
