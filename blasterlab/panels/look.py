@@ -15,11 +15,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
+from blasterlab.figures.stored import DARK, INVERTED
+from blasterlab.figures.stored import STYLE as STILL
 from blasterlab.report.asked import too_long
 
 PANEL, ROW, SIGHT, PICTURES, MORE = "bl-panel", "bl-row", "bl-sight", "bl-pictures", "bl-more"
-DARK = '[data-jp-theme-light="false"]'
-INVERTED = "{filter:invert(.93) hue-rotate(180deg)}"
 #: Says a slider's label and, without the noise of its floats, its value, to who cannot see them.
 _SAID = (
     "const p=this.closest('.bl-panel'),put=(x,k,v)=>x.getAttribute(k)===v||x.setAttribute(k,v),"
@@ -79,8 +79,8 @@ width:auto!important;max-width:100%!important}
 """
 )
 STYLE += f"""{DARK} .bl-panel select{{background-image:none;appearance:auto;color-scheme:dark}}
-{DARK} :is(.bl-panel :is(img,svg),.jp-RenderedImage img[width]){INVERTED}
-</style>"""
+{DARK} .bl-panel :is(img,svg){INVERTED}
+</style>{STILL}"""
 
 
 def head(label: str, said: Sequence[str], echo: str = "") -> str:

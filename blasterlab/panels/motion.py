@@ -48,7 +48,7 @@ def motion_panel(shot: Shot) -> Panel[Moment]:
     @lru_cache(maxsize=1)
     def strip(_: str) -> tuple[dict[str, Any], dict[str, Any]]:
         """As it is in one unit set: the moments stay, whatever the slider shows."""
-        return shot_strip(shot)._repr_mimebundle_()
+        return shot_strip(shot).bundle()
 
     panel.still = lambda: strip(units.use_units())
     low, high, step = panel.box("time").grid

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from lab_harness import LabPage
+from nbconvert import HTMLExporter
 from PIL import Image
 
 pytestmark = pytest.mark.browser
@@ -14,6 +17,7 @@ pytestmark = pytest.mark.browser
 FOLDER = Path(__file__).parents[2] / "notebooks"
 #: Those with controls; the pictures and words of the others are compared without a browser.
 WITH_PANELS = {path.name for path in FOLDER.glob("*.ipynb") if "panels." in path.read_text(encoding="utf-8")}
+ALONE = "91_how_far_to_trust_it_solutions.ipynb"
 START, BARREL, GROUPS = "00_start_here.ipynb", "10_barrel_length.ipynb", "62_groups.ipynb"
 WIDTHS = (1280, 720)
 
@@ -70,6 +74,42 @@ def test_a_key_moves_picture_readout_and_words(
         theme = "dark" if dark else "light"
         notebook.shoot(artifacts / f"panel_{name[:2]}_{theme}_{wide}.png", wide, panel)
         assert notebook.overflow(panel) == []
+
+
+def shade(picture: Any) -> float:
+    """How bright the ground of a picture is on the screen, 0 to 255."""
+    seen = Image.open(io.BytesIO(picture.screenshot())).convert("L")
+    return float(np.median(np.asarray(seen)))
+
+
+def test_still_pictures_are_dark_where_the_page_is_and_as_wide_as_a_phone_lets_them(
+    page: Any, lab: Any, artifacts: Path
+) -> None:
+    """Without a panel whose style they could borrow: once they are trusted, and in an exported page."""
+    assert ALONE not in WITH_PANELS
+    lab.settings(dark=True)
+    notebook = LabPage(page, lab, ALONE)
+    lab.settings()
+    pictures = page.locator(".jp-RenderedImage img")
+    assert shade(pictures.first) == 255.0  # a plain picture where JupyterLab takes styles out
+    notebook.run_all()
+    assert max(map(shade, pictures.all())) < 50
+    pictures.first.scroll_into_view_if_needed()
+    page.screenshot(path=artifacts / "still_dark_1280.png")
+    page.keyboard.press("Control+b")  # the list of files
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.wait_for_timeout(1000)
+    for picture in pictures.all():
+        box = picture.bounding_box()
+        assert box["width"] >= 310  # of 324 between the bars of JupyterLab: 274 with its margins
+        assert 33 <= box["x"] <= box["x"] + box["width"] <= 357
+    assert page.evaluate("document.querySelector('.jp-WindowedPanel-outer').scrollLeft") == 0
+    pictures.first.scroll_into_view_if_needed()
+    page.screenshot(path=artifacts / "still_dark_390.png")
+    for theme, dark in (("dark", True), ("light", False)):
+        text, _ = HTMLExporter(theme=theme).from_filename(str(FOLDER / ALONE))
+        page.set_content(text)
+        assert all((shade(picture) < 50) == dark for picture in pictures.all())
 
 
 def test_entries_messages_units_and_reset(page: Any, lab: Any, artifacts: Path) -> None:

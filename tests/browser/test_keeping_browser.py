@@ -151,3 +151,27 @@ def test_every_state_has_a_picture(page: Any, lab: Server, bench: Path, chrome: 
     assert re.search(r"405 mm: \d", kept.inner_text())
     assert not alone.get_by_text("model not found").is_visible()
     context.close()
+
+
+def test_a_killed_kernel_leaves_the_last_picture_and_its_sentence(
+    page: Any, lab: Server, bench: Path, artifacts: Path
+) -> None:
+    """As a restart does, beside what JupyterLab itself says of it."""
+    notebook = LabPage(page, lab, BARREL)
+    notebook.run_all()
+    panel = notebook.panel("Barrel length")
+    last = page.locator(CELL, has_text=MAKES).locator(".bl-last")
+    notebook.type_into(panel, "barrel length", "405")
+    notebook.shows(panel, "405 mm: ")
+    page.wait_for_function(
+        "() => /: 405 mm/.test(document.querySelector('.bl-last img').alt)", timeout=20_000
+    )
+    cell = page.locator(CELL).last
+    cell.locator(".cm-content").fill("import os; os.kill(os.getpid(), 9)")
+    page.keyboard.press("Shift+Enter")
+    last.wait_for(timeout=60_000)
+    assert not panel.is_visible()
+    assert RUN in last.inner_text()
+    assert re.search(r"405 mm: \d", last.inner_text())
+    assert last.locator("img").evaluate("x => x.complete && x.naturalWidth > 300")
+    page.screenshot(path=artifacts / "kernel_killed_1280.png")

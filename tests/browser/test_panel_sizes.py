@@ -101,6 +101,9 @@ PALE = """here => {
   }
   return [count, [...found]];
 }"""
+#: How wide each picture is that stands alone in its panel.
+WIDTHS = """here => [...document.querySelectorAll(here + ' .bl-pictures img:only-of-type')].map(
+  x => x.getBoundingClientRect().width)"""
 SPOKEN = """here => [...document.querySelectorAll(here + ' .bl-panel [role=slider]')].map(
   x => ['aria-label', 'aria-valuenow', 'aria-valuetext'].map(name => x.getAttribute(name)))"""
 
@@ -165,6 +168,9 @@ def test_panels_fit_the_screen_are_legible_and_say_their_values(book: LabPage) -
             continue
         for panel in page.locator(f"{HERE} .bl-panel").all():
             assert book.overflow(panel) == []
+        widths = page.evaluate(WIDTHS, HERE)
+        assert len(widths) > 12
+        assert min(widths) >= 310  # of 324 between the bars of JupyterLab: 274 with its margins
 
 
 def test_a_search_by_hand_fits_the_screen(page: Any, lab: Server, artifacts: Path) -> None:

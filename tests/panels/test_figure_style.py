@@ -6,6 +6,7 @@ import base64
 import io
 import subprocess
 import sys
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ from matplotlib.text import Text
 from PIL import Image
 
 from blasterlab import units
-from blasterlab.figures import lettering, style
+from blasterlab.figures import lettering, stored, style
 
 
 def test_margins_are_fixed_in_pixels():
@@ -70,6 +71,20 @@ def test_a_figure_shows_itself_with_its_caption():
     assert picture.convert("RGBA").getpixel((1, 1)) == (255, 255, 255, 255)
 
 
+@pytest.mark.parametrize("notebook", [True, False])
+def test_in_a_notebook_a_small_style_goes_before_the_picture(notebook, monkeypatch):
+    sent = []
+    shell = SimpleNamespace(kernel=None) if notebook else SimpleNamespace()
+    monkeypatch.setattr("IPython.core.getipython.get_ipython", lambda: shell)
+    monkeypatch.setattr("IPython.display.display", lambda data, raw: sent.append((data, raw)))
+    figure, _ = style.new_figure(400, 300)
+    data, _ = figure._repr_mimebundle_()
+    assert data == figure.bundle()[0]
+    assert set(data) == {"text/plain", "image/png"}  # what a page without styles shows
+    assert sent == [({"text/html": stored.STYLE, "text/plain": ""}, True)] * notebook
+    assert len(stored.STYLE) < 300
+
+
 def test_colours_are_okabe_and_itos_and_never_stand_alone():
     # M. Okabe, K. Ito, Color Universal Design (2008), as matplotlib carries it under their names
     published = {to_hex(colour).upper() for colour in color_sequences["okabe_ito"]}
@@ -85,9 +100,9 @@ def test_the_quick_picture_is_the_drawn_one_to_the_pixel():
     ax.plot([0, 1], [0, 1], color=style.VERMILION)
     figure.canvas.draw()
     drawn = np.asarray(figure.canvas.buffer_rgba())[:, :, :3]
-    picture = Image.open(io.BytesIO(style.quick_png(drawn)))
+    picture = Image.open(io.BytesIO(stored.quick_png(drawn)))
     picture.verify()
-    picture = Image.open(io.BytesIO(style.quick_png(drawn)))
+    picture = Image.open(io.BytesIO(stored.quick_png(drawn)))
     assert (picture.format, picture.mode, picture.size) == ("PNG", "RGB", (301, 203))
     assert np.array_equal(np.asarray(picture), drawn)
 
