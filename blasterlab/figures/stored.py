@@ -1,6 +1,6 @@
 """What a notebook holds of a picture: a PNG, and before it the style for a page that is dark or narrow.
 
-What it is for: `quick_png` of a drawing's pixels; `put_style`, an output of its own, so that the picture stays
+What it is for: `quick_png` of a drawing's pixels; `put_style`, an output of its own: the picture stays
 a plain PNG where styles are taken out.  What it leaves out: drawing.
 
 References
