@@ -32,11 +32,13 @@ from blasterlab.units import QuantityLike
 Pairs = Sequence[tuple[Build, ChronoString]]
 Free = Sequence[str] | Mapping[str, Prior | tuple[QuantityLike, QuantityLike]] | None
 _SAMPLE = 1000  # equally weighted points that a calibration keeps
+_USUAL = 4000  # points that are shot, more or less
 _ALIKE = 2.0  # of the cost: an answer less than e times less probable than the best
 
 
 def calibrate(
-    pairs: Pairs, free: Free = None, *, chronograph: Chronograph | None = None, setup: float = SETUP
+    pairs: Pairs, free: Free = None, *, chronograph: Chronograph | None = None, setup: float = SETUP,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Calibration:
     """Learn losses from strings: their means, and for each free loss what is known before any shot.
 
@@ -54,6 +56,8 @@ def calibrate(
         Its common error becomes one more unknown.
     setup : float [-]
         Relative SD from one assembly to the next.
+    progress : callable or None [-]
+        Called with the number of points shot, and of those that it mostly takes.
 
     Returns
     -------
@@ -87,7 +91,12 @@ def calibrate(
         title = taken[int(np.argmin(fastest))][0].title
         raise CalibrationError(f"{title}: with usual losses the dart never leaves; is the build right?")
 
+    shot: list[int] = []
+
     def residuals(scores: np.ndarray) -> np.ndarray:
+        if progress is not None:
+            shot.append(len(scores))
+            progress(sum(shot), max(_USUAL, sum(shot)))
         return np.asarray((model.readings(asked.values(scores)) - told.means) / told.errors)
 
     found = sampled(residuals, len(asked.names))

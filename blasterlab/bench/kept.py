@@ -10,6 +10,7 @@ an empty one means no folder.  A test run has none unless that variable names it
 
 from __future__ import annotations
 
+import itertools
 import os
 import re
 from collections.abc import Callable, Collection
@@ -178,6 +179,22 @@ class Shelf(Spoken, Generic[Value]):
         files = [] if place is None else (place / f"{self.kind}s").glob(f"*{self.ending}")
         found = {path.stem for path in files if _NAME.fullmatch(path.stem)} - set(self.demos())
         return sorted(found, key=str.casefold)
+
+    def free(self, name: str) -> str:
+        """A name under which nothing is saved: this one, or with a number after it.
+
+        Parameters
+        ----------
+        name : str [-]
+            The one that is wished for.
+
+        Returns
+        -------
+        str
+            Such as ``"Garage 3"``, or ``"Garage 3 2"`` where that is used [-].
+        """
+        tried = (name if n == 1 else f"{name} {n}" for n in itertools.count(1))
+        return next(one for one in tried if one not in self.names())
 
     def save(self, name: str, what: Value | str) -> None:
         """Save under a name, wholly or not at all, and put it on the bench.

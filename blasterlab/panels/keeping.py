@@ -6,6 +6,7 @@ What it leaves out: controls, pictures and words (``base``), widgets (``bench_ro
 
 from __future__ import annotations
 
+import re
 import threading
 import weakref
 from collections.abc import Callable, Mapping, Sequence
@@ -48,6 +49,8 @@ class Keeping:
     """What a panel starts from and where it was; `Panel` fills in what is only declared here."""
 
     title: str
+    #: Whether what it saves is a build of its own making: under a used name that one is kept beside it.
+    makes = False
     _make: Callable[[kept.Start | None], tuple[Any, Sequence[Asked]]]
     _text: Callable[[State], str]
     _origin: kept.Start | None
@@ -120,7 +123,8 @@ class Keeping:
         Parameters
         ----------
         name : str [-]
-            What it is called; the name of what the panel started from replaces that.
+            What it is called; the name of what the panel started from replaces that, or gets a number where
+            the panel `makes` what it saves.
 
         Raises
         ------
@@ -129,6 +133,7 @@ class Keeping:
         """
         with self._guard:
             shelf = self._shelf()
+            name = shelf.free(name) if self.makes and self._moved else name
             if name in shelf.names() and (self.start is None or name != self.start.name):
                 raise units.UnitError(asked.taken(shelf.kind, name))
             shelf.save(name, self.kept_text)
@@ -163,12 +168,33 @@ class Keeping:
         ValueError
             A folder that cannot be written.
         """
+        self._bench_anew(lambda: self._shelf().choose(""))
+
+    def save_beside(self, learned: str, text: str) -> None:
+        """Save what became of the start under a name that says it, and start from that; `undo` goes back.
+
+        Parameters
+        ----------
+        learned, text : str [-]
+            What is added to the name, such as ``"learned"``, and the build as text.
+
+        Raises
+        ------
+        ValueError
+            A build that cannot be, or a folder that cannot be written.
+        """
+        shelf, old = self._shelf(), self.start.name if self.start and self.start.saved else ""
+        name = re.sub(rf", {learned}( \d+)?$", "", old)[:40].rstrip(" .,('-") or f"my {shelf.kind}"
+        self._bench_anew(lambda: shelf.save(shelf.free(f"{name}, {learned}"), text))
+
+    def _bench_anew(self, put: Callable[[], None]) -> None:
+        """Start from what is put on the bench, or from a demo; `undo` puts back what was on it."""
         with self._guard:
             shelf = self._shelf()
             self._chosen = shelf.chosen()
-            shelf.choose("")
+            put()
             self._start_anew(shelf.begin())
-            self._chosen = ""
+            self._chosen = shelf.chosen()
         self._show_benches()
 
     def from_callipers(self) -> None:
@@ -302,6 +328,9 @@ class Keeping:
     def _moved(self) -> bool:
         """Whether what would be saved has changed since it was started from."""
         changed = (now != self._first[name] for name, now in self._state.items() if self._kept(name))
+        with suppress(Exception):  # what cannot be, or a bug, is said where the result is made
+            if self.makes and self.start is not None and self.kept_text != self.start.text:
+                return True
         return self._measured_only or any(changed)
 
     def _unsaved(self) -> str:

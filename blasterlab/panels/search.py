@@ -7,12 +7,9 @@ stopped, and a candidate to take to the bench.  What it leaves out: the search i
 from __future__ import annotations
 
 import re
-import threading
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
-
-import ipywidgets as W  # noqa: N812
 
 from blasterlab import units
 from blasterlab.bench.kept import Start, my_builds, recall
@@ -20,12 +17,13 @@ from blasterlab.build import Build
 from blasterlab.faults import fault
 from blasterlab.figures.order import OrderView
 from blasterlab.panels.base import Panel
+from blasterlab.panels.behind import Behind
 from blasterlab.panels.caps import Cap, typed_cap
 from blasterlab.panels.chronograph import CONFIDENCES
 from blasterlab.panels.controls import Asked, Choice, Control, Paste
-from blasterlab.panels.progress import progress_bar
 from blasterlab.plan.order import Order, read_lists
 from blasterlab.plan.search import Plan, plan_build
+from blasterlab.plan.shooting import Progress
 from blasterlab.plan.stock import KINDS, demo_list
 from blasterlab.plan.wants import KINDS as WANTED
 from blasterlab.plan.wants import Wants
@@ -97,66 +95,17 @@ def _order(state: Mapping[str, Any]) -> Order:
     return Order(stock, wants, state["start"].value, unread)
 
 
-class _Search:
-    """Searches, each for the values that were asked then, and the buttons for them."""
-
-    def __init__(self) -> None:
-        self._found: dict[tuple[object, ...], Plan | Exception] = {}
-        self._stop, self._thread = threading.Event(), threading.Thread()
-        self._bar = progress_bar(show=False)
-
-    def compute(self, state: Mapping[str, Any]) -> Order:
-        """What is asked, with what was found for it."""
-        asked, found = _asked(state), self._found.get(_key(state))
-        if isinstance(found, Exception):
-            raise found
-        chosen = round(state["candidate"])
-        if found is not None and chosen > (most := max(len(found.order), 1)):
-            raise units.UnitError(fault("candidate", str(chosen), f"1 to {most}, those that were found"))
-        return replace(asked, plan=found, chosen=chosen)
-
-    def text(self, state: Mapping[str, Any]) -> str:
-        """The chosen candidate as text; a panel that starts from it shows the same search."""
-        asked = self.compute(state)
-        text = asked.build.to_text()
-        self._found |= {_key(state, text): asked.plan} if asked.plan else {}
-        return text
-
-    def add_to(self, panel: Panel[Order]) -> None:
-        """The buttons and the bar, over the picture."""
-        start = panel._button("Search", "90px", "shoot every combination", lambda: self._start(panel))
-        stop = panel._button("Stop", "64px", "what was found until then is kept", self._stop.set)
-        row = W.HBox([start, stop, self._bar.widget])  # type: ignore[attr-defined]
-        row.add_class("bl-hand")
-        panel.children = (panel.children[0], row, *panel.children[1:])
-        panel.wait = lambda: self._thread.join() if self._thread.is_alive() else None
-
-    def _start(self, panel: Panel[Order]) -> None:
-        panel._raise_fault()
-        if self._thread.is_alive():
-            raise units.UnitError("a search is running: wait for it, or press Stop")
-        self._stop.clear()
-        self._thread = threading.Thread(target=self._run, args=(panel, panel._asked()), daemon=True)
-        self._thread.start()
-
-    def _run(self, panel: Panel[Order], state: Mapping[str, Any]) -> None:
-        asked, found, key = _asked(state), self._found, _key(state)
-        try:
-            found[key] = plan_build(asked.stock, asked.wants, asked.own, progress=self._told)
-        except Exception as error:  # said by the panel: what cannot be, or a bug
-            found[key] = _as_labelled(error)
-        self._bar(1 - self._stop.is_set(), 1)
-        panel.rest()
-
-    def _told(self, done: int, everything: int) -> None:
-        if self._stop.is_set():
-            raise KeyboardInterrupt
-        self._bar(min(done, everything - 1), everything)  # full when the search is, not its first part
-
-
-def _key(state: Mapping[str, Any], text: str = "") -> tuple[object, ...]:
+def _key(state: Mapping[str, Any]) -> tuple[object, ...]:
     """All values that a search depends on, and the text of the build that stays."""
-    return (text or state["start"].text, *(v for n, v in state.items() if n not in ("start", "candidate")))
+    return (state["start"].text, *(v for n, v in state.items() if n not in ("start", "candidate")))
+
+
+def _search(state: Mapping[str, Any], told: Progress) -> Plan:
+    asked = _asked(state)
+    try:
+        return plan_build(asked.stock, asked.wants, asked.own, progress=told)
+    except Exception as error:
+        raise _as_labelled(error) from error
 
 
 def search_panel(build: Build | None = None) -> Panel[Order]:
@@ -172,8 +121,25 @@ def search_panel(build: Build | None = None) -> Panel[Order]:
     Panel
         The panel; ``panel.press("Search")`` searches and waits, ``panel.result.plan`` is the plan [-].
     """
-    search = _Search()
-    panel = Panel("Parts to order", _controls, search.compute, order_told, [OrderView()], CAUTION,
-                  start=my_builds.begin(given=build), text=search.text)  # fmt: skip
-    search.add_to(panel)
+    search = Behind(_search, _key)
+
+    def compute(state: Mapping[str, Any]) -> Order:
+        asked, found, chosen = _asked(state), search.found(state), round(state["candidate"])
+        if found is not None and chosen > (most := max(len(found.order), 1)):
+            raise units.UnitError(fault("candidate", str(chosen), f"1 to {most}, those that were found"))
+        return replace(asked, plan=found, chosen=chosen)
+
+    def text(state: Mapping[str, Any]) -> str:
+        """The chosen candidate as text; a panel that starts from it shows the same search."""
+        asked, start = compute(state), state["start"]
+        if asked.plan is None or asked.build is asked.own:
+            return str(start.text)
+        found = asked.build.to_text()
+        search.keep({**state, "start": replace(start, text=found)}, asked.plan)
+        return found
+
+    panel = Panel("Parts to order", _controls, compute, order_told, [OrderView()], CAUTION,
+                  start=my_builds.begin(given=build), text=text)  # fmt: skip
+    panel.makes = True
+    search.add_to(panel, "Search", "shoot every combination", "what was found until then is kept")
     return panel

@@ -150,13 +150,6 @@ def compare_builds(builds: Sequence[Build], level: float = 0.9) -> BuildComparis
     if not 2 <= len(builds) <= MOST:
         raise BuildError([fault("builds", f"{len(builds)} of them", f"2 to {MOST}")])
     first, *others = builds
-    plans = [_mixtures(first, other) for other in others]
-    speeds = simulate_many([one for _, made in plans for one in made]).muzzle_velocity.m_as("m/s")
-    shares, done = [], 0
-    for changes, made in plans:
-        found = shapley(speeds[done : done + len(made)])
-        shares.append({change: units.quantity(v, "m/s") for change, v in zip(changes, found, strict=True)})
-        done += len(made)
     return BuildComparison(
         tuple(builds),
         differing(builds),
@@ -164,10 +157,28 @@ def compare_builds(builds: Sequence[Build], level: float = 0.9) -> BuildComparis
         tuple(expected(build, level) for build in builds),
         tuple(pull_range(build, level) for build in builds),
         tuple(map(_sweep, builds)),
-        tuple(shares),
+        tuple(shared_out(first, other) for other in others),
         tuple(_range(first, other, level) for other in others),
         level,
     )
+
+
+def shared_out(first: Build, other: Build) -> dict[Change, Quantity]:
+    """What each change from one build to another does to the muzzle velocity, as `compare_builds` shares it.
+
+    Parameters
+    ----------
+    first, other : Build [-]
+        The builds.
+
+    Returns
+    -------
+    dict of tuple of str to Quantity
+        By the names that change together; the sum is the whole difference [m/s].
+    """
+    changes, made = _mixtures(first, other)
+    found = shapley(simulate_many(made).muzzle_velocity.m_as("m/s"))
+    return {change: units.quantity(v, "m/s") for change, v in zip(changes, found, strict=True)}
 
 
 def _range(first: Build, other: Build, level: float) -> tuple[Quantity, Quantity]:

@@ -25,7 +25,7 @@ CAUTION = f"Predicted before any shot: order one set, shoot it, and let the chro
 STOPPED = "stopped before the end: what was found until then is kept"
 #: How a candidate comes to the bench.
 CHANCE = "Chance: of meeting every want, before anything is measured."
-TAKE = "To take candidate {} to the bench: type a new name (a used one is replaced), then press Save build."
+TAKE = "To take candidate {} to the bench: type a name (a used one gets a number), then press Save build."
 #: Code of a reason -> what the refused ones do; {} is the limit.
 _REASONS = {
     "no_cut": "ask for a cut longer than the part",

@@ -12,7 +12,7 @@ import pytest
 import blasterlab as bl
 from blasterlab import panels, units
 from blasterlab.bench import kept
-from blasterlab.panels import search
+from blasterlab.panels import behind, search
 from blasterlab.panels.base import Panel
 from blasterlab.plan import shooting
 from blasterlab.plan.order import Order, read_lists
@@ -94,7 +94,7 @@ def test_it_searches_at_the_button_alone_and_finds_what_the_code_finds(calls: li
     assert f"candidate 1: {speed}, pull " in panel.text
     assert any(line.startswith("Of the rest, ") for line in panel.lines)
     assert any(line.startswith("Chance: of meeting every want") for line in panel.lines)
-    assert any("type a new name (a used one is replaced)" in line for line in panel.lines)
+    assert any("type a name (a used one gets a number)" in line for line in panel.lines)
     assert panel.sight.count("<tr>") == 1 + min(len(same.order), 5)
     star, refused = panel.views[0]._points[3].get_data(), panel.views[0]._points[0].get_data()
     assert star == ([row["prime_force_N"]], [row["muzzle_velocity_m_s"]])
@@ -138,18 +138,45 @@ def test_another_candidate_is_chosen_and_goes_to_the_bench(
         panel.set("candidate", 99)
 
 
+def test_a_candidate_under_a_used_name_never_replaces_a_build(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(kept.VARIABLE, str(tmp_path))
+    bl.my_builds.save("Garage 3", bl.demo_build("workhorse"))
+    bl.my_builds.save("Garage 4", bl.demo_build("apprentice"))
+    panel = small()
+    assert "changed, not saved" not in panel.children[0].value
+    panel.press("Search")
+    assert "your build Garage 3, saved " not in panel.children[0].value  # the last one saved is on the bench
+    assert panel.children[0].value.endswith("; changed, not saved")
+    plan = panel.result.plan
+    assert plan is not None
+    panel.press("Save build")  # the name of what it started from stands in the box
+    assert panel.message == ""
+    assert bl.my_builds.names() == ["Garage 3", "Garage 4", "Garage 4 2"]
+    assert bl.my_builds.load("Garage 4") == bl.demo_build("apprentice")
+    assert bl.my_builds.current() == plan.candidate(0)
+    assert "your build Garage 4 2, saved " in panel.children[0].value
+    assert "changed, not saved" not in panel.children[0].value
+    panel.set("candidate", 2)
+    assert panel.children[0].value.endswith("; changed, not saved")
+    panel.save("Garage 3")
+    assert bl.my_builds.load("Garage 3") == bl.demo_build("workhorse")
+    assert bl.my_builds.load("Garage 3 2") == plan.candidate(1)
+
+
 def test_what_was_found_before_stop_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(shooting, "CHUNK", 8)
     panel = small()
     shot, go = threading.Event(), threading.Event()
-    told = search._Search._told
+    told = behind.Behind._told
 
     def slow(self: Any, done: int, everything: int) -> None:
         told(self, done, everything)
         shot.set()
         assert go.wait(20.0)
 
-    monkeypatch.setattr(search._Search, "_told", slow)
+    monkeypatch.setattr(behind.Behind, "_told", slow)
     begun = threading.Thread(target=panel.press, args=("Search",))
     begun.start()
     assert shot.wait(20.0)
