@@ -37,7 +37,11 @@ _ALIKE = 2.0  # of the cost: an answer less than e times less probable than the 
 
 
 def calibrate(
-    pairs: Pairs, free: Free = None, *, chronograph: Chronograph | None = None, setup: float = SETUP,
+    pairs: Pairs,
+    free: Free = None,
+    *,
+    chronograph: Chronograph | None = None,
+    setup: float = SETUP,
     progress: Callable[[int, int], None] | None = None,
 ) -> Calibration:
     """Learn losses from strings: their means, and for each free loss what is known before any shot.

@@ -1,18 +1,22 @@
 """Pictures of a calibration and of a prediction.
 
-What it is for: `calibration_chart` and `prediction_chart` for a notebook, each with its numbers in words.
+What it is for: `calibration_chart` and `prediction_chart` for a notebook, each with its numbers in words, and
+`LearningView`, both for a panel.
 What it leaves out: every computation; it draws results.
 """
 
 from __future__ import annotations
 
 import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
 
 from blasterlab.bench.calibration import Calibration
 from blasterlab.bench.predict import Prediction
 from blasterlab.bench.strings import ChronoString
 from blasterlab.figures import style
-from blasterlab.figures.style import Drawing
+from blasterlab.figures.style import Drawing, Frame
+from blasterlab.plan.learning import Learning
 from blasterlab.report.calibration import calibration_caption, learned_table, prediction_caption
 from blasterlab.report.numbers import confidence
 from blasterlab.units import Quantity
@@ -35,34 +39,18 @@ def calibration_chart(fit: Calibration) -> Drawing:
     Drawing
         Two rows; `caption` has the best-known loss and the largest residual [-].
     """
-    names, strings = fit.names, fit.residuals
-    count, rows = len(names), len(strings)
-    height = 130 + 30 * count + 26 * rows
+    count, strings = len(fit.names), fit.residuals
+    rows = len(strings)
     figure, (top, low) = style.new_figure(
-        560, height, rows=2, left=140, right=96, heights=(count + 0.6, rows + 0.6), gap=(60, 62)
+        560,
+        130 + 30 * count + 26 * rows,
+        rows=2,
+        left=140,
+        right=96,
+        heights=(count + 0.6, rows + 0.6),
+        gap=(60, 62),
     )
-    for place, row in enumerate(fit.table.to_dict("records")):
-        start, width = row["before_low"], row["before_high"] - row["before_low"]
-        y = count - 1 - place
-        best, *ends = ((row[key] - start) / width for key in ("best", "low", "high"))
-        top.plot([0, 1], [y, y], color=style.PALE, linewidth=11, solid_capstyle="butt")
-        top.plot(ends, [y, y], color=style.BLUE, linewidth=3.0, solid_capstyle="butt")
-        top.plot([best], [y], color=style.BLUE, marker="o", markersize=7)
-        top.annotate(
-            f"{100 * row['left']:.0f} % left", (1.0, y), xycoords=("axes fraction", "data"),
-            xytext=(8, 0), textcoords="offset points", fontsize=style.SMALL, va="center",
-            annotation_clip=False,
-        )  # fmt: skip
-    labels = [f"{row['loss']}\n{row['best']}" for row in learned_table(fit).to_dict("records")]
-    top.set_yticks(range(count - 1, -1, -1), labels)
-    top.set_ylim(-0.7, count - 0.3)
-    top.set_xlim(-0.35, 1.35)
-    top.set_xticks([0, 1], ["low end", "high end"])
-    style.dress(
-        top,
-        "range before (grey), 90 % limits after (blue)",
-        title="What is known of the losses; uncertainty left",
-    )
+    _draw_losses(top, fit)
     misses = strings["in_standard_uncertainties"].to_numpy()
     places = np.arange(rows - 1, -1, -1)
     low.axvspan(-2, 2, facecolor=style.PALE, alpha=0.6, linewidth=0)
@@ -76,6 +64,33 @@ def calibration_chart(fit: Calibration) -> Drawing:
     style.dress(low, "model minus measured mean, standard uncertainties", title="How well it fits")
     figure.caption = calibration_caption(fit)
     return figure
+
+
+def _draw_losses(ax: Axes, fit: Calibration) -> None:
+    """Each loss within its range before, its 90 % limits after, and what of its uncertainty is left."""
+    count = len(fit.names)
+    for place, row in enumerate(fit.table.to_dict("records")):
+        start, width = row["before_low"], row["before_high"] - row["before_low"]
+        y = count - 1 - place
+        best, *ends = ((row[key] - start) / width for key in ("best", "low", "high"))
+        ax.plot([0, 1], [y, y], color=style.PALE, linewidth=11, solid_capstyle="butt")
+        ax.plot(ends, [y, y], color=style.BLUE, linewidth=3.0, solid_capstyle="butt")
+        ax.plot([best], [y], color=style.BLUE, marker="o", markersize=7)
+        ax.annotate(
+            f"{100 * row['left']:.0f} % left", (1.0, y), xycoords=("axes fraction", "data"),
+            xytext=(8, 0), textcoords="offset points", fontsize=style.SMALL, va="center",
+            annotation_clip=False,
+        )  # fmt: skip
+    labels = [f"{row['loss']}\n{row['best']}" for row in learned_table(fit).to_dict("records")]
+    ax.set_yticks(range(count - 1, -1, -1), labels)
+    ax.set_ylim(-0.7, count - 0.3)
+    ax.set_xlim(-0.35, 1.35)
+    ax.set_xticks([0, 1], ["low end", "high end"])
+    style.dress(
+        ax,
+        "range before (grey), 90 % limits after (blue)",
+        title="What is known of the losses; uncertainty left",
+    )
 
 
 def _short(text: str, longest: int = 22) -> str:
@@ -102,6 +117,14 @@ def prediction_chart(
         The figure; `caption` has prediction, interval and mean of the shots [-].
     """
     figure, (ax,) = style.new_figure(560, 230, left=128, right=20, bottom=48)
+    _draw_speeds(ax, prediction, before, string)
+    figure.caption = prediction_caption(prediction, before, string)
+    return figure
+
+
+def _draw_speeds(
+    ax: Axes, prediction: Prediction, before: Prediction | None, string: ChronoString | None
+) -> None:
     ends = [[prediction.next_low, prediction.next_high], [prediction.mean_low, prediction.mean_high]]
     for y, (pair, width) in enumerate(zip(ends, (4.0, 8.0), strict=True)):
         ax.plot([_speed(end) for end in pair], [y + 1, y + 1], color=style.BLUE, linewidth=width,
@@ -112,7 +135,8 @@ def prediction_chart(
         span = [_speed(before.mean_low), _speed(before.mean_high)]
         ax.plot(span, [3, 3], color=style.ORANGE, linewidth=8.0, solid_capstyle="butt", alpha=0.6)
         ax.plot([_speed(before.speed)], [3], color=style.BLACK, marker="|", markersize=16)
-        ticks, labels = [*ticks, 3], [*labels, f"mean, {confidence(before.level)},\nbefore any shot"]
+        when = "before any shot" if before.source == "prior" else "as before"
+        ticks, labels = [*ticks, 3], [*labels, f"mean, {confidence(before.level)},\n{when}"]
     if string is not None:
         speeds = _speed(np.array(string.speeds_si))
         ax.plot(speeds, 0.0 * speeds, color=style.VERMILION, marker="o", linestyle="none", alpha=0.7)
@@ -120,6 +144,32 @@ def prediction_chart(
         ticks, labels = [0, *ticks], ["shots", *labels]
     ax.set_yticks(ticks, labels)
     ax.set_ylim(-0.6 if string is not None else 0.4, 3.6 if before is not None else 2.6)
-    style.dress(ax, style.label("speed", "speed"), title=_short(prediction.title, 60))
-    figure.caption = prediction_caption(prediction, before, string)
-    return figure
+    style.dress(ax, style.label("speed", "speed"), title=_short(prediction.title, 50))
+
+
+class LearningView:
+    """What a build shoots before and after its strings, and below it, once they are, the learned losses."""
+
+    figure: Drawing
+
+    def frame(self, result: Learning, old: Frame | None) -> Frame:
+        """The result itself: each has a picture of its own, taller where there is more to show."""
+        fit, string = result.fit, result.pairs[0][1] if result.pairs else None
+        if old is None or old[0] is not result:
+            heights = (115, 175)[: 1 if fit is None else 2]
+            self.figure, axes = style.new_figure(
+                480, 74 + sum(heights) + 66 * (len(heights) - 1), rows=len(heights), left=128, right=64,
+                gap=(60, 66), heights=heights,
+            )  # fmt: skip
+            guess, before = (result.after, result.before) if result.after else (result.before, None)
+            _draw_speeds(axes[0], guess, before, string)
+            if fit is not None:
+                _draw_losses(axes[1], fit)
+        return (result,)
+
+    def draw_full(self, frame: Frame) -> None:
+        """Nothing more: `frame` has drawn it."""
+
+    def draw_live(self, result: Learning) -> list[Artist]:
+        """Nothing in it moves."""
+        return []

@@ -13,6 +13,7 @@ from .fit import ends_panel as ends_panel
 from .fit import seal_panel as seal_panel
 from .fit import strength_panel as strength_panel
 from .group import group_panel as group_panel
+from .losses import losses_panel as losses_panel
 from .motion import motion_panel as motion_panel
 from .progress import progress_bar as progress_bar
 from .question import question_panel as question_panel

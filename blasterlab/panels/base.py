@@ -178,6 +178,13 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         button.on_click(lambda _: self._noted(action))
         return button
 
+    def _put_over(self, *widgets: W.Widget) -> None:
+        """Buttons and the like in a row over the picture."""
+        panel: Any = self
+        hand = W.HBox(widgets)
+        hand.add_class("bl-hand")
+        panel.children = (panel.children[0], hand, *panel.children[1:])
+
     # ---- what a notebook reads and sets -------------------------------------------------------------
 
     @property

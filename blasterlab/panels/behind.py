@@ -17,6 +17,7 @@ from blasterlab.panels.base import Panel
 from blasterlab.panels.progress import progress_bar
 
 State = Mapping[str, Any]
+Told = Callable[[int, int], None]
 Found = TypeVar("Found")
 
 
@@ -31,11 +32,7 @@ class Behind(Generic[Found]):
         Of a state: all that the answer depends on.
     """
 
-    def __init__(
-        self,
-        work: Callable[[State, Callable[[int, int], None]], Found],
-        key: Callable[[State], Hashable],
-    ) -> None:
+    def __init__(self, work: Callable[[State, Told], Found], key: Callable[[State], Hashable]) -> None:
         self._work, self._key = work, key
         self._found: dict[Hashable, Found | Exception] = {}
         self._stop, self._thread = threading.Event(), threading.Thread()
@@ -53,13 +50,10 @@ class Behind(Generic[Found]):
         self._found[self._key(state)] = found
 
     def add_to(self, panel: Panel[Any], words: str, tip: str, stop: str = "", *more: W.Button) -> None:
-        """A button that starts the work, with `stop` as its tip one that ends it, and the bar, over the picture."""
+        """Over the picture: a button that starts the work, one with the tip `stop` that ends it, the bar."""
         row = [panel._button(words, "90px", tip, lambda: self._start(panel))]
         row += [panel._button("Stop", "64px", stop, self._stop.set)] if stop else []
-        row += [self._bar.widget, *more]  # type: ignore[attr-defined]
-        hand = W.HBox(row)
-        hand.add_class("bl-hand")
-        panel.children = (panel.children[0], hand, *panel.children[1:])
+        panel._put_over(*row, self._bar.widget, *more)  # type: ignore[attr-defined]
         panel.wait = lambda: self._thread.join() if self._thread.is_alive() else None
 
     def _start(self, panel: Panel[Any]) -> None:

@@ -99,24 +99,22 @@ def chronograph_panel(
     views: list[Any] = [StringView(), CapView()]
     return Panel(
         "Chronograph", asked, evaluate, string_words, views, f"{caps.CAUTION} {caps.BENCH}", start=begun,
-        text=lambda state: _read(state).to_csv(),
+        text=lambda state: read_string(state["shots"], state["unit"]).to_csv(),
     )  # fmt: skip
 
 
-def _read(state: Mapping[str, Any]) -> ChronoString:
-    """The string with the panel's values; a StringError says which control would settle it."""
-    unit = None if state["unit"] == WRITTEN else state["unit"]
+def read_string(shots: str, unit: str, box: str = "") -> ChronoString:
+    """The string of a box, with the unit of `UNIT`; a StringError says which control would settle it."""
     try:
-        return ChronoString.from_text(state["shots"], unit=unit)
+        return ChronoString.from_text(shots, unit=None if unit == WRITTEN else unit)
     except StringError as refused:
-        raise settled(refused) from refused
+        raise settled(refused, box) from refused
 
 
-def settled(refused: StringError) -> StringError:
-    """A refusal that names the control which would settle it, where one would."""
-    if refused.argument not in SETTLES:
-        return StringError(str(refused), refused.argument)
-    return StringError(refused.fault, refused.argument, SETTLES[refused.argument])
+def settled(refused: StringError, box: str = "") -> StringError:
+    """A refusal that names the box, and the control which would settle it, where one would."""
+    advice = SETTLES.get(refused.argument, "")
+    return StringError(box + (refused.fault if advice else str(refused)), refused.argument, advice)
 
 
 def evaluate(state: Mapping[str, Any]) -> StringResult:
@@ -137,7 +135,7 @@ def evaluate(state: Mapping[str, Any]) -> StringResult:
     StringError
         Text that cannot be read; says which control would settle it, where one would.
     """
-    string = _read(state)
+    string = read_string(state["shots"], state["unit"])
     count = round(state["next"])
     error, step = ERRORS[state["error"]], None if state["step"] == NOT_COUNTED else state["step"]
     screens = Chronograph.within(error, step) if error or step else None

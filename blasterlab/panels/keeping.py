@@ -176,7 +176,7 @@ class Keeping:
         Parameters
         ----------
         learned, text : str [-]
-            What is added to the name, such as ``"learned"``, and the build as text.
+            What is added to the name, such as ``"with learned losses"``, and the build as text.
 
         Raises
         ------
@@ -184,8 +184,8 @@ class Keeping:
             A build that cannot be, or a folder that cannot be written.
         """
         shelf, old = self._shelf(), self.start.name if self.start and self.start.saved else ""
-        name = re.sub(rf", {learned}( \d+)?$", "", old)[:40].rstrip(" .,('-") or f"my {shelf.kind}"
-        self._bench_anew(lambda: shelf.save(shelf.free(f"{name}, {learned}"), text))
+        name = re.sub(rf" {learned}( \d+)?$", "", old)[:40].rstrip(" .,('-") or f"my {shelf.kind}"
+        self._bench_anew(lambda: shelf.save(shelf.free(f"{name} {learned}"), text))
 
     def _bench_anew(self, put: Callable[[], None]) -> None:
         """Start from what is put on the bench, or from a demo; `undo` puts back what was on it."""

@@ -7,7 +7,8 @@ stopped, and a candidate to take to the bench.  What it leaves out: the search i
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import Any
 
@@ -64,21 +65,19 @@ def _controls(start: Start[Build]) -> tuple[Start[Build], list[Asked]]:
     ]  # fmt: skip
 
 
-def _as_labelled(error: Exception) -> Exception:
-    """The same fault, with wants as the boxes call them."""
-    said = re.sub(r"wants\.(\w+)", lambda m: _LABELS.get(m[1], m[1].replace("_", " ")), str(error))
-    return units.UnitError(said) if isinstance(error, ValueError) else error
+@contextmanager
+def _as_labelled() -> Iterator[None]:
+    """Faults name the wants as the boxes call them."""
+    try:
+        yield
+    except ValueError as error:
+        said = re.sub(r"wants\.(\w+)", lambda m: _LABELS.get(m[1], m[1].replace("_", " ")), str(error))
+        raise units.UnitError(said) from error
 
 
+@_as_labelled()
 def _asked(state: Mapping[str, Any]) -> Order:
     """What these values ask for; a ValueError names the list or the want that cannot be."""
-    try:
-        return _order(state)
-    except ValueError as error:
-        raise _as_labelled(error) from error
-
-
-def _order(state: Mapping[str, Any]) -> Order:
     stock, unread = read_lists({f"{kind}s": state[kind] for kind in KINDS})
     kept = [kind for kind in ("spring", "tube", "barrel") if not stock.of(kind)]
     given = {name: units.KINDS[kind].si for name, (kind, *_) in WANTED.items() if state.get(name)}
@@ -100,12 +99,10 @@ def _key(state: Mapping[str, Any]) -> tuple[object, ...]:
     return (state["start"].text, *(v for n, v in state.items() if n not in ("start", "candidate")))
 
 
+@_as_labelled()
 def _search(state: Mapping[str, Any], told: Progress) -> Plan:
     asked = _asked(state)
-    try:
-        return plan_build(asked.stock, asked.wants, asked.own, progress=told)
-    except Exception as error:
-        raise _as_labelled(error) from error
+    return plan_build(asked.stock, asked.wants, asked.own, progress=told)
 
 
 def search_panel(build: Build | None = None) -> Panel[Order]:

@@ -30,7 +30,7 @@ from blasterlab.parts.spring_rate import RateFit, rate_from_readings, read_readi
 from blasterlab.parts.wire import MATERIALS
 from blasterlab.report import spring as words
 from blasterlab.report.build import short_tube
-from blasterlab.report.scale import scale_words
+from blasterlab.report.scale import in_build, scale_words
 from blasterlab.report.told import Told
 from blasterlab.shot.simulate import Shot, simulate
 from blasterlab.units import Quantity
@@ -44,7 +44,7 @@ SCALE_CAUTION = (
 _ROWS = {
     "spring.wire_diameter": ("wire", "0.8 mm", "2.6 mm", "0.01 mm", "the rate goes with its fourth power"),
     "spring.outer_diameter": ("outer diameter", "6 mm", "40 mm", "0.1 mm", "over the coils"),
-    "spring.active_coils": ("active coils", 2, 80, 0.25, "coils that deflect, without the ends' dead ones"),
+    "spring.active_coils": ("active coils", 2, 80, 0.25, "those that deflect; closed ends take 2 off"),
     "spring.free_length": ("free length", "30 mm", "400 mm", "1 mm", "unloaded"),
     "spring.preload": ("preload", "0 mm", "150 mm", "1 mm",
                        "free length less installed length, at the front stop"),
@@ -128,7 +128,7 @@ def told(use: SpringInBuild) -> Told:
     said = words.panel_words(use)
     short = short_tube(use.build, use.line.front - use.line.catch)
     shoots = words.shoots(use.shot, use.cap)
-    heard = (*words.preload_assumed(use.ends), *short, *said.heard)
+    heard = (*words.preload_assumed(use.ends), *short, *said.heard, words.as_measured(use.spring))
     return replace(said, verdict=f"{said.verdict} {shoots}", heard=heard)
 
 
@@ -203,13 +203,22 @@ def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass:
     return spring_use(spring, stroke, friction, state["ratio"])
 
 
-def scale_panel(readings: str = READINGS) -> Panel[RateFit]:
-    """The panel that turns readings on a kitchen scale into a spring rate.
+@dataclass(frozen=True)
+class RateInBuild(RateFit):
+    """A rate from readings, and what the build shoots as it is and with this rate."""
+
+    shots: tuple[Shot, Shot]
+
+
+def scale_panel(readings: str = READINGS, build: Build | None = None) -> Panel[RateInBuild]:
+    """The panel that turns readings on a kitchen scale into a spring rate, and puts it into the build.
 
     Parameters
     ----------
     readings : str [-]
         A reading a line, length and force, as in ``120 mm, 418 g``.
+    build : Build or None [-]
+        Whose first spring was on the scale; None takes the build on the bench, or a demo.
 
     Returns
     -------
@@ -224,7 +233,30 @@ def scale_panel(readings: str = READINGS) -> Panel[RateFit]:
         Control("resolution", "ruler, ±", "length", "0 mm", "3 mm", "0.5 mm", "0.1 mm",
                 "half width of what you can read"),
     ]  # fmt: skip
-    return Panel("From the scale", controls, fit_readings, scale_words, [ScaleView()], SCALE_CAUTION)
+
+    def compute(state: Mapping[str, Any]) -> RateInBuild:
+        fit, own = fit_readings(state), state["start"].value
+        shots = simulate(own), simulate(own.replace({"spring.rate": fit.rate}))
+        return RateInBuild(**vars(fit), shots=shots)
+
+    panel = Panel(
+        "From the scale", lambda start: (start, controls), compute, rate_told, [ScaleView()], SCALE_CAUTION,
+        start=my_builds.begin(given=build), text=lambda state: str(state["start"].text),
+    )  # fmt: skip
+    tip = "a measured rate wins over the computed one; saved beside the build as it was"
+
+    def use() -> None:
+        panel._raise_fault()
+        panel.save_beside("with measured rate", panel.result.shots[1].build.to_text())
+
+    panel._put_over(panel._button("Use this rate in my build", "210px", tip, use))
+    return panel
+
+
+def rate_told(found: RateInBuild) -> Told:
+    """The scale's words, and after the verdict what the rate does to the build."""
+    said = scale_words(found)
+    return replace(said, verdict=f"{said.verdict} {in_build(found.rate, *found.shots)}")
 
 
 def fit_readings(state: Mapping[str, Any]) -> RateFit:

@@ -11,12 +11,12 @@ from dataclasses import dataclass, field, replace
 
 from blasterlab.bench.calibrate import calibrate
 from blasterlab.bench.calibration import Calibration
-from blasterlab.bench.predict import Prediction, predict
+from blasterlab.bench.predict import Prediction
 from blasterlab.bench.strings import ChronoString
 from blasterlab.build import Build
 from blasterlab.plan.compare import shared_out
 from blasterlab.tables import pd
-from blasterlab.units import Quantity, UnitError
+from blasterlab.units import UnitError
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,8 +33,10 @@ class Learning:
         What it is expected to shoot as its text has it, and with the learned losses.
     fit : Calibration or None [-]
         None before it is learned.
-    shares : dict of str to Quantity [m/s]
+    shares : dict of str to float [m/s]
         What each learned loss, by its name, did to the muzzle velocity.
+    used : bool [-]
+        Whether the build's text has been given them meanwhile.
     next : DataFrame or None [-]
         What to measure next, from `Calibration.measure_next`.
     """
@@ -44,7 +46,8 @@ class Learning:
     before: Prediction
     after: Prediction | None = None
     fit: Calibration | None = None
-    shares: dict[str, Quantity] = field(default_factory=dict)
+    shares: dict[str, float] = field(default_factory=dict)
+    used: bool = False
     next: pd.DataFrame | None = None
 
 
@@ -74,10 +77,8 @@ def learn(asked: Learning, progress: Callable[[int, int], None] | None = None) -
         raise UnitError("string 1: empty; must be the shots of this build, one a line")
     fit = calibrate(asked.pairs, progress=progress)
     build = fit.build(asked.build)
-    shares = {
-        name.removeprefix("losses."): part
-        for (name, *_), part in shared_out(asked.build, build).items()
-    }  # fmt: skip
+    parts = shared_out(asked.build, build).items()
+    shares = {name.removeprefix("losses."): float(part.m) for (name, *_), part in parts}
     return replace(
         asked, fit=fit, after=fit.predict(asked.build), shares=shares, next=fit.measure_next(asked.build)
     )

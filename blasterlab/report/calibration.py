@@ -14,10 +14,19 @@ from blasterlab.bench.predict import Prediction
 from blasterlab.bench.strings import ChronoString
 from blasterlab.parts.loss_uncertainty import loss_kind
 from blasterlab.parts.priors import NINE_IN_TEN
+from blasterlab.plan.learning import Learning
 from blasterlab.report import build
-from blasterlab.report.numbers import WHEN, confidence
+from blasterlab.report.numbers import WHEN, confidence, kept, sentence
+from blasterlab.report.told import Told
 from blasterlab.tables import pd
 from blasterlab.units import Quantity
+
+_PRESS = "Press Learn: these strings tell what friction and leaks this build has."
+_PASTE = "Paste the shots of this build into string 1, then press Learn."
+_SAME = "Both strings are taken as shot with the same build: choose what was changed for string 2."
+_USE = "“Use these losses in my build” saves them with it: every notebook then starts from them."
+_CARRIES = "This build carries these losses: every notebook that starts from it counts with them."
+_ALIKE = 0.005  # of a speed: two that differ less are said to be the same; own choice
 
 
 def calibration(found: Calibration) -> list[str]:
@@ -139,6 +148,48 @@ def prediction_caption(guess: Prediction, before: Prediction | None, string: Chr
     )
     shots = "" if string is None else f"; {string.count} shots then had a mean of {_speed(string.mean)}"
     return f"Predicted {caption}{shots}"
+
+
+def learning_told(found: Learning) -> Told:
+    """What the panel of the losses says: the speed and why, what was learned, what is still a guess."""
+    before, after, fit, heard = found.before, found.after, found.fit, list[str]()
+    if len(found.pairs) == 2 and found.pairs[0][0] == found.pairs[1][0]:
+        heard.append(_SAME)
+    if fit is None or after is None or found.next is None:
+        key = f"not learned yet; {WHEN[before.source]} {_ends(before)}"
+        return Told(key, _PRESS if found.pairs else _PASTE, tuple(heard))
+    rows = dict(zip(fit.names, learned_table(fit).to_dict("records"), strict=True))
+    news, gap = [name for name in rows if name not in fit.no_news], after.speed.m - before.speed.m
+    why, says = "as its text", "said" if found.used else "says"
+    if abs(gap) > _ALIKE * before.speed.m:
+        main = max(news or rows, key=lambda name: found.shares.get(name, 0.0) * math.copysign(1.0, gap))
+        why = f"{kept(abs(gap), 'speed', 2)} {'slower' if gap < 0.0 else 'faster'} than its text"
+        says += f", most of it because {plain(main)} is {rows[main]['best']}, "
+        says += f"not {_loss(main, getattr(found.build.losses, main))}"
+    told = (f"{rows[name]['loss']} {rows[name]['best']} ({rows[name]['after']})" for name in news)
+    first = found.next.iloc[0]
+    now, then = (kept(float(first[f"sd_{when}_m_s"]), "speed", 2) for when in ("before", "after"))
+    heard += [
+        f"Learned: {'; '.join(told) or 'hardly anything'}.",
+        *(f"Still a guess: {', '.join(map(plain, fit.no_news))}." for _ in fit.no_news[:1]),
+        *(f"Known only as a mix: {plain(one)} and {plain(other)}." for one, other, _ in fit.trade_offs),
+        *map(sentence, remarks(fit)),
+        f"Measured next, this narrows it most: {first['experiment']}, {first['effort']}; the mean's ± {now} "
+        f"would become ± {then}.",
+        _CARRIES if found.used else _USE,
+    ]
+    verdict = (
+        f"Your build shoots {_ends(after)}, {why} {says}. Before these strings all that could be said was "
+    )
+    key = f"{_ends(after)}, before {_ends(before)}; {plain(best := fit.names[int(fit.left.argmin())])} "
+    more = (sentence(line.strip()) for line in [*calibration(fit), *prediction(after)])
+    return Told(key + rows[best]["best"], f"{verdict}{_ends(before)}.", tuple(heard), tuple(more))
+
+
+def _ends(guess: Prediction) -> str:
+    """A predicted speed and the range of its mean, units as chosen."""
+    low, high = (kept(end, "speed", 3) for end in (guess.mean_low, guess.mean_high))
+    return f"{kept(guess.speed, 'speed')} ({low.partition(' ')[0]} to {high})"
 
 
 def plain(name: str) -> str:

@@ -7,9 +7,10 @@ leaves out: every computation.
 from __future__ import annotations
 
 from blasterlab.parts.spring_rate import RateFit
-from blasterlab.report.numbers import confidence, sentence
+from blasterlab.report.numbers import confidence, kept, sentence
 from blasterlab.report.told import Told
-from blasterlab.units import show
+from blasterlab.shot.simulate import Shot
+from blasterlab.units import Quantity, show
 
 
 def _rate(fit: RateFit) -> str:
@@ -54,6 +55,20 @@ def scale_words(fit: RateFit) -> Told:
     else:
         verdict += "; one more reading would tell how sure that is"
     return Told(key, f"{verdict}.", (), tuple(more))
+
+
+def in_build(rate: Quantity, before: Shot, after: Shot) -> str:
+    """What a measured rate changes in a build, before and after, in a sentence."""
+    own, new = (show(one, "spring rate", 3) for one in (before.build.spring.rate, rate))
+    if own == new:
+        return "This build counts with it."
+    again = " Then learn its losses again: they were learned with the old one." * bool(
+        before.build.calibration
+    )
+    speeds = [kept(shot.muzzle_velocity, "speed") for shot in (before, after)]
+    return (
+        f"This build counts with {own} and shoots {speeds[0]}; with this rate it shoots {speeds[1]}.{again}"
+    )
 
 
 def scale_caption(fit: RateFit) -> str:

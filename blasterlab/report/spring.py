@@ -11,7 +11,9 @@ from collections.abc import Sequence
 from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.checks.spring_limits import ForceLine
 from blasterlab.checks.spring_use import SpringUse
+from blasterlab.parts import coil
 from blasterlab.parts.prime import Prime
+from blasterlab.parts.spring import Spring
 from blasterlab.report.findings import counted
 from blasterlab.report.numbers import share
 from blasterlab.report.shot import answer
@@ -67,6 +69,13 @@ def preload_assumed(ends: Sequence[SpringUse]) -> list[str]:
         f"The spring's preload is assumed: the hand pulls {pulls} at most"
         + (f", and the wire carries {stress} of its static limit." if stress else ".")
     ]
+
+
+def as_measured(spring: Spring) -> str:
+    """Coils and preload as they are counted and measured on the bench, units as chosen."""
+    total = coil.total_coils(spring.active_coils, spring.ends)
+    room = show(spring.front_length, "length")
+    return f"As counted and measured: {total:.4g} total coils, wire end to wire end; installed length {room}."
 
 
 def shoots(shot: Shot | None, cap: SpeedCap | None) -> str:

@@ -79,6 +79,7 @@ OTHERS: tuple[tuple[str, str, str, tuple[str, str] | None], ...] = (
     ("build_panel(build.to_text())", "Build", "build text", ('stroke = "90', 'stroke = "91')),
     ("compare_panel(build)", "Two builds", "first build", ('stroke = "90', 'stroke = "91')),
     ("explain_panel()", "What explains it", "shots now", ("178", "179")),
+    ("losses_panel()", "Losses", "string 1", ("56", "57")),
     ("search_panel()", "Parts to order", "muzzle velocity", None),
     ("question_panel('1.1')", "Question 1.1", "your answer", None),
     ("units_panel()", "Units", "units", None),  # in a notebook of its own: it moves every panel beside it

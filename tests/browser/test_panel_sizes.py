@@ -23,6 +23,7 @@ MADE = {
     "ends_panel": "(build)",
     "explain_panel": "()",
     "group_panel": "()",
+    "losses_panel": "()",
     "motion_panel": "(bl.simulate(build))",
     "question_panel": "('1.1')",
     "scale_panel": "()",

@@ -22,6 +22,7 @@ WITH_A_BUILD = {
     "ends": panels.ends_panel,
     "explain": panels.explain_panel,
     "group": panels.group_panel,
+    "losses": panels.losses_panel,
     "seal": panels.seal_panel,
     "search": panels.search_panel,
     "spring": panels.spring_panel,
@@ -198,7 +199,7 @@ def test_undo_takes_back_step_by_step_and_a_drag_is_one_step(monkeypatch: pytest
     with pytest.raises(ValueError, match="nothing to undo or redo"):
         panel.redo()
     with pytest.raises(ValueError, match="has no build and no string to keep"):
-        panel.save("x")
+        panels.units_panel().save("x")
 
 
 def test_the_text_is_shown_to_be_copied_and_downloaded(bench: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import io
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -13,6 +14,7 @@ from PIL import Image
 import blasterlab as bl
 from blasterlab import figures, panels, units
 from blasterlab.assumed import likely
+from blasterlab.bench import kept
 from blasterlab.checks.spring_limits import force_line, limits
 from blasterlab.figures.spring import ScaleView, SpringView
 from blasterlab.panels.base import LONGEST
@@ -284,6 +286,45 @@ def test_scale_panel_reads_pasted_lines() -> None:
         panel.set("readings", "ninety")
     with pytest.raises(units.UnitError, match="got 0; must be 1 to 200"):
         panel.set("readings", "# nothing")
+
+
+def test_the_scales_rate_goes_into_the_build(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(kept.VARIABLE, str(tmp_path))
+    build = bl.demo_build("workhorse")
+    bl.my_builds.save("Garage 3", build)
+    panel = panels.scale_panel("150 mm, 15 N\n120 mm, 33 N\n90 mm, 51 N")
+    assert " · your build Garage 3, saved " in panel.children[0].value
+    own, new = (
+        bl.simulate(one).muzzle_velocity.m for one in (build, build.replace({"spring.rate": "600 N/m"}))
+    )
+    assert panel.verdict.endswith(
+        f"This build counts with 651 N/m and shoots {own:.2f} m/s; with this rate it shoots {new:.2f} m/s."
+    )
+    panel.press("Use this rate in my build")
+    assert not panel.message
+    now = bl.my_builds.current()
+    assert now.spring.measured_rate.m_as("N/m") == pytest.approx(600)
+    assert now == build.replace({"spring.rate": now.spring.measured_rate})
+    assert bl.my_builds.chosen() == "Garage 3 with measured rate"
+    assert bl.my_builds.load("Garage 3") == build
+    assert panel.verdict.endswith("This build counts with it.")
+    panel.undo()
+    assert bl.my_builds.chosen() == "Garage 3"
+
+
+def test_losses_learned_with_another_rate_are_to_be_learned_again() -> None:
+    build = bl.demo_build("workhorse")
+    learned = bl.calibrate([(build, bl.demo_string("workhorse_wire_15"))]).build(build)
+    assert panels.scale_panel(build=learned).verdict.endswith(" they were learned with the old one.")
+
+
+def test_the_spring_panel_says_coils_and_preload_as_they_are_measured() -> None:
+    panel = panels.spring_panel()
+    said = "As counted and measured: {} total coils, wire end to wire end; installed length {} mm."
+    assert said.format(26, 150) in panel.lines
+    panel.set("spring.ends", "open")
+    panel.set("spring.preload", "20 mm")
+    assert said.format(24, 160) in panel.lines
 
 
 @pytest.mark.parametrize("chosen", units.UNIT_SETS)
