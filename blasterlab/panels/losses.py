@@ -55,6 +55,8 @@ def losses_panel(
         A text that is no build.
     StringError
         Shots that cannot be read.
+    UnitError
+        Losses asked for that are not learned, or are in the build already.
     """
     start, mine = my_builds.begin(given=build), my_strings.begin(given=shots)
     texts, change = ["" if mine.demo else mine.text, ""], (NOTHING, "")

@@ -117,6 +117,11 @@ def search_panel(build: Build | None = None) -> Panel[Order]:
     -------
     Panel
         The panel; ``panel.press("Search")`` searches and waits, ``panel.result.plan`` is the plan [-].
+
+    Raises
+    ------
+    UnitError
+        A candidate beyond those that were found.
     """
     search = Behind(_search, _key)
 
