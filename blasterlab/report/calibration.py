@@ -171,19 +171,17 @@ def learning_told(found: Learning) -> Told:
     now, then = (kept(float(first[f"sd_{when}_m_s"]), "speed", 2) for when in ("before", "after"))
     heard += [
         f"Learned: {'; '.join(told) or 'hardly anything'}.",
-        *(f"Still a guess: {', '.join(map(plain, fit.no_news))}." for _ in fit.no_news[:1]),
+        *([f"Still a guess: {', '.join(map(plain, fit.no_news))}."] if fit.no_news else []),
         *(f"Known only as a mix: {plain(one)} and {plain(other)}." for one, other, _ in fit.trade_offs),
         *map(sentence, remarks(fit)),
         f"Measured next, this narrows it most: {first['experiment']}, {first['effort']}; the mean's ± {now} "
         f"would become ± {then}.",
         _CARRIES if found.used else _USE,
     ]
-    verdict = (
-        f"Your build shoots {_ends(after)}, {why} {says}. Before these strings all that could be said was "
-    )
+    verdict = f"Your build shoots {_ends(after)}, {why} {says}."
     key = f"{_ends(after)}, before {_ends(before)}; {plain(best := fit.names[int(fit.left.argmin())])} "
     more = (sentence(line.strip()) for line in [*calibration(fit), *prediction(after)])
-    return Told(key + rows[best]["best"], f"{verdict}{_ends(before)}.", tuple(heard), tuple(more))
+    return Told(key + rows[best]["best"], verdict, tuple(heard), tuple(more))
 
 
 def _ends(guess: Prediction) -> str:
