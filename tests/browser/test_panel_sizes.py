@@ -175,6 +175,21 @@ def test_panels_fit_the_screen_are_legible_and_say_their_values(book: LabPage) -
             assert across >= 310 or tall >= 0.355 * 900  # no taller, so that a control is in sight too
 
 
+def test_learned_losses_fit_the_screen(page: Any, lab: Server, artifacts: Path) -> None:
+    """Nothing is learned before the button; then answer and picture fit, on a phone too."""
+    book = opened(page, lab, "losses.ipynb", [SETUP, "panels.losses_panel()"])
+    panel = book.panel("Losses")
+    page.keyboard.press("Control+b")  # the list of files
+    book.shows(panel, "not learned yet")
+    panel.get_by_role("button", name="Learn", exact=True).click()
+    panel.get_by_text("Your build shoots ").wait_for(timeout=60_000)
+    view, ((_, tall),) = page.evaluate(HEIGHTS, HERE)
+    assert tall <= view
+    for wide in (1280, 390):
+        book.shoot(artifacts / f"losses_{wide}.png", wide, panel)
+        assert book.overflow(panel) == []
+
+
 def test_a_search_by_hand_fits_the_screen(page: Any, lab: Server, artifacts: Path) -> None:
     """Nothing is searched before the button; then answer, picture and table fit, on a phone too."""
     book = opened(page, lab, "search.ipynb", [SETUP, "panels.search_panel(build)"])

@@ -19,10 +19,11 @@ from blasterlab.bench import kept
 pytestmark = pytest.mark.browser
 
 MOST, TAB = 8, ".lm-DockPanel-tabBar .lm-mod-current"
-START, BARREL, DAY, RANGE, GROUPS = (
+START, BARREL, DAY, LOSSES, RANGE, GROUPS = (
     f"{name}.ipynb"
-    for name in ("00_start_here", "10_barrel_length", "50_chronograph_day", "60_down_range", "62_groups")
-)
+    for name in ("00_start_here", "10_barrel_length", "50_chronograph_day", "52_learned_losses",
+                 "60_down_range", "62_groups")
+)  # fmt: skip
 MEASURED = """[spring]
 wire_diameter = "1.5 mm"
 outer_diameter = "16 mm"
@@ -280,6 +281,20 @@ def units_chosen_beside_a_panel_that_is_open(hand: Hand, bench: Path) -> None:
     hand.sees("Units", "mm and ft/s: mm, g, ft/s, J, N, ft")
 
 
+def losses_learned_and_put_into_the_build(hand: Hand, bench: Path) -> None:
+    hand.start(LOSSES)
+    hand.sees("Losses", "Press Learn", "not learned yet")
+    hand.press("Losses", "Learn")
+    hand.sees("Losses", "Your build shoots 55.80 m/s", "Still a guess: ", "Measured next, ")
+    last(hand, "Your build shoots 55.80 m/s")
+    hand.press("Losses", "Use these losses in my build")
+    hand.sees("Losses", "your build my build with learned losses, saved ", "This build carries these losses")
+    assert bl.my_builds.current().calibration is not None
+    hand.press("Losses", "Undo")
+    hand.sees("Losses", "demo build workhorse")
+    assert bl.my_builds.chosen() == ""
+
+
 TASKS = (
     callipers_only_saved_and_found_in_the_next_notebook,
     every_example_leaves_a_typed_build_alone,
@@ -292,6 +307,7 @@ TASKS = (
     bench_cleared_and_put_back,
     units_chosen_once_for_every_notebook,
     what_explains_a_slower_day,
+    losses_learned_and_put_into_the_build,
     callipers_over_a_demo_with_a_loose_dart,
     units_chosen_beside_a_panel_that_is_open,
 )
