@@ -13,7 +13,10 @@ import math
 import re
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
 
 from blasterlab import units
 from blasterlab.fields import Field, floats
@@ -57,23 +60,23 @@ def _stroke(v: Values, head: float) -> float:
     return float(min(tube - min(head * v["chamber.bore"], 0.5 * tube), (0.7 - 0.2 * head) * free))
 
 
-def _coils(v: Values, pitch: float) -> float:
+def _coils(v: Values, pitch: float) -> Any:
     """The count of a measured rate; else by a pitch that is a share of the mean diameter, never solid."""
     d, ends, free = v["spring.wire_diameter"], v["spring.ends"], v["spring.free_length"]
     mean = v["spring.outer_diameter"] - d
     if "spring.rate" in v:  # the law of the rate solved for the count, which stands where the rate does
         return float(coil.rate(d, mean, v["spring.rate"], material(v["spring.material"]).shear_modulus(d)))
     most = 0.85 * (free - v["chamber.stroke"]) / d - coil.end_sum(ends).solid_wires
-    found = min(coil.active_from_pitch(free, pitch * mean, d, ends), coil.active_coils(most, ends))
-    return float(max(found, 1.0))
+    found = np.minimum(coil.active_from_pitch(free, pitch * mean, d, ends), coil.active_coils(most, ends))
+    return np.maximum(found, 1.0)
 
 
-def _preload(v: Values, share: float) -> float:
+def _preload(v: Values, share: float) -> Any:
     """A share of the free length, less where the spring would be solid at the catch."""
     ends, free = v["spring.ends"], v["spring.free_length"]
     total = coil.total_coils(v["spring.active_coils"], ends)
     room = free - coil.solid_length(v["spring.wire_diameter"], total, ends) - v["chamber.stroke"]
-    return float(max(min(share * free, 0.9 * room), 0.0))
+    return np.maximum(np.minimum(share * free, 0.9 * room), 0.0)
 
 
 def _blowby(v: Values, area: float) -> float:
@@ -125,6 +128,7 @@ def can_be(name: str) -> bool:
     return general(name) in _ASSUMABLE
 
 
+@lru_cache(1024)
 def general(name: str) -> str:
     """A dotted name without the place of a spring: ``springs[1].preload`` is ``spring.preload``."""
     return re.sub(r"^springs?\[?\d\]?\.", "spring.", name)
@@ -161,7 +165,9 @@ def fill(sections: Mapping[str, dict[str, Any]]) -> tuple[str, ...]:
         if general(name) == rule and name not in known:
             with suppress(KeyError, TypeError, ValueError, ZeroDivisionError):  # for want of a readable value
                 value = (
-                    _WORDS[rule] if rule in _WORDS else _rounded(rule, DEFAULTS[rule].at(_of(known, part))[1])
+                    _WORDS[rule]
+                    if rule in _WORDS
+                    else _rounded(rule, DEFAULTS[rule].at(about(known, part))[1])
                 )
                 sections[part][rule.partition(".")[2]] = value
                 known[name] = _si(name, value)
@@ -185,7 +191,7 @@ def _rounded(rule: str, value: float) -> Any:
     return short if kind.name == "number" else units.quantity(short, kind.metric)
 
 
-def _of(known: Values, part: str) -> dict[str, Any]:
+def about(known: Values, part: str) -> dict[str, Any]:
     """What is known beside one spring, that spring as ``spring``; for the other parts the first one [SI]."""
     own = f"{part}." if part.startswith("spring") else ("spring.", "springs[0].")
     return {general(n): v for n, v in known.items() if n.startswith(own) or not n.startswith("spring")}
@@ -207,6 +213,20 @@ def remark(name: str, ends: tuple[float, float, float] | None) -> str:
     return f"  # {reach}{source(name)}; {DEFAULTS[general(name)].measure}"
 
 
+def known_of(build: Build) -> dict[str, Any]:
+    """What the rules know of a build, by dotted names as its text has them [SI]; see `about`."""
+    parts = {one.name: one for one in build.springs} | {
+        name: getattr(build, name) for name in ("chamber", "barrel", "dart", "losses")
+    }
+    return {
+        f"{name}.{key.removeprefix('measured_')}": value
+        for name, part in parts.items()
+        for key, value in (
+            floats(part) | {word: getattr(part, word, "") for word in ("ends", "material")}
+        ).items()
+    }
+
+
 def likely(build: Build) -> Likely:
     """The likely range of every assumed value of a build, about the value that it has.
 
@@ -220,20 +240,10 @@ def likely(build: Build) -> Likely:
     dict of str to tuple of float
         By dotted name: low, the build's own, high; words have none [SI].
     """
-    parts = {one.name: one for one in build.springs} | {
-        name: getattr(build, name) for name in ("chamber", "barrel", "dart", "losses")
-    }
-    known: dict[str, Any] = {
-        f"{name}.{key.removeprefix('measured_')}": value
-        for name, part in parts.items()
-        for key, value in (
-            floats(part) | {word: getattr(part, word, "") for word in ("ends", "material")}
-        ).items()
-    }
-    found = {}
+    known, found = known_of(build), {}
     for name in build.assumed:
         if general(name) in DEFAULTS and name in known:
-            default, own, v = DEFAULTS[general(name)], known[name], _of(known, name.partition(".")[0])
+            default, own, v = DEFAULTS[general(name)], known[name], about(known, name.partition(".")[0])
             low, _, high = default.at(v)
             found[name] = (min(low, own), own, max(high, own)) if low < high else (own, own, own)
     return found

@@ -197,7 +197,7 @@ def derive(values: Mapping[str, Any]) -> dict[str, Any]:
     for n in range(MOST_SPRINGS):
         if f"spring{n}.rate" in result:
             travel = result[f"spring{n}.preload"] + result["chamber.stroke"] - result[f"spring{n}.gap"]
-            squeeze = np.maximum(travel, 0.0) if isinstance(travel, np.ndarray) else max(travel, 0.0)
+            squeeze = max(travel, 0.0) if isinstance(travel, float) else np.maximum(travel, 0.0)
             result[f"spring{n}.catch_compression"] = squeeze
             result[f"spring{n}.travel_to_solid"] = (
                 result[f"spring{n}.free_length"] - squeeze - result[f"spring{n}.solid_length"]

@@ -28,3 +28,10 @@ dart = { mass = "1 g" }
 LEARNED = LossUncertainty(
     ("dart_friction", "seal_friction"), ("0.2 N", "0.5 N"), ((1.0, -0.3), (-0.3, 1.0)), 0.01, 9, 0.005
 )
+#: The same with the chronograph's own error, and a loss that no usual range names.
+WITH_CHRONOGRAPH = LossUncertainty(
+    ("dart_friction", "dart_breakaway", "chronograph"), ("0.2 N", "0.4 N", 0.01),
+    ((1.0, -0.3, 0.5), (-0.3, 1.0, 0.0), (0.5, 0.0, 1.0)), 0.01, 9, 0.004, 1.01,
+)  # fmt: skip
+#: A spring outside the tables of tolerances; with a thinner wire it lies within.
+TIGHT = {"spring.wire_diameter": "1.8 mm", "spring.outer_diameter": "7 mm"}

@@ -1,22 +1,22 @@
 """What a reader may move on a page: every position of every slider, worked out here, by the kit itself.
 
 What it is for: parts, units and limits are looked at when the page is made, so that the page itself knows no
-more than the shot: a position is the text of a value and the shot's parameters that go with it.  What it
+more than the shot: a position is the text of a value, and the values of the build that go with it.  What it
 leaves out: how they look (``page.html``), and what they are called (``report.page``).
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from dataclasses import replace
 from operator import attrgetter
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from blasterlab import units
 from blasterlab.build import Build, BuildError
 from blasterlab.report.page import LABELS
-from blasterlab.shot.from_build import parameters
+from blasterlab.shot.speed_range import Unknowns, unknowns
 from blasterlab.values import kind_of
 
 #: From, to and step in a unit of the build text; a build's own value is always among them (own choice).
@@ -34,6 +34,8 @@ RANGES = {
     "losses.blowby_area": (0, 10, 0.1, "mm^2"),
 }
 STROKE = "chamber.stroke"
+#: A page's ranges hold at each barrel length, whether it was measured or not.
+KNOWN = ("barrel.length",)
 
 
 class Move(NamedTuple):
@@ -44,7 +46,8 @@ class Move(NamedTuple):
     kind: str
     values: list[float]  # SI
     own: int  # the position of the build as it is
-    columns: dict[str, list[float]]  # parameters of the shot that it changes, SI
+    columns: dict[str, list[float] | None]  # what changes in `Build.si`, SI; None: as `values`
+    asked: list[Unknowns]  # what is not known exactly there
     line: int  # of the build text
     before: str  # what stands in that line before the number and behind it, where it is moved
     texts: list[str]
@@ -68,11 +71,13 @@ def moves(build: Build) -> list[Move]:
     names = [name for name in RANGES if not name.startswith("spring.") or name == wire]
     lines = build.to_text().splitlines()
     found: list[Move] = []
+    plain = replace(build, calibration=None)  # what counts when a learned loss is moved
     for name in names:
-        start = build
-        if name == wire:  # the least stroke leaves room for most springs; see `longest_strokes`
+        start = plain
+        if name == wire:  # the least stroke leaves room for most springs
             stroke = next(move for move in found if move.name == STROKE)
-            start = build.replace({STROKE: units.quantity(stroke.values[0], "m")})
+            short = plain.replace({STROKE: units.quantity(stroke.values[0], "m")})
+            start = replace(short, assumed=plain.assumed)
         found.append(_move(start, name, lines))
     return found
 
@@ -86,7 +91,7 @@ def _move(build: Build, name: str, lines: list[str]) -> Move:
     low, high, step, unit = RANGES[name]
     kind = kind_of(name) or "number"
     own = units.si(attrgetter(name)(build), kind)
-    found: list[tuple[float, str, Any]] = [(own, "", parameters(build.si))]
+    found = [(own, "", build)]
     for number in np.arange(low, high + 0.5 * step, step).tolist():
         text = f"{number:.6g} {unit}".strip()
         value = units.si(text if unit else float(text), kind)
@@ -95,56 +100,23 @@ def _move(build: Build, name: str, lines: list[str]) -> Move:
                 moved = build.replace({named(build, name): text if unit else float(text)})
             except BuildError:
                 continue
-            found.append((value, f"{number:.6g}", parameters(moved.si)))
+            found.append((value, f"{number:.6g}", moved))
     found.sort(key=lambda entry: entry[0])
-    shots = [shot for _, _, shot in found]
-    columns = {
-        key: [getattr(shot, key) for shot in shots]
-        for key in shots[0]._fields
-        if len({getattr(shot, key) for shot in shots}) > 1
-    }
+    values, texts = [value for value, _, _ in found], [text for _, text, _ in found]
+    columns: dict[str, list[float] | None] = {name: None}
+    for key in build.si:
+        column = [moved.si[key] for _, _, moved in found]
+        if len(set(column)) > 1 and not key.endswith((".catch_compression", ".travel_to_solid")):
+            columns[key] = None if column == values else column
+    asked = [unknowns(moved, known=KNOWN) for _, _, moved in found]
     part, _, key = name.partition(".")
     line = _line_of(lines, (f"[{part}]", f"[[{part}s]]"), f"{key} = ")
     before, behind = (f'{key} = "', f' {unit}"') if unit else (f"{key} = ", "")
-    values, texts = [value for value, _, _ in found], [text for _, text, _ in found]
-    return Move(name, LABELS[name], kind, values, texts.index(""), columns, line, before, texts, behind)
+    own_place = texts.index("")
+    return Move(name, LABELS[name], kind, values, own_place, columns, asked, line, before, texts, behind)
 
 
 def _line_of(lines: list[str], heads: tuple[str, str], start: str) -> int:
     """The place of the first line that begins like this below one of these heads."""
     head = next(place for place, line in enumerate(lines) if line in heads)
     return next(place for place in range(head, len(lines)) if lines[place].startswith(start))
-
-
-def longest_strokes(build: Build, found: list[Move]) -> list[int]:
-    """The last position of the stroke that each position of the spring allows, by the build's own rules.
-
-    Parameters
-    ----------
-    build : Build [-]
-        The build.
-    found : list of Move [-]
-        From `moves`.
-
-    Returns
-    -------
-    list of int
-        A place in the stroke's positions for each of the spring's [-].
-    """
-    stroke, spring = (next(m for m in found if m.name.startswith(name)) for name in (STROKE, "spring."))
-
-    def refused(wire: float, length: float) -> bool:
-        changes = {
-            named(build, spring.name): units.quantity(wire, units.KINDS[spring.kind].si),
-            STROKE: units.quantity(length, "m"),
-        }
-        try:
-            build.replace(changes)
-        except BuildError:
-            return True
-        return False
-
-    return [
-        bisect_left(stroke.values, True, key=lambda length: refused(wire, length)) - 1
-        for wire in spring.values
-    ]

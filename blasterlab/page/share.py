@@ -23,7 +23,8 @@ from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.files import write_whole
 from blasterlab.flight.flat_fire import flat_fire, retardation
-from blasterlab.page.moves import RANGES, longest_strokes, moves
+from blasterlab.page.draws import draws
+from blasterlab.page.moves import KNOWN, RANGES, moves
 from blasterlab.page.translate import HELPERS, javascript
 from blasterlab.report import page as words
 from blasterlab.report.barrel_length import band, best
@@ -44,19 +45,8 @@ from blasterlab.shot.speed_range import Unknowns, speeds_of, unknowns
 #: Barrels that the page shoots; around the best one it looks closer by itself (own choice).
 LENGTHS = np.geomspace(0.03, 1e-3 * RANGES["barrel.length"][1], 33)
 LONGEST = float(LENGTHS[-1])
-SHOWN = (
-    "length",
-    "distance",
-    "time",
-    "mass",
-    "speed",
-    "force",
-    "energy",
-    "pressure",
-    "area",
-    "spring rate",
-    "number",
-)
+SHOWN = ("length", "distance", "time", "mass", "speed", "force", "energy", "pressure", "area", "spring rate",
+         "number")  # fmt: skip
 
 
 #: Where the dart is looked at down range until the reader says otherwise [m], and the drop as a share of the
@@ -99,7 +89,8 @@ def page(build: Build) -> str:
     style, script = (template.split(f"<{tag}>")[1].split(f"</{tag}>")[0] for tag in ("style", "script"))
     engine = javascript(shoot, net_entries, strained, pull, k.energy_in, rules.lost)
     engine += javascript(flight, nearly=True).removeprefix(HELPERS)
-    filled = _filled(build) | {"engine": engine}
+    filled = _filled(build)
+    filled["engine"] = engine + filled["engine"]
     hashes = (
         f"script-src '{_hash(script.replace('{{engine}}', filled['engine']))}'; style-src '{_hash(style)}'"
     )
@@ -115,33 +106,21 @@ def _items(lines: list[str]) -> str:
     return "".join(f"<li>{escape(line)}</li>" for line in lines)
 
 
-def _data(build: Build, low: Floats, high: Floats) -> dict[str, Any]:
-    """All that the script reads, SI."""
+def _data(build: Build) -> tuple[str, dict[str, Any]]:
+    """The rules of this build as JavaScript, and all that the script reads, SI."""
     found = moves(build)
     lines = build.to_text().splitlines()
     learned = build.calibration.names if build.calibration else ()
-    return {
-        "base": parameters(build.si)._asdict(),
-        "moves": [move._asdict() for move in found],
-        "longest": longest_strokes(build, found),
+    script, drawn = draws(build, found)
+    return script, drawn | {
         "lengths": LENGTHS.tolist(),
-        "low": low.tolist(),
-        "high": high.tolist(),
         "units": _sets(),
         "set": units.use_units(),
-        "lines": lines,
         "learned": [f"losses.{name}" for name in learned],
         "learned_from": lines.index("[calibration]") - 1 if learned else len(lines),
         "words": words.PHRASES,
-        "tolerance": TOLERANCE,
-        "states": k.STATES,
-        "S": k.S,
-        "W": k.W,
-        "exited": rules.EXITED,
-        "mach": MACH,
         "air": _air(build),
-        "far": FAR,
-        "flat": FLAT,
+        "fixed": (TOLERANCE, k.STATES, k.S, k.W, rules.EXITED, MACH, FAR, FLAT),
     }
 
 
@@ -175,15 +154,8 @@ def _points(speeds: Floats) -> tuple[float, str]:
 
 def _filled(build: Build) -> dict[str, str]:
     """What stands in the template's places, escaped; numbers in the chosen units."""
-    shot, asked = simulate(build), unknowns(build, known=["barrel.length"])
+    shot, asked = simulate(build), unknowns(build, known=KNOWN)
     speed = asked.range(speeds_of(asked, {**build.si, "barrel.length": LENGTHS}, len(LENGTHS)))
-    left = np.flatnonzero(speed.best > 0.0)  # beside lengths that let the dart out, the nearest one's range
-    low, high = (
-        np.round(np.interp(LENGTHS, LENGTHS[left], end[left] / speed.best[left]), 6)
-        if left.size
-        else np.ones(len(LENGTHS))
-        for end in (speed.low, speed.high)
-    )
     top, curve = _points(speed.best)
     speeds = zip(LENGTHS.tolist(), speed.best.tolist(), speed.low.tolist(), speed.high.tolist(), strict=True)
     findings = build.check()
@@ -193,7 +165,7 @@ def _filled(build: Build) -> dict[str, str]:
         for top in (True, False)
     )
     said, facts = _answers(build, shot, asked)
-    data = json.dumps(_data(build, low, high), separators=(",", ":"), ensure_ascii=False)
+    rules, data = _data(build)
     return {
         "title": escape(build.title),
         "note": escape(build.note),
@@ -224,7 +196,8 @@ def _filled(build: Build) -> dict[str, str]:
         "unknown": _items(words.not_known(build, asked)),
         "assumed": _items(sources(build) or [words.NOTHING]),
         "text": escape(build.to_text()),
-        "data": data.replace("<", "\\u003c"),
+        "data": json.dumps(data, separators=(",", ":"), ensure_ascii=False).replace("<", "\\u003c"),
+        "engine": rules,
     }
 
 

@@ -93,7 +93,8 @@ def _plain(value: Any) -> Any:
     return getattr(value, "py_func", value)
 
 
-def _number(value: Any) -> str:
+def number(value: Any) -> str:
+    """A number as JavaScript writes it, to its last digit."""
     if math.isfinite(value):
         return repr(int(value)) if isinstance(value, (bool, int, np.integer)) else repr(float(value))
     return "NaN" if math.isnan(value) else "Infinity" if value > 0.0 else "-Infinity"
@@ -102,7 +103,7 @@ def _number(value: Any) -> str:
 def _literal(value: Any) -> str | None:
     """A constant as a literal, None where it is none."""
     if isinstance(value, (bool, int, float, np.integer, np.floating)):
-        return _number(value)
+        return number(value)
     if isinstance(value, tuple) and hasattr(value, "_fields"):
         return _record(type(value), [_literal(entry) or "?" for entry in value])
     if isinstance(value, (tuple, list)):
@@ -268,7 +269,7 @@ class _Function:
     def _constant(self, node: ast.Constant) -> str:
         if not isinstance(node.value, (bool, int, float)):
             raise self._refusal(node)
-        return str(node.value).lower() if isinstance(node.value, bool) else _number(node.value)
+        return str(node.value).lower() if isinstance(node.value, bool) else number(node.value)
 
     def _attribute(self, node: ast.Attribute) -> str:
         found = self._meaning(node)
@@ -276,7 +277,7 @@ class _Function:
             return f"{self._value(node.value)}.{node.attr}"
         if not isinstance(found, (int, float)):
             raise self._refusal(node)
-        return _number(found)
+        return number(found)
 
     def _tuple(self, node: ast.Tuple) -> str:
         return f"[{', '.join(map(self._value, node.elts))}]"

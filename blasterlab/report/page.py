@@ -11,13 +11,12 @@ from typing import Any
 
 from blasterlab import units
 from blasterlab.build import Build
-from blasterlab.parts.loss_uncertainty import CHRONOGRAPH
 from blasterlab.report.calibration import plain
 from blasterlab.report.shot import ENDINGS, FAST_DART, HEAVY_AIR, here, reason
 from blasterlab.shot.ledger import NET
 from blasterlab.shot.rules import STATUS
 from blasterlab.shot.simulate import Shot
-from blasterlab.shot.speed_range import PRIOR, Unknowns
+from blasterlab.shot.speed_range import PRIOR, Unknowns, own_name
 from blasterlab.values import KIND_OF
 
 #: What can be moved, by its name in the build.
@@ -57,7 +56,6 @@ PHRASES: dict[str, Any] = {
     "rising": "still rising at {}",
     "falling": "already falling at {}",
     "between": "{} to {}",
-    "scaled": "{}, only scaled from the build as sent",
     "over": "{} over the cap",
     "over or under": "{} over the cap, but the range reaches below it",
     "reaches": "{} under the cap, but the range reaches over it",
@@ -111,10 +109,11 @@ def not_known(build: Build, asked: Unknowns) -> list[str]:
     """What the range rests on: each value that is not known exactly, with its ends, in the chosen units."""
     found = []
     for name, low, high in zip(asked.names, asked.low, asked.high, strict=True):
-        if name == CHRONOGRAPH or name.endswith((".rate", ".active_coils")):  # a factor on what the build has
+        own = own_name(name)
+        if own is None:  # a factor on what the build has
             ends = f"{100 * low - 100:+.1f} % to {100 * high - 100:+.1f} %"
         else:
-            kind = KIND_OF[re.sub(r"^spring\d", "spring", name) if "." in name else f"losses.{name}"]
+            kind = KIND_OF[re.sub(r"^spring\d", "spring", own)]
             if name.endswith(".preload"):  # said as what can be measured
                 free = build.si[name.replace("preload", "free_length")]
                 low, high = free - high, free - low

@@ -135,7 +135,7 @@ class Unknowns:
         with np.errstate(divide="ignore", invalid="ignore"):
             under, over = ndtri(0.5 * below / share), -ndtri(0.5 * (1.0 - below) / (1.0 - share))
             found = self.best + np.where(below < share, left * under, right * over) / NINE_IN_TEN
-        ends = np.array([_ends(name) for name in self.names])
+        ends = np.array([ends_of(name) for name in self.names])
         return np.clip(found, ends[:, 0], ends[:, 1])
 
     @cached_property
@@ -163,21 +163,8 @@ class Unknowns:
         table = self.table if table is None else table
         many = len(table)
         found = {k: np.repeat(v, many) if isinstance(v, np.ndarray) else v for k, v in values.items()}
-        for name, column in zip(self.names, np.tile(table, (count, 1)).T, strict=True):
-            spring = name.partition(".")[0]
-            if name in FIELDS:
-                found[f"losses.{name}"] = column
-            elif name.endswith(".rate"):
-                found[name] = found[name] * column
-            elif name.endswith(".active_coils"):
-                found[f"{spring}.rate"] = found[f"{spring}.rate"] / column
-                for key in ("mass", "active_mass", "solid_length"):
-                    found[f"{spring}.{key}"] = found[f"{spring}.{key}"] * column
-            elif name != CHRONOGRAPH:
-                found[name] = column
-        if any("." in name and not name.endswith(".rate") for name in self.names):
-            found = _within(derive(found))
-        return from_build.rows(found, count * many)
+        draws = dict(zip(self.names, np.tile(table, (count, 1)).T, strict=True))
+        return from_build.rows(drawn(found, draws), count * many)
 
     def crowd(self, speeds: Floats) -> tuple[Floats, Floats]:
         """What as many builds like this one would read on average, and their scores.
@@ -352,6 +339,26 @@ def _assumed(build: Build, known: Collection[str]) -> dict[str, tuple[float, flo
     return found
 
 
+def drawn(values: Mapping[str, Any], draws: Mapping[str, Any]) -> dict[str, Any]:
+    """A build's values with those of unknowns, by their names, in place of its own [SI]."""
+    found = dict(values)
+    for name, column in draws.items():
+        spring = name.partition(".")[0]
+        if name in FIELDS:
+            found[f"losses.{name}"] = column
+        elif name.endswith(".rate"):
+            found[name] = found[name] * column
+        elif name.endswith(".active_coils"):
+            found[f"{spring}.rate"] = found[f"{spring}.rate"] / column
+            for key in ("mass", "active_mass", "solid_length"):
+                found[f"{spring}.{key}"] = found[f"{spring}.{key}"] * column
+        elif name != CHRONOGRAPH:
+            found[name] = column
+    if any("." in name and not name.endswith(".rate") for name in draws):
+        found = _within(derive(found))
+    return found
+
+
 def _within(values: dict[str, Any]) -> dict[str, Any]:
     """Values with no spring squeezed beyond solid at the catch [SI]."""
     for name in [name for name in values if name.endswith(".travel_to_solid")]:
@@ -360,11 +367,19 @@ def _within(values: dict[str, Any]) -> dict[str, Any]:
     return values
 
 
-def _ends(name: str) -> tuple[float, float]:
-    """The least and greatest that a value can be [SI, or a factor]."""
+def own_name(name: str) -> str | None:
+    """Where `Build.si` has an unknown's own value; None where it is a factor on what the build has."""
     if name == CHRONOGRAPH or name.endswith((".rate", ".active_coils")):
+        return None
+    return f"losses.{name}" if name in FIELDS else name
+
+
+def ends_of(name: str) -> tuple[float, float]:
+    """The least and greatest that a value can be [SI, or a factor]."""
+    own = own_name(name)
+    if own is None:
         return 0.2, 5.0
-    field = FIELDS.get(name) or FIELD_OF.get(re.sub(r"^spring\d", "spring", name))
+    field = FIELD_OF.get(re.sub(r"^spring\d", "spring", own))
     return field[1:3] if field else (-np.inf, np.inf)
 
 

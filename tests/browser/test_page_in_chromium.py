@@ -14,15 +14,17 @@ from typing import Any
 
 import numpy as np
 import pytest
-from page_builds import CALLIPERS, LEARNED
+from page_builds import CALLIPERS, LEARNED, TIGHT, WITH_CHRONOGRAPH
 from test_page_engine import here
 
 import blasterlab as bl
 from blasterlab.page.moves import moves
 from blasterlab.page.share import flight
 from blasterlab.page.share import page as page_of
+from blasterlab.report.shot import reach
 from blasterlab.shot.barrel_sweep import barrel_sweep
 from blasterlab.shot.from_build import parameters
+from blasterlab.shot.speed_range import speeds_of, unknowns
 
 pytestmark = pytest.mark.browser
 HOSTILE = '</script><script>hit=1</script><img src=x onerror="hit=1">{{data}}<!-- \\u2028 & \'"'
@@ -34,6 +36,7 @@ MOVE = """picks => picks.map(pick => {
   });
   update();
   return {text: by("text").value, said: by("said").textContent, trouble: by("trouble").textContent,
+    range: last && last.range, shown: by("range").textContent,
     shot: last && [...Object.values(last.outcome), ...last.state], p: last && last.p,
     best: last && [last.sweep.best, last.sweep.top, ...(last.sweep.ends || [])]};
 })"""
@@ -61,9 +64,10 @@ def opened(chrome: Any, tmp_path: Path) -> Iterator[Callable[..., Any]]:
     assert faults == []
 
 
-def picks(count: int) -> list[list[float]]:
-    """Where the sliders go, one row a setting: each is moved in four of ten."""
-    return np.random.default_rng(count).random((count, 12)).tolist()  # type: ignore[no-any-return]
+def picks(count: int, share: float = 0.4) -> list[list[float]]:
+    """Where the sliders go, one row a setting: each is moved in this share of them, from where it stands."""
+    found = np.random.default_rng(count).random((count, 12)) * 0.4 / share
+    return found.tolist()  # type: ignore[no-any-return]
 
 
 def same_shots(page: Any, count: int) -> tuple[int, int]:
@@ -92,6 +96,35 @@ def test_moved_settings_shoot_to_the_same_bits(opened: Callable[..., Any], name:
     shot, refused = same_shots(opened(bl.demo_build(name)), 90)
     assert shot + refused == 90
     assert shot > 66  # 200 in all
+
+
+def test_the_longest_stroke_of_a_spring_is_the_builds(opened: Callable[..., Any]) -> None:
+    """The stroke that a refusal names is accepted, and the next one is not."""
+    build = bl.demo_build("apprentice")
+    page, found = opened(build), moves(build)
+    stroke, wire = (
+        next(n for n, m in enumerate(found) if m.name == name)
+        for name in ("chamber.stroke", "spring.wire_diameter")
+    )
+    set_both = "([s, k, w, n]) => { at[s] = k; at[w] = n; update(); return by('trouble').textContent; }"
+    last, told = len(found[stroke].values) - 1, ""
+    for place in range(len(found[wire].values)):
+        told = page.evaluate(set_both, [stroke, last, wire, place])
+        if told:
+            break
+    most = re.search(r"at most ([\d.]+) mm", told)
+    assert most
+    k = next(n for n, v in enumerate(found[stroke].values) if abs(1e3 * v - float(most[1])) < 1e-6)
+    assert 0 < k < last
+    for step, refused in ((k, False), (k + 1, True)):
+        assert bool(page.evaluate(set_both, [stroke, step, wire, place])) == refused
+        text = page.input_value("#text")
+        if refused:
+            assert page.inner_text("#said") == page.inner_text("#range") == ""
+            with pytest.raises(bl.BuildError, match="solid"):
+                bl.Build.from_text(text)
+        else:
+            bl.Build.from_text(text)
 
 
 def test_assumed_and_learned_values_move_too(opened: Callable[..., Any]) -> None:
@@ -204,18 +237,75 @@ def test_units_and_cap(opened: Callable[..., Any]) -> None:
     )
 
 
-def test_a_range_that_is_only_scaled_says_so(opened: Callable[..., Any]) -> None:
-    page, build = opened(bl.demo_build("workhorse")), bl.demo_build("workhorse")
-    page.evaluate("at[0] += 1; update()")
-    band = bl.range_of(
-        build.replace({"barrel.length": "405 mm"})
-    )  # computed, between two lengths of the page
-    low, high = map(float, re.findall(r"[\d.]+", page.inner_text("#range")))
-    assert (low, high) == (pytest.approx(band.low, rel=0.1), pytest.approx(band.high, rel=0.02))
-    assert "scaled" not in page.inner_text("#range")
-    page.evaluate("at[1] -= 1; update()")
-    assert page.inner_text("#range").endswith(" m/s, only scaled from the build as sent")
-    assert "does not compute it again" in page.inner_text("main")
+def learned() -> bl.Build:
+    """The workhorse with losses that strings told."""
+    return dataclasses.replace(bl.demo_build("workhorse"), calibration=LEARNED)
+
+
+RANGED = {name: lambda name=name: bl.demo_build(name) for name in bl.demo_builds()} | {
+    "callipers": lambda: bl.Build.from_text(CALLIPERS),
+    "learned": learned,
+    "chronograph": lambda: dataclasses.replace(learned(), calibration=WITH_CHRONOGRAPH),
+    "no tolerance": lambda: bl.demo_build("workhorse").replace(TIGHT),
+    "measured rate": lambda: bl.demo_build("workhorse").replace({"spring.rate": "500 N/m"}),
+}
+
+
+@pytest.mark.parametrize("name", RANGED)
+def test_a_moved_range_is_that_of_predict(opened: Callable[..., Any], name: str) -> None:
+    """The page's own shots, draws and quantiles: to the last digit shown, and four more."""
+    page, compared, strings = opened(RANGED[name]()), 0, 0
+    from_sent = MOVE.replace("D.moves", "by('back').click();\n  D.moves", 1)
+    for found in page.evaluate(from_sent, picks(60, 0.3)):
+        if found["shot"] is None:
+            assert found["shown"] == ""
+            continue
+        build = bl.Build.from_text(found["text"])
+        asked = unknowns(build, known=["barrel.length"])
+        band = asked.range(speeds_of(asked, build.si)[:, 0])
+        np.testing.assert_allclose(found["range"], [band.low, band.high], rtol=1e-7)
+        strings += band.source == "strings"
+        if not re.match(r"[\d.]+ m/s with", found["said"]):
+            assert found["shown"] == ""
+            continue
+        assert found["shown"] == reach(band.low, band.high)
+        if "barrel.length" not in build.assumed:
+            guess = bl.predict(build)
+            assert found["shown"] == reach(*(end.m_as("m/s") for end in (guess.mean_low, guess.mean_high)))
+            compared += 1
+    assert compared >= (5 if name == "callipers" else 30)
+    assert (strings > 5) == (RANGED[name]().calibration is not None)
+
+
+def test_the_blue_area_is_the_range_at_every_length(opened: Callable[..., Any]) -> None:
+    page, build = (
+        opened(bl.demo_build("workhorse")),
+        bl.demo_build("workhorse").replace({"dart.mass": "1.3 g"}),
+    )
+    place = next(n for n, move in enumerate(moves(build)) if move.name == "dart.mass")
+    page.evaluate("n => { at[n] = D.moves[n].texts.indexOf('1.3'); update(); }", place)
+    assert page.get_attribute("#likely", "points") == ""  # never the area of other settings
+    page.wait_for_function("() => by('likely').getAttribute('points')")
+    lengths = np.array(page.evaluate("D.lengths"))
+    asked = unknowns(build, known=["barrel.length"])
+    band = asked.range(speeds_of(asked, {**build.si, "barrel.length": lengths}, len(lengths)))
+    np.testing.assert_allclose(page.evaluate("last.band"), np.array([band.low, band.high]).T, rtol=1e-7)
+    told = page.evaluate("[...by('rows').children].map(row => row.children[2].textContent)")
+    left = band.best > 0.0
+    assert [text for text, out in zip(told, left, strict=True) if out] == [
+        reach(*ends) for ends in zip(band.low[left], band.high[left], strict=True)
+    ]
+    assert page.locator("#likely").get_attribute("points").count(",") == 2 * len(lengths)
+
+
+def test_the_words_on_the_range_follow_what_is_moved(opened: Callable[..., Any]) -> None:
+    page = opened(learned())
+    assert "learned from" in page.inner_text("#known")
+    place = next(n for n, move in enumerate(moves(learned())) if move.name == "losses.dart_friction")
+    page.evaluate("n => { at[n] += 1; update(); }", place)
+    assert "no chronograph yet" in page.inner_text("#known")
+    page.click("#back")
+    assert "learned from" in page.inner_text("#known")
 
 
 @pytest.mark.parametrize("width", [390, 1280])

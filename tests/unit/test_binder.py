@@ -11,6 +11,7 @@ import tomllib
 from collections.abc import Callable
 from importlib.metadata import packages_distributions
 from pathlib import Path
+from urllib.parse import parse_qs, urlsplit
 
 import nbformat
 import pytest
@@ -117,6 +118,45 @@ def test_what_runs_after_the_build_and_before_a_session() -> None:
         if os.name == "posix":
             assert os.access(path, os.X_OK)
             subprocess.run(["bash", "-n", path], check=True)
+
+
+LINK = re.compile(r"https://mybinder\.org/[^\s)`\"\\]*")
+
+
+def link_faults(link: str) -> list[str]:
+    """What is wrong with a link that opens a notebook on Binder: in JupyterLab, or as a Voilà page."""
+    parts = urlsplit(link)
+    asked = parse_qs(parts.query, keep_blank_values=True, strict_parsing=True)
+    (key, (path, *more)) = next(iter(asked.items()))
+    faults = [] if re.fullmatch(r"/v2/gh/[^/]+/[^/]+/\w+", parts.path) else ["no repository and branch"]
+    faults += [] if set(asked) in ({"labpath"}, {"urlpath"}) and not more else ["one labpath or urlpath"]
+    faults += [] if "/" not in parts.query else ["a slash that is not escaped"]
+    path = path if key == "labpath" else path.removeprefix("voila/render/")
+    faults += [] if key == "labpath" or path != asked[key][0] else ["no voila/render"]
+    return faults + ([] if (ROOT / path).suffix == ".ipynb" and (ROOT / path).is_file() else ["no notebook"])
+
+
+def test_links_to_binder_open_what_is_there() -> None:
+    pages = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "notebooks").glob("*.ipynb"))]
+    links = {link for page in pages for link in LINK.findall(page.read_text(encoding="utf-8"))}
+    assert len(links) >= 2
+    assert {link: link_faults(link) for link in links if link_faults(link)} == {}
+    assert {re.split("[?=]", link)[1] for link in links} == {"labpath", "urlpath"}
+
+
+@pytest.mark.parametrize(
+    ("link", "fault"),
+    [
+        ("v2/gh/A/B/HEAD?labpath=notebooks%2F00_start.ipynb", "no notebook"),
+        ("v2/gh/A/B/HEAD?urlpath=notebooks%2F00_start_here.ipynb", "no voila/render"),
+        ("v2/gh/A/B/HEAD?labpath=voila%2Frender%2Fnotebooks%2F00_start_here.ipynb", "no notebook"),
+        ("v2/gh/A/B/HEAD?labpath=notebooks/00_start_here.ipynb", "a slash that is not escaped"),
+        ("v2/gh/A/HEAD?labpath=notebooks%2F00_start_here.ipynb", "no repository and branch"),
+        ("v2/gh/A/B/HEAD?filepath=notebooks%2F00_start_here.ipynb", "one labpath or urlpath"),
+    ],
+)
+def test_a_link_that_leads_nowhere_is_caught(link: str, fault: str) -> None:
+    assert fault in link_faults(f"https://mybinder.org/{link}")
 
 
 def words(path: Path) -> list[str]:

@@ -6,15 +6,17 @@ import base64
 import hashlib
 import html
 import re
+from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
 
 import numpy as np
 import pytest
-from page_builds import CALLIPERS
+from page_builds import CALLIPERS, LEARNED, TIGHT
 
 import blasterlab as bl
-from blasterlab.page.moves import RANGES, longest_strokes, moves
+from blasterlab.page.draws import draws
+from blasterlab.page.moves import RANGES, moves
 from blasterlab.page.share import page, pull
 from blasterlab.report.build import sources
 from blasterlab.report.page import LABELS
@@ -23,9 +25,16 @@ from blasterlab.shot.from_build import parameters
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e[+-]?\d+)?")
 
 
-@pytest.mark.parametrize("name", bl.demo_builds())
-def test_it_is_small_and_asks_for_nothing(name: str) -> None:
-    made = page(bl.demo_build(name))
+BUILDS = {name: bl.demo_build(name) for name in bl.demo_builds()} | {
+    "callipers": bl.Build.from_text(CALLIPERS),
+    "learned": replace(bl.demo_build("workhorse"), calibration=LEARNED),
+    "no tolerance": bl.demo_build("workhorse").replace(TIGHT),
+}
+
+
+@pytest.mark.parametrize("build", BUILDS.values(), ids=BUILDS)
+def test_it_is_small_and_asks_for_nothing(build: bl.Build) -> None:
+    made = page(build)
     assert len(made.encode()) < 120_000
     assert "{{" not in made
     assert set(re.findall(r"https?://[^\"']*", made)) == {"http://www.w3.org/2000/svg"}  # a name, no address
@@ -56,19 +65,33 @@ def test_the_committed_page_is_that_of_today(root: Path) -> None:
     assert "workhorse.html" in (root / "README.md").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("name", bl.demo_builds())
-def test_each_parameter_belongs_to_one_slider(name: str) -> None:
-    build = bl.demo_build(name)
+@pytest.mark.parametrize("build", BUILDS.values(), ids=BUILDS)
+def test_each_value_belongs_to_one_slider(build: bl.Build) -> None:
     found = moves(build)
     assert {move.name for move in found} < set(RANGES) == set(LABELS)
     for one, other in combinations(found, 2):
         assert not set(one.columns) & set(other.columns), (one.name, other.name)
-    own = parameters(build.si)
     for move in found:
         assert move.values == sorted(move.values)
-        assert len(move.values) == len(move.texts) > 20
-        assert all(column[move.own] == getattr(own, key) for key, column in move.columns.items())
-        assert move.columns
+        assert len(move.values) == len(move.texts) == len(move.asked) > 20
+        columns = {key: column or move.values for key, column in move.columns.items() if key in build.si}
+        assert columns
+        assert all(column[move.own] == build.si[key] for key, column in columns.items())
+
+
+@pytest.mark.parametrize("build", BUILDS.values(), ids=BUILDS)
+def test_what_is_not_known_at_a_position_is_named(build: bl.Build) -> None:
+    """Every slider's unknowns are among those that the page carries, in the same order."""
+    found = moves(build)
+    script, data = draws(build, found)
+    names = data["asked"][-1]["names"]
+    assert len(names) >= 6  # the rate too, which has no tolerance in the tables at some wires
+    for move in found:
+        for asked in move.asked:
+            assert asked.names == tuple(name for name in names if name in asked.names)
+    assert len(data["asked"]) == (2 if build.calibration else 1)
+    assert {key for one in data["asked"] for key in one["own"] if isinstance(key, str)} <= set(data["base"])
+    assert all(f'v["{name}"]' in script or name in str(data["asked"]) for name in data["base"])
 
 
 def test_a_measured_rate_is_moved_and_not_the_wire() -> None:
@@ -82,15 +105,6 @@ def test_positions_that_the_build_refuses_are_left_out() -> None:
     found = moves(build)
     stroke = next(move for move in found if move.name == "chamber.stroke")
     assert max(stroke.values) <= build.si["chamber.tube_length"] < 0.16
-    spring = next(move for move in found if move.name == "spring.wire_diameter")
-    most = longest_strokes(build, found)
-    assert len(most) == len(spring.values)
-    assert min(most) < max(most) == len(stroke.values) - 1
-    tight = next(k for k, place in enumerate(most) if place < len(stroke.values) - 1)
-    both = {"spring.wire_diameter": bl.Quantity(spring.values[tight], "m")}
-    build.replace({**both, "chamber.stroke": bl.Quantity(stroke.values[most[tight]], "m")})
-    with pytest.raises(bl.BuildError, match="solid"):
-        build.replace({**both, "chamber.stroke": bl.Quantity(stroke.values[most[tight] + 1], "m")})
 
 
 @pytest.mark.parametrize("name", bl.demo_builds())
