@@ -50,7 +50,7 @@ class Move(NamedTuple):
     asked: list[Unknowns]  # what is not known exactly there
     line: int  # of the build text
     before: str  # what stands in that line before the number and behind it, where it is moved
-    texts: list[str]
+    per: float  # what stands there is a value [SI] times this, to six digits
     behind: str
 
 
@@ -91,32 +91,28 @@ def _move(build: Build, name: str, lines: list[str]) -> Move:
     low, high, step, unit = RANGES[name]
     kind = kind_of(name) or "number"
     own = units.si(attrgetter(name)(build), kind)
-    found = [(own, "", build)]
+    found = [(own, build)]
     for number in np.arange(low, high + 0.5 * step, step).tolist():
         text = f"{number:.6g} {unit}".strip()
         value = units.si(text if unit else float(text), kind)
         if abs(value - own) > 1e-9 * abs(own):
             try:
-                moved = build.replace({named(build, name): text if unit else float(text)})
+                found.append((value, build.replace({named(build, name): text if unit else float(text)})))
             except BuildError:
                 continue
-            found.append((value, f"{number:.6g}", moved))
     found.sort(key=lambda entry: entry[0])
-    values, texts = [value for value, _, _ in found], [text for _, text, _ in found]
+    values = [value for value, _ in found]
     columns: dict[str, list[float] | None] = {name: None}
     for key in build.si:
-        column = [moved.si[key] for _, _, moved in found]
+        column = [moved.si[key] for _, moved in found]
         if len(set(column)) > 1 and not key.endswith((".catch_compression", ".travel_to_solid")):
             columns[key] = None if column == values else column
-    asked = [unknowns(moved, known=KNOWN) for _, _, moved in found]
+    asked = [unknowns(moved, known=KNOWN) for _, moved in found]
     part, _, key = name.partition(".")
-    line = _line_of(lines, (f"[{part}]", f"[[{part}s]]"), f"{key} = ")
+    head = next(place for place, line in enumerate(lines) if line in (f"[{part}]", f"[[{part}s]]"))
+    place = next(place for place in range(head, len(lines)) if lines[place].startswith(f"{key} = "))
     before, behind = (f'{key} = "', f' {unit}"') if unit else (f"{key} = ", "")
-    own_place = texts.index("")
-    return Move(name, LABELS[name], kind, values, own_place, columns, asked, line, before, texts, behind)
-
-
-def _line_of(lines: list[str], heads: tuple[str, str], start: str) -> int:
-    """The place of the first line that begins like this below one of these heads."""
-    head = next(place for place, line in enumerate(lines) if line in heads)
-    return next(place for place in range(head, len(lines)) if lines[place].startswith(start))
+    per = 1.0 / units.si(f"1 {unit}", kind) if unit else 1.0
+    return Move(
+        name, LABELS[name], kind, values, values.index(own), columns, asked, place, before, per, behind
+    )

@@ -73,7 +73,7 @@ def test_each_value_belongs_to_one_slider(build: bl.Build) -> None:
         assert not set(one.columns) & set(other.columns), (one.name, other.name)
     for move in found:
         assert move.values == sorted(move.values)
-        assert len(move.values) == len(move.texts) == len(move.asked) > 20
+        assert len(move.values) == len(move.asked) > 20
         columns = {key: column or move.values for key, column in move.columns.items() if key in build.si}
         assert columns
         assert all(column[move.own] == build.si[key] for key, column in columns.items())
