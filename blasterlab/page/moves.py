@@ -82,22 +82,18 @@ def moves(build: Build) -> list[Move]:
     return found
 
 
-def named(build: Build, name: str) -> str:
-    """A slider's name as `Build.replace` takes it: the first of several springs."""
-    return name.replace("spring.", "springs[0].") if len(build.springs) > 1 else name
-
-
 def _move(build: Build, name: str, lines: list[str]) -> Move:
     low, high, step, unit = RANGES[name]
     kind = kind_of(name) or "number"
     own = units.si(attrgetter(name)(build), kind)
+    target = name.replace("spring.", "springs[0].") if len(build.springs) > 1 else name
     found = [(own, build)]
     for number in np.arange(low, high + 0.5 * step, step).tolist():
         text = f"{number:.6g} {unit}".strip()
         value = units.si(text if unit else float(text), kind)
         if abs(value - own) > 1e-9 * abs(own):
             try:
-                found.append((value, build.replace({named(build, name): text if unit else float(text)})))
+                found.append((value, build.replace({target: text if unit else float(text)})))
             except BuildError:
                 continue
     found.sort(key=lambda entry: entry[0])
