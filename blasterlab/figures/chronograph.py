@@ -185,9 +185,8 @@ class CapView(Framed):
         """
         curve, ((left, right), (low, high)) = result.curve, self._frame
         pen, risk, x = self._pen, curve.risk, np.asarray(_speed(curve.means))
-        look: dict[str, Any] = {"facecolor": style.SKY, "alpha": 0.3, "linewidth": 0, "gid": "band"}
         band = np.column_stack([np.r_[x, x[::-1]], 100 * np.r_[curve.low, curve.high[::-1]]])
-        pen.take(lambda: self.ax.fill_between([0, 1], [0, 1], **look), look).set_verts([band])
+        pen.area(band, facecolor=style.SKY, alpha=0.3, gid="band")
         pen.line(x, 100 * curve.chance, color=style.BLUE, linewidth=1.8, gid="curve")
         cap, wanted = float(_speed(risk.cap)), 100.0 * (1.0 - risk.confidence)
         pen.line([cap, cap], [0.0, 100.0], color=style.VERMILION, linewidth=2.0)

@@ -169,11 +169,8 @@ class HitView(Framed):
         """Curves, band, and the chance at the target, in drawing order."""
         pen, held, right = self._pen, result.corrected, self._frame[0][1]
         x = shown(held["distance_m"].to_numpy(float), "distance")
-        look: dict[str, Any] = {"facecolor": style.SKY, "alpha": 0.35, "linewidth": 0, "gid": "band"}
-        band = np.r_[x, x[::-1]], 100 * np.r_[held["low"], held["high"][::-1]]
-        pen.take(lambda: self.ax.fill_between([0, 1], [0, 1], **look), look).set_verts(
-            [np.column_stack(band)]
-        )
+        band = np.column_stack([np.r_[x, x[::-1]], 100 * np.r_[held["low"], held["high"][::-1]]])
+        pen.area(band, facecolor=style.SKY, alpha=0.35, gid="band")
         kept, left = (100 * curve["chance"].to_numpy(float) for curve in (held, result.unchanged))
         pen.line(x, kept, color=style.BLUE, linewidth=1.8, gid="corrected")
         pen.line(x, left, color=style.VERMILION, linewidth=1.6, linestyle="--", gid="unchanged")

@@ -64,6 +64,11 @@ class Pen:
         box = self.take(lambda: self.ax.add_patch(Rectangle((0.0, 0.0), 0.0, 0.0, **look)), ("box", look))
         box.set_bounds(x, y, wide, tall)
 
+    def area(self, outline: Any, **look: Any) -> None:
+        """What an outline encloses, rows of x and y [data units]."""
+        make = partial(self.ax.fill_between, [0.0, 1.0], [0.0, 1.0], linewidth=0, **look)
+        self.take(make, ("area", look)).set_verts([outline])
+
     def line(self, x: Any, y: Any, *form: str, **look: Any) -> Line2D:
         """A line or marks [data units]."""
         line: Line2D = self.take(lambda: self.ax.plot([], [], *form, **look)[0], (form, look))

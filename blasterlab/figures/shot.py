@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
-from matplotlib.patches import Polygon
 
 from blasterlab import units
 from blasterlab.figures import lettering, style
@@ -20,7 +19,6 @@ from blasterlab.report import barrel_length, caps
 from blasterlab.report import shot as words
 from blasterlab.report.barrel_length import SweptShot
 from blasterlab.shot.barrel_sweep import BarrelSweep
-from blasterlab.shot.parameters import Floats
 from blasterlab.shot.simulate import Shot
 
 
@@ -65,7 +63,10 @@ class VelocityView(Framed):
         curve = np.column_stack([lengths, np.where(speeds > 0.0, speeds, np.nan)])  # a gap: the dart stays in
         red, blue, small = style.VERMILION, style.BLUE, dict[str, Any](fontsize=style.SMALL)
         if result.band is not None:
-            self._draw_range(*result.band)
+            along, *ends = result.band
+            x, (least, most) = style.shown(along, "length"), (style.shown(end, "speed") for end in ends)
+            sides = [np.column_stack([x, least]), np.column_stack([x, most])[::-1]]
+            pen.area(np.vstack(sides), facecolor=blue, alpha=0.22, gid="range")
         pen.box(low, 0.0, long - low, high, facecolor=style.SKY, alpha=0.35, linewidth=0, gid="band")
         edge, gap = 0.02 * high, (np.nan, np.nan)
         ticks = [(x, 0.99 * top + dy) for x in (low, long) for dy in (-edge, edge)]
@@ -97,14 +98,6 @@ class VelocityView(Framed):
             written = pen.words(0.0, 0.0, text, color=red, **look)
             lettering.place_beside(written, spot, self._size, lines, style.DPI)
         return pen.lift()
-
-    def _draw_range(self, lengths: Floats, *ends: Floats) -> None:
-        """The range of the mean as a band along the curve [SI]."""
-        look: dict[str, Any] = {"facecolor": style.BLUE, "alpha": 0.22, "linewidth": 0, "gid": "range"}
-        x, (low, high) = style.shown(lengths, "length"), (style.shown(end, "speed") for end in ends)
-        edges = [np.column_stack([x, low]), np.column_stack([x, high])[::-1]]
-        band = self._pen.take(lambda: self.ax.add_patch(Polygon(np.zeros((3, 2)), **look)), "range")
-        band.set_xy(np.vstack(edges))
 
 
 def velocity_curve(sweep: BarrelSweep, shot: Shot) -> Drawing:

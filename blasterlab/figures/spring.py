@@ -79,9 +79,8 @@ class SpringView(Framed):
         low, high, top = (
             style.shown(value, "force") for value in (line.front_force, line.catch_force, line.solid_force)
         )
-        look: dict[str, Any] = {"facecolor": style.SKY, "alpha": 0.4, "linewidth": 0, "gid": "area"}
-        area = pen.take(lambda: self.ax.fill_between([0, 1], [0, 1], **look), look)
-        area.set_verts([np.array([[catch, 0.0], [catch, high], [front, low], [front, 0.0]])])
+        corners = np.array([[catch, 0.0], [catch, high], [front, low], [front, 0.0]])
+        pen.area(corners, facecolor=style.SKY, alpha=0.4, gid="area")
         pen.line([solid, free], [top, 0.0], color=style.BLUE, linewidth=1.8, gid="line")
         pen.line([solid, solid], [0.0, top], color=style.BLACK, linewidth=3.0)
         pen.line([front, front, np.nan, catch, catch], [0.0, low, np.nan, 0.0, high], color=style.BLUE,

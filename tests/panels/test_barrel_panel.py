@@ -416,7 +416,7 @@ def test_the_range_is_in_the_key_line_and_a_band_along_the_curve(build, panel):
         at = units.si(length, "length")
         assert np.interp(at, lengths, low) == pytest.approx(here.mean_low.m_as("m/s"), abs=1.0)
         assert np.interp(at, lengths, high) == pytest.approx(here.mean_high.m_as("m/s"), abs=0.5)
-    outline = panel.views[0].figure.artist("range").get_xy()
+    outline = panel.views[0].figure.artist("range").get_paths()[0].vertices
     assert outline[:, 1].max() == pytest.approx(high.max())
     panel.slide("barrel.length", 350.0)
     assert "(" not in panel.text  # follows when the slider rests
