@@ -64,6 +64,7 @@ from .flight.range_tables import loss_table as loss_table
 from .flight.stability import MakeUp as MakeUp
 from .flight.wind import Wind as Wind
 from .parts.nest import nested_force as nested_force
+from .parts.nest import stacked as stacked
 from .parts.prime import prime as prime
 from .parts.rate_tolerance import as_bought as as_bought
 from .parts.spring import Spring as Spring

@@ -1,4 +1,4 @@
-"""Several springs at once, nested: side by side, with equal travel.
+"""Several springs at once: nested (side by side, equal travel) or stacked (end to end, equal force).
 
 What it is for: force, stored energy and clearances of up to a few springs.  What it leaves out: friction
 between the springs, and whether each survives (``checks.spring_limits`` looks at each on its own).
@@ -13,6 +13,7 @@ R. G. Budynas, J. K. Nisbett, *Shigley's Mechanical Engineering Design*, 9th ed.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -183,3 +184,88 @@ def radial_gaps(springs: Sequence[Spring]) -> list[Quantity]:
     """
     order = sorted(as_springs(springs), key=lambda s: -s.si_mean_diameter)
     return [(outer.inside_diameter - inner.grown_diameter) / 2 for outer, inner in pairwise(order)]
+
+
+@dataclass(frozen=True)
+class Stack:
+    """Springs end to end: the same force in each, the compressions add.
+
+    Attributes
+    ----------
+    rate : Quantity [N/m]
+        1/k = sum of 1/k_i, while none is solid.
+    free_length, solid_length : Quantity [m]
+        Sums.
+    mass : Quantity [kg]
+        Sum.
+    first_solid : Quantity [m]
+        Compression at which the first of them is solid; the rate rises there.
+    """
+
+    rate: Quantity
+    free_length: Quantity
+    solid_length: Quantity
+    mass: Quantity
+    first_solid: Quantity
+    _bends: tuple[np.ndarray, np.ndarray]
+
+    def force(self, length: QuantityLike) -> Quantity:
+        """Force at a length of the whole stack.
+
+        Parameters
+        ----------
+        length : Quantity or str [length]
+            From solid length upwards.
+
+        Returns
+        -------
+        Quantity
+            Zero beyond the free length [N].
+
+        Raises
+        ------
+        UnitError
+            A length below solid.
+        """
+        value, solid = units.si(length, "length", "length"), self.solid_length.m_as("m")
+        if value < solid * (1 - 1e-9):
+            least = f"at least {units.show(solid, 'length')}"
+            raise units.UnitError(
+                fault("length", units.show(value, "length"), least, "there the stack is solid")
+            )
+        squeezed, force = self._bends
+        return units.quantity(float(np.interp(self.free_length.m_as("m") - value, squeezed, force)), "N")
+
+
+def stacked(springs: Sequence[Spring]) -> Stack:
+    """Springs end to end on one rod.
+
+    Parameters
+    ----------
+    springs : sequence of Spring [-]
+        In any order; their preloads and gaps are not used.
+
+    Returns
+    -------
+    Stack
+        Rate, lengths, mass, and the force at a length [N/m, m, m, kg, m].
+
+    Examples
+    --------
+    >>> one = Spring("1.3 mm", "16 mm", "90 mm", 12, measured_rate="600 N/m")
+    >>> stacked([one, one]).rate.m_as("N/m")
+    300.0
+    """
+    values = [spring.si_values() for spring in as_springs(springs)]
+    rooms = np.array([v.free_length - v.solid_length for v in values])
+    each = rates(as_springs(springs))
+    force = np.concatenate(([0.0], np.sort(rooms * each)))
+    squeezed = np.minimum(force[:, None] / each, rooms).sum(axis=1)
+    return Stack(
+        units.quantity(float(1.0 / np.sum(1.0 / each)), "N/m"),
+        units.quantity(sum(v.free_length for v in values), "m"),
+        units.quantity(sum(v.solid_length for v in values), "m"),
+        units.quantity(sum(v.mass for v in values), "kg"),
+        units.quantity(float(squeezed[1]), "m"),
+        (squeezed, force),
+    )

@@ -6,7 +6,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from blasterlab import units
-from blasterlab.parts.nest import nested_energy, nested_force
+from blasterlab.parts.nest import nested_energy, nested_force, stacked
 from blasterlab.parts.prime import prime
 from blasterlab.parts.spring import Spring
 
@@ -111,6 +111,16 @@ def test_nested_energy_is_the_integral_of_nested_force(
     pull = prime([outer, gapped], units.quantity(stroke, "m"))
     assert pull.stored.m_as("J") == pytest.approx(energy)
     assert pull.peak_force.m_as("N") == pytest.approx(force[-1])
+
+
+@given(springs(), springs())
+@few
+def test_a_stack_is_softer_than_each_and_symmetric(a: Spring, b: Spring) -> None:
+    stack = stacked([a, b])
+    assert stack.rate < min(a.rate, b.rate)
+    assert stack.rate.m == pytest.approx(stacked([b, a]).rate.m)
+    at = units.quantity(stack.free_length.m - 0.5 * stack.first_solid.m, "m")
+    assert stack.force(at).m == pytest.approx(0.5 * stack.first_solid.m * stack.rate.m, rel=1e-9)
 
 
 def test_surge_frequency_is_half_the_root_of_rate_over_active_mass() -> None:

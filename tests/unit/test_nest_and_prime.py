@@ -1,10 +1,10 @@
-"""Nested springs, and the pull that primes them."""
+"""Nested and stacked springs, and the pull that primes them."""
 
 import numpy as np
 import pytest
 
 from blasterlab import units
-from blasterlab.parts.nest import as_springs, nested_energy, nested_force, radial_gaps
+from blasterlab.parts.nest import as_springs, nested_energy, nested_force, radial_gaps, stacked
 from blasterlab.parts.prime import prime
 from blasterlab.parts.rate_tolerance import as_bought
 from blasterlab.parts.spring import Spring
@@ -43,6 +43,27 @@ def test_radial_gap_shrinks_as_the_inner_spring_grows() -> None:
     grown = (13**2 + (pitch**2 - 1) / np.pi**2) ** 0.5 + 1
     assert grown > still
     assert gap.m_as("mm") == pytest.approx((hole - grown) / 2)
+
+
+def test_stacked_springs() -> None:
+    stiff = Spring("1.3 mm", "16 mm", "90 mm", 12, measured_rate="800 N/m")
+    soft = Spring("1.1 mm", "16 mm", "90 mm", 14, measured_rate="200 N/m")
+    stack = stacked([stiff, soft])
+    assert stack.rate.m_as("N/m") == pytest.approx(160)
+    assert stack.free_length.m_as("mm") == pytest.approx(180)
+    assert stack.mass == stiff.mass + soft.mass
+    # 50 mm of compression: 8 N in each, 10 mm and 40 mm
+    assert stack.force("130 mm").m_as("N") == pytest.approx(8)
+    assert stack.force("200 mm").m_as("N") == 0
+    # the soft one is solid first; from there on only the stiff one gives
+    room = 90 - 1.1 * 17
+    first = stack.first_solid.m_as("mm")
+    assert first == pytest.approx(room + room * 200 / 800)
+    a = stack.force(units.quantity(180 - first - 1, "mm")).m_as("N")
+    b = stack.force(units.quantity(180 - first - 2, "mm")).m_as("N")
+    assert b - a == pytest.approx(0.8)
+    with pytest.raises(units.UnitError, match="there the stack is solid"):
+        stack.force("20 mm")
 
 
 def test_prime_peak_work_and_curve() -> None:
