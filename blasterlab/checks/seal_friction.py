@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.checks.seal import SealFit
-from blasterlab.closed_forms.holes import orifice_flow
+from blasterlab.closed_forms.hole_flow import orifice_flow
 from blasterlab.closed_forms.readers import DRY_AIR
 from blasterlab.doors import Spoken
 from blasterlab.parts.rings import thinned

@@ -7,7 +7,7 @@ these limits, which is what the model is for, and humid air.
 
 from blasterlab.closed_forms.compression import compression_work
 from blasterlab.closed_forms.gas_waves import FirstEcho, lagrange_problem, piston_shock
-from blasterlab.closed_forms.holes import orifice_flow
+from blasterlab.closed_forms.hole_flow import orifice_flow
 from blasterlab.closed_forms.reservoir_gun import best_length, reservoir_build, reservoir_velocity
 from blasterlab.closed_forms.springs import moving_fraction
 

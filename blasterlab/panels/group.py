@@ -99,7 +99,7 @@ def group_panel(build: Build | None = None, measured: str | None = None) -> Pane
     panel.add_class(HOME)
     sheet.add = partial(_add, panel)
     photograph = Photograph()
-    photograph.take = partial(_take, panel)
+    photograph.take = lambda holes: panel.set("holes", as_lines(holes, str(panel.values["unit"])))
     paper = W.Accordion([sheet.box], titles=[CLICKED])
     panel.children = (*panel.children, paper, photograph.box)
     return panel
@@ -143,11 +143,6 @@ def _add(panel: Panel, hole: str) -> None:
     """One more line in the box of holes."""
     before = str(panel.values["holes"]).rstrip()
     panel.set("holes", f"{before}\n{hole}" if before else hole)
-
-
-def _take(panel: Panel, holes: MeasuredGroup) -> None:
-    """The holes of a photograph in place of those in the box."""
-    panel.set("holes", as_lines(holes, str(panel.values["unit"])))
 
 
 def evaluate(one: FlownBuild, state: Mapping[str, Any]) -> GroupOnTarget:

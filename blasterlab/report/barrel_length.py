@@ -16,7 +16,7 @@ from blasterlab.bench.cap_risk import SpeedCap
 from blasterlab.checks.finding import Finding
 from blasterlab.report.findings import sorted_out
 from blasterlab.report.numbers import WHEN, kept, sentence
-from blasterlab.report.shot import answer, carried, energy_line, here, reach, reason, warnings
+from blasterlab.report.shot import answer, carried, cautions, energy_line, here, reach, reason
 from blasterlab.report.tables import Cell, Table
 from blasterlab.report.told import Told
 from blasterlab.shot.barrel_sweep import BarrelSweep
@@ -162,7 +162,7 @@ def panel_words(result: SweptShot) -> Told:
     if len(key) > LONGEST:
         key = f"{at}{rest}"
     heard, folded = sorted_out(result.findings)
-    doubts = [f"Less certain here: {doubt}." for doubt in warnings(shot)]
+    doubts = cautions(shot, [])
     if not shot.exited:
         why = reason(shot)
         return Told(key, f"Nothing comes out: {why}.", (*heard, *doubts), tuple(folded))

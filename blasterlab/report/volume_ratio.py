@@ -16,7 +16,7 @@ from blasterlab.closed_forms.prefilled import FullChamber
 from blasterlab.report.barrel_length import SweptShot, best, judged, shorter
 from blasterlab.report.build import short_tube
 from blasterlab.report.findings import sorted_out
-from blasterlab.report.shot import answer, here, reason, warnings
+from blasterlab.report.shot import answer, cautions, here, reason
 from blasterlab.report.told import Told
 from blasterlab.shot.barrel_sweep import BarrelSweep
 from blasterlab.shot.simulate import Shot
@@ -78,7 +78,7 @@ def panel_words(result: MappedShot) -> Told:
     """What the volume ratio panel says: verdict, key numbers, findings, and the rest [-]."""
     found, shot, sweep = result.map, result.shot, result.sweep
     build, (heard, lines) = shot.build, sorted_out(result.findings)
-    heard += [f"Less certain here: {doubt}." for doubt in warnings(shot)]
+    heard += cautions(shot, [])
     verdict = f"nothing comes out: {reason(shot)}."
     if shot.exited:
         verdict = f"{answer(shot, result.near, result.cap)}. {judged(shot, sweep, not shorter(result))}."
