@@ -95,7 +95,7 @@ def size(text: Text, dpi: float) -> tuple[float, float, float]:
 
 def place_beside(
     text: Text, spot: tuple[float, float], axes: tuple[float, float], lines: Any, dpi: float
-) -> None:
+) -> Any:
     """Move a plain text to where it stands beside a mark and lies on no line.
 
     Parameters
@@ -108,6 +108,11 @@ def place_beside(
         Polylines to keep clear of, from the same corner, with a row of NaN between two of them.
     dpi : float [1/inch]
         Of the picture.
+
+    Returns
+    -------
+    ndarray, shape (n + 5, 2)
+        The lines, and one around the text, for the next text to keep clear of [px].
     """
     width, rise, fall = size(text, dpi)
     half = 0.5 * (rise + fall)
@@ -122,6 +127,8 @@ def place_beside(
     text.set_position((left / axes[0], (spot[1] + away) / axes[1]))
     text.set_horizontalalignment("left")
     text.set_verticalalignment("center")
+    right, low, high = left + width, spot[1] + away - half, spot[1] + away + half
+    return np.vstack([lines, (np.nan, np.nan), (left, low), (right, low), (right, high), (left, high)])
 
 
 #: How far aside of its mark a text starts, and its middle above the mark, the nearest first [px].

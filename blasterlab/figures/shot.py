@@ -33,7 +33,7 @@ class VelocityView(Framed):
 
     _labels = (("barrel length", "length"), ("muzzle velocity", "speed"))
 
-    def __init__(self, width: int = 480, height: int = 330) -> None:
+    def __init__(self, width: int = 416, height: int = 286) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, top=44)
         box = self.ax.get_position()
         self._size = (box.width * width, box.height * height)
@@ -87,7 +87,8 @@ class VelocityView(Framed):
         )
         pen.line([here[0]], [here[1]], "o", color=red, markersize=8, gid="here")
         small["va"] = "bottom"
-        pen.words(0.0, 1.08, barrel_length.shaded(result.near), gid="band words", **small)
+        shaded = barrel_length.shaded(result.near)
+        pen.words(-52.0 / self._size[0], 1.08, shaded, gid="band words", **small)  # from the picture's edge
         side = "left" if best < 0.25 * right else "right" if best > 0.75 * right else "center"
         written = pen.words(best / right, 1.0, barrel_length.best(sweep), gid="best words", **small)
         written.set(ha=side)
@@ -96,7 +97,7 @@ class VelocityView(Framed):
         for (x, y), text, look in said:
             spot = x * scale[0], y * scale[1]
             written = pen.words(0.0, 0.0, text, color=red, **look)
-            lettering.place_beside(written, spot, self._size, lines, style.DPI)
+            lines = lettering.place_beside(written, spot, self._size, lines, style.DPI)
         return pen.lift()
 
 

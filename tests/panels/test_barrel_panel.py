@@ -185,8 +185,8 @@ def test_the_picture_shows_what_the_sweep_says(build):
     )
     for text in (view.figure.artist("best words"), view.figure.artist("here words")):
         box = text.get_window_extent()
-        assert 0 <= box.x0 < box.x1 <= 480
-        assert 0 <= box.y0 < box.y1 <= 330
+        assert 0 <= box.x0 < box.x1 <= 416
+        assert 0 <= box.y0 < box.y1 <= 286
 
 
 def test_lengths_that_the_dart_does_not_leave_are_a_gap(build):
@@ -436,6 +436,17 @@ def test_an_assumed_barrel_has_the_range_of_the_length_that_is_shown():
         at = units.si(length, "length")
         assert np.interp(at, lengths, low) == pytest.approx(here.low, abs=1.0)
         assert np.interp(at, lengths, high) == pytest.approx(here.high, abs=1.0)
+
+
+def test_the_words_of_cap_and_shot_never_lie_on_each_other_and_stay_in_the_picture(panel):
+    panel.set("cap", "190 ft/s")
+    named = [panel.views[0].figure.artist(f"{name} words") for name in ("cap", "here", "band", "best")]
+    for length in range(360, 640, 20):
+        panel.set("barrel.length", f"{length} mm")
+        boxes = [each.get_window_extent() for each in named]
+        for place, box in enumerate(boxes):
+            assert 0 <= box.x0 < box.x1 <= 416
+            assert not any(box.overlaps(other) for other in boxes[:place]), length
 
 
 def test_a_cap_is_drawn_and_said_as_it_was_typed(panel):

@@ -275,7 +275,7 @@ def test_a_cap_typed_in_feet_is_asked_about() -> None:
 def test_pictures_are_pictures() -> None:
     panel = chronograph_panel()
     sizes = [Image.open(io.BytesIO(png)).size for png in panel.pictures]
-    assert sizes == [(480, 330), (480, 330)]
+    assert sizes == 2 * [(416, 286)]
     panel.set("cap", "60 m/s")
     assert panels.chronograph_panel is chronograph_panel
     words = string_words(panel.result).lines

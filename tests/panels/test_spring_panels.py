@@ -142,7 +142,7 @@ def test_spring_panel_says_what_the_parts_compute() -> None:
     sentences = " ".join(spring_words(result))
     assert "eye protection" in sentences
     assert f"{100 * result.pull.stored_share:.0f} % of that is stored" in sentences
-    assert Image.open(io.BytesIO(panel.pictures[0])).size == (480, 330)
+    assert Image.open(io.BytesIO(panel.pictures[0])).size == (416, 286)
 
 
 def test_an_assumed_preload_has_its_range_in_the_words() -> None:
