@@ -7,10 +7,12 @@ from pathlib import Path
 from typing import Any
 
 import nbformat
+import numpy as np
 import pytest
 from lab_harness import HERE, LabPage, Server
 
 from blasterlab import panels
+from blasterlab.figures.style import DPI, SMALL
 
 pytestmark = pytest.mark.browser
 
@@ -102,9 +104,9 @@ PALE = """here => {
   }
   return [count, [...found]];
 }"""
-#: Width and height of each picture that stands alone in its panel.
+#: Width, height and own width of each picture that stands alone in its panel.
 ALONE = """here => [...document.querySelectorAll(here + ' .bl-panel .bl-pictures img:only-of-type')].map(
-  x => [x.getBoundingClientRect().width, x.getBoundingClientRect().height])"""
+  x => [x.getBoundingClientRect().width, x.getBoundingClientRect().height, x.naturalWidth])"""
 SPOKEN = """here => [...document.querySelectorAll(here + ' .bl-panel [role=slider]')].map(
   x => ['aria-label', 'aria-valuenow', 'aria-valuetext'].map(name => x.getAttribute(name)))"""
 
@@ -171,8 +173,12 @@ def test_panels_fit_the_screen_are_legible_and_say_their_values(book: LabPage) -
             assert book.overflow(panel) == []
         alone = page.evaluate(ALONE, HERE)
         assert len(alone) > 10
-        for across, tall in alone:  # of 324 between the bars of JupyterLab: 274 with its margins
+        for across, tall, _ in alone:  # of 324 between the bars of JupyterLab: 274 with its margins
             assert across >= 310 or tall >= 0.355 * 900  # no taller, so that a control is in sight too
+        letters = [SMALL * DPI / 72 * across / own for across, _, own in alone]
+        print("em of the smallest letters at 390 px:", sorted(round(size, 1) for size in letters))
+        assert min(letters) >= 6.9
+        assert np.median(letters) >= 7.9
 
 
 def test_learned_losses_fit_the_screen(page: Any, lab: Server, artifacts: Path) -> None:
