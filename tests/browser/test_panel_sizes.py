@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import nbformat
-import numpy as np
 import pytest
 from lab_harness import HERE, LabPage, Server
 
@@ -178,7 +177,7 @@ def test_panels_fit_the_screen_are_legible_and_say_their_values(book: LabPage) -
         letters = [SMALL * DPI / 72 * across / own for across, _, own in alone]
         print("em of the smallest letters at 390 px:", sorted(round(size, 1) for size in letters))
         assert min(letters) >= 6.9
-        assert np.median(letters) >= 7.9
+        assert sum(size >= 7.9 for size in letters) >= 7  # half of them
 
 
 def test_learned_losses_fit_the_screen(page: Any, lab: Server, artifacts: Path) -> None:
