@@ -47,10 +47,9 @@ def elevation_to(launch: Launch, x: float, name: str) -> float:
     UnitError
         A distance that cannot be reached, with the distance that can.
     """
-    status, elevation = search.elevation_for(launch.parameters, x, launch.sight)
-    if status == search.FOUND:
-        return float(elevation)
-    angle, reach = search.furthest_elevation(launch.parameters, launch.sight)
+    if (elevation := search.elevation_for(launch.parameters, x, launch.sight)) is not None:
+        return elevation
+    reach, angle = search.furthest_elevation(launch.parameters, launch.sight)
     raise units.UnitError(
         f"{name}: {units.show(x, 'distance')} cannot be reached at {units.show(launch.speed, 'speed')}: the "
         f"furthest that this dart gets is {units.show(reach, 'distance', 3)} along the line of sight, at "
@@ -291,7 +290,7 @@ def point_blank(
     half = 0.5 * units.si_in(target_height, "length", "target_height", 1e-3, 5.0)
     top, edge = start.sight + half, start.sight - half
     elevation = search.elevation_for_top(start.parameters, top) if top > 0.0 else 0.0
-    if elevation < 0.0:
+    if elevation is None:
         raise units.UnitError(
             f"target_height: got {target_height!s:.64}; at {units.show(start.speed, 'speed')} no angle "
             "brings the path to its top; try a lower target, or fly(...) with an angle of your own"
@@ -344,7 +343,7 @@ def furthest(
     (31.0, 32)
     """
     start, ground = Launch.of(dart, speed, **launch), ground_below(muzzle_height)
-    flight = flown(start, search.furthest_elevation(start.parameters, ground)[0], ground)
+    flight = flown(start, search.furthest_elevation(start.parameters, ground)[1], ground)
     if flight.end == "in the air":
         raise units.UnitError(
             "furthest: the dart has not landed after 120 s: too light, or a wind that lifts it"

@@ -86,15 +86,6 @@ _D = np.array([
 
 
 @compiled
-def aimed(p: FlightParameters, elevation: float) -> FlightParameters:
-    """The same with the bore at another elevation."""
-    return FlightParameters(
-        p.retardation, p.gravity_x, p.gravity_y, p.wind_x, p.wind_y, p.wind_z, p.mach_per_speed,
-        p.reynolds_per_speed, p.speed, elevation, p.azimuth, p.machs, p.log_reynolds, p.drag_coefficients,
-    )  # fmt: skip
-
-
-@compiled
 def varied(p: FlightParameters, v: Varied, i: int) -> FlightParameters:
     """The same with what varies from dart to dart."""
     return FlightParameters(

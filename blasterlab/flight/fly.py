@@ -130,8 +130,7 @@ def flown(launch: Launch, elevation: float, ground: float, plane: float = math.i
         warnings.warn(
             "the flight leaves the drag table; its end values are held there", DragRangeWarning, stacklevel=3
         )
-    angle = units.quantity(elevation, "rad")
-    return Trajectory(launch, angle, _ENDS[reason], outside, parameters, end, times, pieces)
+    return Trajectory(launch, units.quantity(elevation, "rad"), _ENDS[reason], outside, end, times, pieces)
 
 
 def _outside(p: eq.FlightParameters, pieces: Floats) -> bool:

@@ -26,6 +26,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from scipy.optimize import brentq
 
 from blasterlab import units
 from blasterlab.doors import Spoken
@@ -121,13 +122,10 @@ class MakeUp(Spoken):
     @property
     def centre_of_mass(self) -> Quantity:
         """Behind the nose [m]; the tip's own centre is that of its shape, filled evenly."""
-        return units.quantity(self._centre(), "m")
-
-    def _centre(self) -> float:
         v = floats(self)
         tip = v["tip_mass"] * NOSES[self.nose].centre * v["tip_length"]
         foam = v["foam_mass"] * (v["tip_length"] + 0.5 * v["foam_length"])
-        return (tip + foam) / (v["tip_mass"] + v["foam_mass"])
+        return units.quantity((tip + foam) / (v["tip_mass"] + v["foam_mass"]), "m")
 
     def _flow(self) -> tuple[float, float, float]:
         """Potential lift's place, planform over frontal area, planform centroid [m, -, m]."""
@@ -211,14 +209,13 @@ class MakeUp(Spoken):
     @property
     def wobble_angle(self) -> Quantity | None:
         """The angle that the dart settles at [rad], where the margin turns positive; None: it turns over."""
-        centre = self._centre()
+        centre = self.centre_of_mass.m
         if self._pressure(_LARGEST) <= centre:
             return None
-        low, high = 0.0, _LARGEST
-        for _ in range(60):
-            middle = 0.5 * (low + high)
-            low, high = (low, middle) if self._pressure(middle) > centre else (middle, high)
-        return units.quantity(high, "rad")
+        settled = 0.0
+        if self._pressure(0.0) < centre:
+            settled = brentq(lambda alpha: self._pressure(alpha) - centre, 0.0, _LARGEST, xtol=1e-15)
+        return units.quantity(settled, "rad")
 
     def drag_at(self, angle: QuantityLike) -> float:
         """Drag coefficient at an angle to the air, on the frontal area.
@@ -244,15 +241,14 @@ class MakeUp(Spoken):
         ----------
         Jorgensen 1977 (axial force taken as its value at zero angle times cos²α).
         """
-        return self._drag(units.si_in(angle, "angle", "angle", 0.0, _LARGEST))
-
-    def _drag(self, alpha: float) -> float:
+        alpha = units.si_in(angle, "angle", "angle", 0.0, _LARGEST)
         return self.drag_coefficient * math.cos(alpha) ** 3 + sum(self._forces(alpha)) * math.sin(alpha)
 
     @property
     def tumbling_drag(self) -> float:
         """Mean drag coefficient of a dart that turns over and over in one plane, on the frontal area [-]."""
-        return float(np.mean([self._drag(a) for a in (np.arange(180) + 0.5) * _LARGEST / 180.0]))
+        angles = (np.arange(180) + 0.5) * _LARGEST / 180.0
+        return float(np.mean([self.drag_at(units.quantity(float(alpha), "rad")) for alpha in angles]))
 
     def projectile(self, tumbling: bool = False) -> Projectile:
         """The dart as `fly` takes it.

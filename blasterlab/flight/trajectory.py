@@ -93,7 +93,6 @@ class Trajectory:
     angle: Quantity
     end: End
     outside_table: bool
-    _parameters: eq.FlightParameters = field(repr=False)
     _length: float = field(repr=False)
     _times: Floats = field(repr=False)
     _pieces: Floats = field(repr=False)
@@ -114,12 +113,12 @@ class Trajectory:
         )
 
     def _point(self, time: float) -> FlightPoint:
-        q, elevation = units.quantity, self._parameters.elevation
+        q, elevation = units.quantity, self.angle.m
         x, y, z, vx, vy, vz = self._state(time).tolist()
         speed = math.sqrt(vx * vx + vy * vy + vz * vz)
         bore = x * math.tan(elevation)
         if abs(elevation) > _STEEP:  # where the dart would be without air and weight
-            bore = self._parameters.speed * math.sin(elevation) * time
+            bore = self.launch.parameters.speed * math.sin(elevation) * time
         return FlightPoint(
             q(x, "m"), q(time, "s"), q(y - self.launch.sight, "m"), q(bore - y, "m"), q(z, "m"),
             q(speed, "m/s"), q(0.5 * self._mass * speed * speed, "J"), q(math.atan2(-vy, vx), "rad"),
@@ -230,7 +229,7 @@ class Trajectory:
     def table(self) -> pd.DataFrame:
         """The flight at 26 even distances (times, for a nearly vertical shot); SI, units in the names."""
         far = self._state(self._length)[eq.X]
-        if abs(self._parameters.elevation) < _STEEP and far > 0.0:
+        if abs(self.angle.m) < _STEEP and far > 0.0:
             return self.table_at([units.quantity(x, "m") for x in np.linspace(0.0, far * (1 - 1e-12), 26)])
         return point_table([self._point(float(t)) for t in np.linspace(0.0, self._length, 26)])
 

@@ -90,20 +90,14 @@ def _shorten(
     touch: Flags, scale: Floats, k: Floats, z: Floats, new: Floats, after: Floats,
 ) -> float:  # fmt: skip
     """Shorten a step that ran past events until the first of them lies at its end (Illinois)."""
-    low, high, f_low, f_high, side = 0.0, taken, -1.0, late, 0
+    low, high, f_low, f_high = 0.0, taken, -1.0, late
     for _ in range(80):
         taken = (low * f_high - high * f_low) / (f_high - f_low)
         chain.step(t, x, taken, p, springs, n, mode, touch, scale, k, z, new)
         late = _watch(p, new, mode, springs, n, touch, after)
-        if late > 0.0:
-            high, f_high = taken, late
-            f_low *= 0.5 if side == 1 else 1.0
-            side = 1
-        else:
-            low, f_low = taken, late
-            f_high *= 0.5 if side == -1 else 1.0
-            side = -1
-        if abs(late) < 1e-11 or high - low < 1e-13:
+        low, f_low = (high, f_high) if late * f_high < 0.0 else (low, 0.5 * f_low)
+        high, f_high = taken, late
+        if abs(late) < 1e-11 or abs(high - low) < 1e-13:
             break
     return taken
 

@@ -92,9 +92,7 @@ def face(column: Floats, cell: int, side: float) -> State:
 def inner_rates(column: Floats, n: int, left_speed: float, right_speed: float, area: float) -> None:
     """Set the rates by the fluxes between the cells; what passes the ends is the caller's to add."""
     rates = column[RATES]
-    for k in range(3):
-        for i in range(n):
-            rates[k, i] = 0.0
+    rates[:, :n] = 0.0
     for i in range(n - 1):
         speed = left_speed + (right_speed - left_speed) * (i + 1) / n
         flux = hllc(face(column, i, 1.0), face(column, i + 1, -1.0), speed)
@@ -139,10 +137,9 @@ def remesh(column: Floats, n: int, new: int) -> None:
     """Share n cells out among `new` equal ones, keeping every total; limited linear inside a cell."""
     totals, old, slopes = column[TOTALS], column[BEFORE], column[SLOPE]
     ratio = n / new
+    old[:, :n] = totals[:, :n]
+    slopes[:, :n] = 0.0
     for k in range(3):
-        for i in range(n):
-            old[k, i] = totals[k, i]
-            slopes[k, i] = 0.0
         for i in range(1, n - 1):
             slopes[k, i] = _limit(old[k, i] - old[k, i - 1], old[k, i + 1] - old[k, i])
         for j in range(new):

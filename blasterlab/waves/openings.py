@@ -99,9 +99,8 @@ def _downhill(
     pressure at the downstream face; the jet's energy is kept as heat and as motion of the mixed stream."""
     speed, p_up, h0, p0 = _outflow(0.0, up, up_area)
     # The rate is sought between none and that of the orifice from a wall at rest (Illinois).
-    low, high = 0.0, orifice_rate(p0, h0, p_still, area, laminar)
-    f_low, f_high = high, 0.0
-    rate, last = high, 0
+    rate = high = f_low = orifice_rate(p0, h0, p_still, area, laminar)
+    low, f_high = 0.0, 0.0
     q, p_down = 0.0, p_still
     for turn in range(60):
         if turn > 0:
@@ -109,19 +108,12 @@ def _downhill(
         speed, p_up, h0, p0 = _outflow(rate, up, up_area)
         q, p_down = _inflow(rate, h0, down, down_area)
         f = orifice_rate(p0, h0, p_down, area, laminar) - rate
-        if turn == 0:
-            f_high = f
-            if f >= 0.0:
-                break
-        elif f > 0.0:
-            low, f_low = rate, f
-            f_high *= 0.5 if last == -1 else 1.0
-            last = -1
-        else:
-            high, f_high = rate, f
-            f_low *= 0.5 if last == 1 else 1.0
-            last = 1
-        if abs(f) <= 1e-11 * rate or high - low <= 1e-13 * high:
+        if turn > 0:
+            low, f_low = (high, f_high) if f * f_high < 0.0 else (low, 0.5 * f_low)
+        elif f >= 0.0:
+            break
+        high, f_high = rate, f
+        if abs(f) <= 1e-11 * rate or abs(high - low) <= 1e-13 * high:
             break
     return rate, h0, p_up, speed, p_down, q
 

@@ -11,7 +11,7 @@ from scipy.integrate import solve_ivp
 from spheres import sphere_table
 
 import blasterlab as bl
-from blasterlab.flight.equations import AT_GROUND, NO_GROUND, VX, VY, VZ, aimed, at_time, fly_dense
+from blasterlab.flight.equations import AT_GROUND, NO_GROUND, VX, VY, VZ, at_time, fly_dense
 from blasterlab.flight.launch import Launch
 
 DART = bl.Projectile("1.0 g", "12.7 mm", 0.70)
@@ -41,7 +41,7 @@ def test_energy_lost_is_the_work_of_drag(wind, slope):
     slant = math.radians(float(slope.split()[0]))
     rise = end.distance.m_as("m") * math.sin(slant) + end.height.m_as("m") * math.cos(slant)
     lost = start.energy.m_as("J") - end.energy.m_as("J") - 1e-3 * 9.80665 * rise
-    p, length = aimed(flight.launch.parameters, math.radians(4.0)), end.time.m_as("s")
+    p, length = flight.launch.parameters._replace(elevation=math.radians(4.0)), end.time.m_as("s")
     _, _, times, pieces = fly_dense(p, 1e12, NO_GROUND, length, 1e-11, 0.0)
     blow = np.array([p.wind_x, p.wind_y, p.wind_z])
     nodes, weights = np.polynomial.legendre.leggauss(8)
@@ -56,7 +56,7 @@ def test_energy_lost_is_the_work_of_drag(wind, slope):
 
 def test_fifth_order_convergence():
     start = Launch.of(DART, "40 m/s", wind="4 m/s from 10 o'clock")
-    arguments = aimed(start.parameters, 0.3), 1e9, NO_GROUND, 1.6
+    arguments = start.parameters._replace(elevation=0.3), 1e9, NO_GROUND, 1.6
 
     def velocity(step: float) -> np.ndarray:
         _, end, times, pieces = fly_dense(*arguments, 1.0, step)
@@ -70,7 +70,7 @@ def test_fifth_order_convergence():
 
 
 def test_tolerance_is_kept():
-    start = aimed(Launch.of(DART, "40 m/s").parameters, 0.1)
+    start = Launch.of(DART, "40 m/s").parameters._replace(elevation=0.1)
     ends = {}
     for tolerance in (1e-6, 1e-9, 1e-12):
         reason, end, _, _ = fly_dense(start, 1e9, -1.4, 60.0, tolerance, 0.0)

@@ -120,7 +120,7 @@ def test_matthews2002_blunt_cylinder():
 
 def test_vacuum_range_is_longest_at_45_degrees():
     # Textbook: without air, from ground to ground, R = v² sin 2θ / g (McCoy 1999, ch. 3).
-    angle, reach = furthest_elevation(setup(0.0), -1e-9)
+    reach, angle = furthest_elevation(setup(0.0), -1e-9)
     assert math.degrees(angle) == pytest.approx(45.0, abs=1e-3)
     _, end, times, pieces = fly_dense(setup(0.0, elevation=angle), 1e9, -1e-9, 60.0, 1e-12, 0.0)
     assert at_time(times, pieces, end)[X] == pytest.approx(reach, rel=1e-9)
