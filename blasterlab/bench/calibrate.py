@@ -107,14 +107,15 @@ def calibrate(
     scores = found.answers[0].scores
     best, off = asked.values(scores[None])[0], residuals(scores[None])[0]
     points = asked.values(found.scores)
+    equal = np.searchsorted(np.cumsum(found.weights)[:-1], (np.arange(_SAMPLE) + 0.5) / _SAMPLE)
     return Calibration(
         pairs=taken,
         priors=tuple(priors),
         learned=_learned(asked.names, best, np.cov(points.T, aweights=found.weights), told, setup, taken),
         values=best,
         scores=scores,
-        sample=points[_resampled(found.weights)],
-        fixed=_fixed(found),
+        sample=points[equal],
+        fixed=int(np.sum(np.linalg.eigvalsh(found.answers[0].covariance) < 0.5)),
         off=off,
         predicted=tuple((told.means + off * told.errors).tolist()),
         alike=tuple(asked.values(one[None])[0] for one in _alike(residuals, found)),
@@ -157,16 +158,6 @@ class _Asked:
         columns = [prior.values(scores[:, i]) for i, prior in enumerate(self.priors)]
         factor = np.maximum(1.0 + self.error * scores[:, -1], 0.5)
         return np.column_stack(columns + [factor] * (self.error > 0.0))
-
-
-def _resampled(weights: np.ndarray) -> np.ndarray:
-    """Places of equally weighted points, each as often as its weight says."""
-    return np.searchsorted(np.cumsum(weights)[:-1], (np.arange(_SAMPLE) + 0.5) / _SAMPLE)
-
-
-def _fixed(found: Posterior) -> int:
-    """Combinations of the unknowns that lose more than half of their variance at the best answer."""
-    return int(np.sum(np.linalg.eigvalsh(found.answers[0].covariance) < 0.5))
 
 
 def _alike(residuals: Callable[[np.ndarray], np.ndarray], found: Posterior) -> list[np.ndarray]:

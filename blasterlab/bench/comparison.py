@@ -93,8 +93,6 @@ class StringComparison(Spoken):
         Difference over the first mean.
     level, p : float [-]
         Confidence; chance of a difference this large or larger between equal builds.
-    dof : float [-]
-        Welch's degrees of freedom.
     show : float [-]
         A relative difference worth knowing.
     shots_to_show : int or None [-]
@@ -107,7 +105,6 @@ class StringComparison(Spoken):
     relative: float
     level: float
     p: float
-    dof: float
     show: float
     shots_to_show: int | None
 
@@ -158,7 +155,6 @@ def compare_samples(a: Sample, b: Sample, level: float = 0.95, show: float = 0.0
         relative=result.difference / a.mean,
         level=level,
         p=result.p,
-        dof=result.dof,
         show=show,
         shots_to_show=sig.shots_to_show(show * a.mean / pooled, level),
     )  # fmt: skip

@@ -72,20 +72,16 @@ def usual_candidates(build: Build) -> list[Candidate]:
     list of Candidate
         Strings with one change each, then the direct tests [-].
     """
-    rate = build.si["spring0.rate"]
     found = []
-    for share in (0.6, 1.4):
-        cut = build.barrel.length * share
-        found.append(Candidate(f"a barrel of {cut.to('cm'):.3g~P}", {"barrel.length": cut}))
-    for share in (0.8, 1.25):
-        spring = {"spring.rate": f"{rate * share:.6g} N/m"}
-        found.append(Candidate(f"a spring of {rate * share:.3g} N/m", spring))
-    dart = build.dart.mass * 1.3
-    found.append(Candidate(f"a dart of {dart.to('g'):.3g~P} with the same foam", {"dart.mass": dart}))
-    stroke = build.chamber.stroke * 0.75
-    found.append(Candidate(f"a stroke of {stroke.to('mm'):.3g~P}", {"chamber.stroke": stroke}))
-    port = build.chamber.port_diameter * 0.7
-    found.append(Candidate(f"a port of {port.to('mm'):.3g~P}", {"chamber.port_diameter": port}))
+    for name, own, unit, shares, words in (
+        ("barrel.length", build.barrel.length, "cm", (0.6, 1.4), "a barrel of {}"),
+        ("spring.rate", build.spring.rate, "N/m", (0.8, 1.25), "a spring of {}"),
+        ("dart.mass", build.dart.mass, "g", (1.3,), "a dart of {} with the same foam"),
+        ("chamber.stroke", build.chamber.stroke, "mm", (0.75,), "a stroke of {}"),
+        ("chamber.port_diameter", build.chamber.port_diameter, "mm", (0.7,), "a port of {}"),
+    ):
+        moved = ((own * share).to(unit) for share in shares)
+        found += [Candidate(words.format(f"{one:.3g~P}"), {name: one}) for one in moved]
     return [*found, *DIRECT]
 
 

@@ -22,7 +22,7 @@ from blasterlab.checks.finding import Finding
 from blasterlab.checks.tolerance import Sizes, Span, half_widths, span
 from blasterlab.fields import refuse
 from blasterlab.parts.rings import TAPE, THINNING, Ring, groove_faults, ring, squeeze_limits, suited, thinned
-from blasterlab.units import Quantity, QuantityLike
+from blasterlab.units import QuantityLike
 
 USUAL_STRETCH, MOST_STRETCH = 0.02, 0.05  # of a moving ring: 1 to 3 %, 5 % the outer limit (printed charts)
 MOST_FILL = 0.85  # of the groove's cross section (printed charts)
@@ -41,15 +41,8 @@ class SealFit:
         Turns of tape under it.
     stretch, squeeze, fill : Span [-]
         Of the groove over the ring's inside; of the section, thinned by the stretch; of the groove's section.
-    free_squeeze : float [-]
-        Squeeze without the thinning, as gland charts count it.
     limits : tuple of float [-]
         Least and greatest squeeze for this section by the printed charts.
-    moving : bool [-]
-        Whether it slides.
-    reach : Quantity [length]
-        By how much the thinned ring stands out beyond the bore before it is put in; below zero it does not
-        touch.
     """
 
     ring: Ring
@@ -57,10 +50,7 @@ class SealFit:
     stretch: Span
     squeeze: Span
     fill: Span
-    free_squeeze: float
     limits: tuple[float, float]
-    moving: bool
-    reach: Quantity
 
     @property
     def seals(self) -> str:
@@ -146,8 +136,8 @@ def seal_fit(
     Examples
     --------
     >>> fit = seal_fit("23.39 x 3.53 mm", "30 mm", "23.86 mm", "4.75 mm")
-    >>> [round(100 * v, 3) for v in (fit.stretch.value, fit.free_squeeze, fit.squeeze.value, fit.fill.value)]
-    [2.009, 13.031, 12.162, 67.113]
+    >>> [round(100 * v, 3) for v in (fit.stretch.value, fit.squeeze.value, fit.fill.value)]
+    [2.009, 12.162, 67.113]
     """
     gland = _Gland(bore, groove, width, wraps, tape, tape_stretch, moving, tolerances, thinning)
     return _fitted(ring(size), gland)
@@ -195,18 +185,13 @@ def _fitted(part: Ring, gland: _Gland) -> SealFit:
     def fill(v: Sizes) -> float:
         return 0.5 * math.pi * v["section"] ** 2 / ((v["bore"] - v["groove"]) * wide)
 
-    depth = 0.5 * (bore - deep)
-    left = section * thinned(stretch(base), gland.thinning)
     return SealFit(
         part,
         int(gland.wraps),
         span(stretch, base, half),
         span(squeeze, base, half),
         span(fill, base, half),
-        1.0 - depth / section,
         squeeze_limits(part.section, gland.moving),
-        gland.moving,
-        units.quantity(1e3 * (left - depth), "mm"),
     )
 
 

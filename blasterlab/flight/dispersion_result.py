@@ -99,13 +99,6 @@ class Dispersion(Spoken):
         return units.quantity(self._at(self._hits.speed), "m/s")
 
     @property
-    def nominal(self) -> tuple[Quantity, Quantity]:
-        """Where the dart without any spread hits, right and up [m]: nothing at the distance of the target."""
-        plane = self._plane(units.si(self.distance, "distance"))
-        right, up = (units.quantity(float(one[-1, plane]), "m") for one in (self._hits.z, self._hits.y))
-        return right, up
-
-    @property
     def sd_right(self) -> Quantity:
         """Standard deviation across [m]."""
         return units.quantity(float(self._points[:, 0].std(ddof=1)), "m")

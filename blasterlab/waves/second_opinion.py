@@ -173,8 +173,6 @@ class SpringWaveShot(_Opinion):
     ----------
     build : Build [-]
         What was shot.
-    elements : int [-]
-        Links of each spring's chain.
     outcome : ChainOutcome [SI]
         The solver's own result.
     shot_model : Shot [-]
@@ -182,7 +180,6 @@ class SpringWaveShot(_Opinion):
     """
 
     build: Build
-    elements: int
     outcome: ChainOutcome
     shot_model: Shot
     _rows: Floats
@@ -242,4 +239,4 @@ def spring_wave_shot(build: Build, elements: int = 40) -> SpringWaveShot:
     p = parameters(si)._replace(plunger_mass=float(with_end_coils(si)))
     every = max(model.outcome.time, 1e-3) / _ROWS
     outcome, rows = chain_run(p, masses, elements, rows=_ROWS, every=every)
-    return SpringWaveShot(build, elements, outcome, model, rows)
+    return SpringWaveShot(build, outcome, model, rows)
