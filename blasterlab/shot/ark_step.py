@@ -130,7 +130,9 @@ def advance(
         else:
             line = first + drift * _C[i] * h
             if leaking:
-                q, carried, seal, seal_power, blow, blow_power, count = exchange_leaking(p, z, g, tolerance)
+                q, carried, seal, seal_power, blow, blow_power, count = exchange_leaking(
+                    p, z, g, tolerance, k
+                )
                 seal, seal_power, blow, blow_power = seal / g, seal_power / g, blow / g, blow_power / g
             else:
                 q, carried, count = exchange(p, z, g, line + guide[1 + i] * h * h, stiff, tolerance)

@@ -12,9 +12,7 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
-from blasterlab.compiled import compiled, compiled_bare, compiled_inline
+from blasterlab.compiled import compiled_bare, compiled_inline
 from blasterlab.shot.equations import DYNAMIC, E1, E2, M1, M2, per_energy, port
 from blasterlab.shot.orifice import CHOKED, INVERSE, PATCH, discharge, leak
 from blasterlab.shot.parameters import GAMMA, Floats, Parameters
@@ -151,16 +149,17 @@ def passed(p: Parameters, x: Floats, g: float, gone: float, out: Floats) -> floa
     return gone - g * port(p, out)[0]
 
 
-@compiled
+@compiled_bare
 def exchange_leaking(
-    p: Parameters, x: Floats, g: float, tolerance: float
+    p: Parameters, x: Floats, g: float, tolerance: float, out: Floats
 ) -> tuple[float, float, float, float, float, float, int]:
     """Solve the stage for port and leaks together, in place, where a leak is stiff as well.
 
-    By regula falsi (Illinois) between no flow and the one that belongs to it.  Returns mass and energy moved
-    through the port, lost from the chamber and lost from the barrel, and the number of evaluations.
+    By regula falsi (Illinois) between no flow and the one that belongs to it, until the root is known to lie
+    within the tolerance of the gas: no further off than what is left of the equation, whose slope is 1 at
+    least.  Returns mass and energy moved through the port, lost from the chamber and lost from the barrel,
+    and the number of evaluations; out (`PASSED` or more) is for work.
     """
-    out = np.empty(PASSED)
     low, f_low = 0.0, passed(p, x, g, 0.0, out)
     most1 = NEARLY * (x[M1] + drawn_in(p, p.seal_leak_area, g))
     most2 = NEARLY * (x[M2] + drawn_in(p, p.blowby_area, g))
@@ -168,7 +167,7 @@ def exchange_leaking(
     f_high = passed(p, x, g, high, out)
     limit = tolerance * min(x[M1], x[M2])
     count = 2
-    while count < 80 and abs(high - low) > limit and f_high != f_low:
+    while count < 80 and abs(f_high) > limit:
         gone = high - f_high * (high - low) / (f_high - f_low)
         f = passed(p, x, g, gone, out)
         count += 1

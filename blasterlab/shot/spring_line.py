@@ -185,7 +185,8 @@ def _draw(
     # degree 3 through values and slopes, and the bump x^2 (1 - x)^2 of the area that is missing
     bump = 0.0
     if coils[n, COUNT] == KINKS:
-        start = stop = rise
+        low, high = 3.0 * min(rise, 0.0), 3.0 * max(rise, 0.0)
+        start, stop = min(max(start, low), high), min(max(stop, low), high)
     elif h > 1e-5 * coils[n, ECHO]:
         bump = (way - coils[n, WAY]) / h - 0.5 * (coils[n, WAVE] + wave) - (start - stop) / 12.0
         bump *= 30.0
