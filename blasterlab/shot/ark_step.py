@@ -29,6 +29,7 @@ from blasterlab.shot.spring_line import press
 EXCHANGE_WEIGHT = 0.01  # of the exchange's error, which decays at once; chosen by the error in velocity
 STIFF = 30.0  # a step this many times the port's own time takes its first guesses from a closed form
 LEAKING = 1e5  # 1/s: a leak that fills or empties its volume faster is solved for in the stages
+SLOW = 0.01  # beside such leaks a port whose flow changes by a smaller share in a stage is first guessed
 TINY = 1e-300
 FLOW, LENGTH, LAST, NOW, END, PUSH, SEAL, BLOW, GUIDES = 0, 1, 7, 8, 9, 10, 11, 12, 13  # see `advance`
 _AE = np.zeros((6, 6))
@@ -129,13 +130,16 @@ def advance(
                 drift = (q - guide[FLOW]) / guide[LENGTH]
         else:
             line = first + drift * _C[i] * h
+            guess = line + guide[1 + i] * h * h
             if leaking:
+                if -g * change > SLOW:
+                    guess = 0.0
                 q, carried, seal, seal_power, blow, blow_power, count = exchange_leaking(
-                    p, z, g, tolerance, k
+                    p, z, g, g * guess, tolerance, k
                 )
                 seal, seal_power, blow, blow_power = seal / g, seal_power / g, blow / g, blow_power / g
             else:
-                q, carried, count = exchange(p, z, g, line + guide[1 + i] * h * h, stiff, tolerance)
+                q, carried, count = exchange(p, z, g, guess, stiff, tolerance)
                 seal, seal_power, blow, blow_power, _slope = eq.leaks(p, z)
             q /= g
             carried /= g

@@ -151,23 +151,26 @@ def passed(p: Parameters, x: Floats, g: float, gone: float, out: Floats) -> floa
 
 @compiled_bare
 def exchange_leaking(
-    p: Parameters, x: Floats, g: float, tolerance: float, out: Floats
+    p: Parameters, x: Floats, g: float, guess: float, tolerance: float, out: Floats
 ) -> tuple[float, float, float, float, float, float, int]:
     """Solve the stage for port and leaks together, in place, where a leak is stiff as well.
 
-    By regula falsi (Illinois) between no flow and the one that belongs to it, until the root is known to lie
-    within the tolerance of the gas: no further off than what is left of the equation, whose slope is 1 at
-    least.  Returns mass and energy moved through the port, lost from the chamber and lost from the barrel,
-    and the number of evaluations; out (`PASSED` or more) is for work.
+    By regula falsi (Illinois) between a guess of what is moved and what would move there; a guess but 0 will
+    do where it lies within the tolerance of the root: no further off than what is left of the equation, whose
+    slope is 1 at least.  Returns mass and energy moved through the port, lost from the chamber and lost from
+    the barrel, and the number of evaluations; out (`PASSED` or more) is for work.
     """
-    low, f_low = 0.0, passed(p, x, g, 0.0, out)
     most1 = NEARLY * (x[M1] + drawn_in(p, p.seal_leak_area, g))
     most2 = NEARLY * (x[M2] + drawn_in(p, p.blowby_area, g))
-    gone = high = min(max(-f_low, -most2), most1)
-    f_high = passed(p, x, g, high, out)
     limit = tolerance * min(x[M1], x[M2])
-    count = 2
-    while count < 80 and abs(f_high) > limit:
+    gone = low = high = min(max(guess, -most2), most1)
+    f_low = f_high = passed(p, x, g, low, out)
+    count = 1
+    if guess == 0.0 or abs(f_low) > limit:
+        gone = high = min(max(low - f_low, -most2), most1)
+        f_high = passed(p, x, g, high, out)
+        count = 2
+    while count < 80 and abs(high - low) > limit and f_high != f_low:
         gone = high - f_high * (high - low) / (f_high - f_low)
         f = passed(p, x, g, gone, out)
         count += 1

@@ -18,6 +18,7 @@ wave went (the integral of g): so the end of the spring stays where the plunger 
 References
 ----------
 K. F. Graff, *Wave Motion in Elastic Solids*, 1975, ch. 2 (d'Alembert's waves, St Venant's struck rod).
+F. N. Fritsch, R. E. Carlson, *SIAM J. Numer. Anal.* 17, 238 (1980): slopes of a cubic that rises all the way.
 """
 
 from __future__ import annotations
@@ -184,7 +185,7 @@ def _draw(
     rise = wave - coils[n, WAVE]
     # degree 3 through values and slopes, and the bump x^2 (1 - x)^2 of the area that is missing
     bump = 0.0
-    if coils[n, COUNT] == KINKS:
+    if coils[n, COUNT] == KINKS:  # up to three times the mean slope a cubic has no top and no dip
         low, high = 3.0 * min(rise, 0.0), 3.0 * max(rise, 0.0)
         start, stop = min(max(start, low), high), min(max(stop, low), high)
     elif h > 1e-5 * coils[n, ECHO]:
@@ -236,7 +237,7 @@ def turn(coils: Floats, t: float, u: float, acceleration: float, event: bool) ->
     """Begin anew at time t, where the plunger's speed or acceleration has jumped, or a wave that is back.
 
     Where an `event` did it, or an older kink is back, the kink will be back again 2T later.  With no room
-    for one more the jump is smeared over a piece, and pieces are straight: nothing can swing up.
+    for one more the jump is smeared over a piece, and no piece goes beyond its ends: nothing can swing up.
     """
     for n in range(coils.shape[0]):
         kink = event
