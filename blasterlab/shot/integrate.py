@@ -35,7 +35,8 @@ GROWTH = 3.0  # the most that a step grows
 SHRINKING = 0.8  # the least share of itself to which a step's trend is believed to go on shrinking it
 SOLVE = 0.3  # tolerance of a stage's flow, as a share of the step's
 DEFECT_WEIGHT = 50.0  # of what a step leaves of the energy balance,
-DEFECT_GROWTH = 1.0  # and its growth with each step taken, so that many small ones do not add up
+DEFECT_GROWTH = 1.0  # and its growth with each step taken, so that many small ones do not add up,
+MANY = 20_000  # up to so many: else finer steps ask for finer ones yet, until there are too many
 ROUNDING = 1e-15  # of the gas energy, that rounding may leave of the balance
 #: Columns of a record: time, the states (state n in column AT + n), absolute pressures in chamber, barrel and
 #: at the dart's base.
@@ -213,7 +214,7 @@ def _steps(
         if error == error:
             reached = eq.energy(p, new, mode[eq.NOSE])
             defect = max(abs(reached - balance) - ROUNDING * (x[E1] + x[E2]), 0.0)
-            defect *= DEFECT_WEIGHT + DEFECT_GROWTH * steps
+            defect *= DEFECT_WEIGHT + DEFECT_GROWTH * min(steps, MANY)
             excess = math.sqrt(math.sqrt(max(error * per_tolerance, defect * per_budget)))
         if not excess <= 1.0:
             rejected += 1

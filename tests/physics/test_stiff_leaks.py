@@ -107,3 +107,17 @@ def test_a_plunger_that_bounces_on_and_on_takes_no_more_steps_than_it_must() -> 
     assert outcome.steps < 55_000
     # with the port's flow sought from nothing in each stage 22 evaluations a try
     assert outcome.evaluations < 8 * (outcome.steps + outcome.rejected)
+
+
+#: A dart of a gram across a bore of 100 mm, under a foil of a plunger that knocks at its stop.
+KNOCKING = (
+    650.7, 0.03032, 0.0, 0.0, 0.0, 0.0, 0.0007319, 0.03142, 0.005317, 3.463e-07, 0.01017, 0.007854, 2.225,
+    1e-06, 0.001, 0.04083, 0.0, 5.205, 0.0001344, 2e-07, 0.001021, 0.0, 0.0004959, 6.054e-08, 1.0, 1.0, 1.0,
+    0.0, 101300.0, 293.1, 288.2, 0.0, 0.01643, 0.0, 0.0, 4.503e-19, 1.223e-22,
+)  # fmt: skip
+
+
+def test_a_shot_of_very_many_steps_does_not_ask_for_ever_more_of_them() -> None:
+    outcome = integrate.shoot(Parameters(*KNOCKING), integrate.TOLERANCE, np.empty(k.STATES))
+    assert outcome.status == rules.TIME_OUT  # it failed with 200 000 steps
+    assert outcome.ledger_gap < 1e-6
