@@ -98,8 +98,7 @@ ppm"""
 
 _NUMBER = re.compile(
     r"""\s*(?P<sign>[+-]?)\s*
-        (?: (?P<whole>\d{1,9})(?:\s+|-)(?P<num>\d{1,9})\s*/\s*(?P<den>\d{1,9})
-          | (?P<fnum>\d{1,9})\s*/\s*(?P<fden>\d{1,9})
+        (?: (?:(?P<whole>\d{1,9})(?:\s+|-))?(?P<num>\d{1,9})\s*/\s*(?P<den>\d{1,9})
           | (?P<decimal>(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?) )
         \s*(?P<unit>.*?)\s*$""",
     re.VERBOSE | re.DOTALL,
@@ -265,9 +264,7 @@ def _parse_text(text: str, kind: Kind, name: str) -> Quantity:
     part = match.groupdict()
     try:
         if part["den"]:
-            magnitude = int(part["whole"]) + int(part["num"]) / int(part["den"])
-        elif part["fden"]:
-            magnitude = int(part["fnum"]) / int(part["fden"])
+            magnitude = int(part["whole"] or 0) + int(part["num"]) / int(part["den"])
         else:
             magnitude = float(part["decimal"])
     except ZeroDivisionError:

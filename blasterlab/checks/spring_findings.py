@@ -55,17 +55,12 @@ def spring_findings(spring: Spring, length: QuantityLike) -> list[Finding]:
     at, values = units.si(length, "length", "length"), spring.si_values()
     found = _scope(spring) + _measured(spring)
     if at < values.solid_length * (1 - 1e-9):
-        found.append(
-            Finding(
-                "danger",
-                spring.name,
-                f"The spring is solid {_mm(values.solid_length - at)} before the catch; it cannot be primed "
-                f"and may break what pulls it. The stroke may be {most_stroke(spring)}.",
-                units.quantity(at, "m"),
-                spring.solid_length,
-                f"{_SHIGLEY}, Table 10-1",
-            )
+        text = (
+            f"The spring is solid {_mm(values.solid_length - at)} before the catch; it cannot be primed and "
+            f"may break what pulls it. The stroke may be {most_stroke(spring)}."
         )
+        sizes, source = (units.quantity(at, "m"), spring.solid_length), f"{_SHIGLEY}, Table 10-1"
+        found.append(Finding("danger", spring.name, text, *sizes, source))
     else:
         state = limits(spring, length)
         found += _stress(spring, state) + _gaps(spring, state) + _buckling(spring, state)

@@ -27,10 +27,7 @@ def _fly(
 ) -> tuple[int, float, Floats, Floats]:
     """One flight, as `equations.fly_dense` gives it."""
     aimed = p._replace(elevation=elevation)
-    flight: tuple[int, float, Floats, Floats] = eq.fly_dense(
-        aimed, plane, ground, eq.LONGEST, _TOLERANCE, 0.0
-    )
-    return flight
+    return eq.fly_dense(aimed, plane, ground, eq.LONGEST, _TOLERANCE, 0.0)
 
 
 def through(p: eq.FlightParameters, elevation: float, x: float) -> tuple[float, float]:

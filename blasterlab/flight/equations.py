@@ -86,16 +86,6 @@ _D = np.array([
 
 
 @compiled
-def varied(p: FlightParameters, v: Varied, i: int) -> FlightParameters:
-    """The same with what varies from dart to dart."""
-    return FlightParameters(
-        v.retardation[i], p.gravity_x, p.gravity_y, v.wind_x[i], v.wind_y[i], v.wind_z[i], p.mach_per_speed,
-        p.reynolds_per_speed, v.speed[i], v.elevation[i], v.azimuth[i],
-        p.machs, p.log_reynolds, p.drag_coefficients,
-    )  # fmt: skip
-
-
-@compiled
 def table_value(mach: float, log_re: float, machs: Floats, logs: Floats, coefficients: Floats) -> float:
     """Drag coefficient from the table, linear in Mach and in log Reynolds, held at the table's ends."""
     i, p = _place(mach, machs)
@@ -308,7 +298,12 @@ def fly_to_planes(p: FlightParameters, v: Varied, planes: Floats, tolerance: flo
     shape = (flights, len(planes))
     hits = Hits(np.full(shape, -1.0), np.zeros(shape), np.zeros(shape), np.zeros(shape))
     for i in range(flights):
-        _, _, times, pieces = fly_dense(varied(p, v, i), planes[-1], NO_GROUND, LONGEST, tolerance, 0.0)
+        one = FlightParameters(
+            v.retardation[i], p.gravity_x, p.gravity_y, v.wind_x[i], v.wind_y[i], v.wind_z[i],
+            p.mach_per_speed, p.reynolds_per_speed, v.speed[i], v.elevation[i], v.azimuth[i], p.machs,
+            p.log_reynolds, p.drag_coefficients,
+        )  # fmt: skip
+        _, _, times, pieces = fly_dense(one, planes[-1], NO_GROUND, LONGEST, tolerance, 0.0)
         done = 0
         for n in range(len(pieces)):
             piece = pieces[n]

@@ -15,6 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, NamedTuple, TypeAlias, TypedDict, Unpack
 
 from blasterlab import units
@@ -132,14 +133,21 @@ def _unsure(field: str, reading: float, given: Given) -> float:
     return units.si_in(value, kind, f"uncertainty of {one.name}", 0.0, one.most or 0.5 * reading)
 
 
-def _solve(function: Callable[[float], float], wanted: float, what: str) -> float:
-    """The u = k x at which a growing function has a wanted value."""
+def _flat(field: str, power: int, usual: str, v: _Values) -> float:
+    """k [1/m] of the flat fire with such a time or drop; they grow with a power of distance over speed."""
     from scipy.optimize import brentq
 
-    low, high = -3.0, 6.0
-    if not function(low) < wanted < function(high):
-        raise units.UnitError(f"{what}; is a unit, a distance or an angle wrong?")
-    return float(brentq(lambda u: function(u) - wanted, low, high, xtol=1e-14, rtol=1e-13))
+    def grown(u: float) -> float:
+        return flat_fire(u, 1.0, 1.0)[power]
+
+    low, high, wanted = -3.0, 6.0, v[field] * (v["speed"] / v["distance"]) ** power
+    if not grown(low) < wanted < grown(high):
+        raise units.UnitError(
+            f"{field}: {wanted / grown(0.0):.3g} times {usual} without air; is a unit, a distance or an "
+            "angle wrong?"
+        )
+    found = brentq(lambda u: grown(u) - wanted, low, high, xtol=1e-14, rtol=1e-13)
+    return float(found) / v["distance"]
 
 
 def _measure(
@@ -306,13 +314,8 @@ def drag_from_time(
     >>> round(found.drag_coefficient, 2), round(found.low, 2), round(found.high, 2)
     (0.7, 0.67, 0.73)
     """
-
-    def constant(v: _Values) -> float:
-        ratio = v["time"] * v["speed"] / v["distance"]
-        what = f"time: {ratio:.3g} times what the distance takes without air"
-        return _solve(lambda u: flat_fire(u, 1.0, 1.0)[1], ratio, what) / v["distance"]
-
     own = {"speed": speed, "time": time, "distance": distance}
+    constant = partial(_flat, "time", 1, "what the distance takes")
     return _measure("time of flight", dart, own, constant, given)
 
 
@@ -367,11 +370,5 @@ def drag_from_drop(
     >>> round(found.drag_coefficient, 2), round(found.low, 2), round(found.high, 2)
     (0.7, 0.63, 0.77)
     """
-
-    def constant(v: _Values) -> float:
-        ratio = v["drop"] * (v["speed"] / v["distance"]) ** 2
-        what = f"drop: {ratio / flat_fire(0.0, 1.0, 1.0)[2]:.3g} times the drop without air"
-        return _solve(lambda u: flat_fire(u, 1.0, 1.0)[2], ratio, what) / v["distance"]
-
     own = {"speed": speed, "drop": drop, "distance": distance}
-    return _measure("drop", dart, own, constant, given)
+    return _measure("drop", dart, own, partial(_flat, "drop", 2, "the drop"), given)

@@ -51,6 +51,11 @@ FIELDS = {
 }
 
 
+def seated(room: float) -> dict[str, Quantity]:
+    """The preload of a spring that is longer than its seat by so much, or the gap of a shorter one [m]."""
+    return {"preload": units.quantity(max(room, 0.0), "m"), "gap": units.quantity(max(-room, 0.0), "m")}
+
+
 @dataclass(frozen=True)
 class Spring:
     """A compression spring of round wire.
@@ -438,8 +443,7 @@ class Spring:
             "free_length": units.quantity(free, "m"),
             "active_coils": active,
             "ends": ends,
-            "preload": units.quantity(max(left, 0.0), "m"),
-            "gap": units.quantity(max(-left, 0.0), "m"),
+            **seated(left),
         }
         if self.measured_rate is not None:
             fresh["measured_rate"] = self.measured_rate * (self.active_coils / active)

@@ -21,6 +21,7 @@ from blasterlab.build import Build, BuildError
 from blasterlab.doors import Spoken
 from blasterlab.parts import coil
 from blasterlab.parts.nest import nested_energy, nested_force
+from blasterlab.parts.spring import Spring
 from blasterlab.shot.simulate import simulate
 from blasterlab.shot.speed_range import range_of
 from blasterlab.tables import pd
@@ -67,9 +68,7 @@ def with_cut(
     BuildError
         A spring that then goes solid before the catch.
     """
-    if not 0 <= which < len(build.springs):
-        raise units.UnitError(f"which: got {which}; this build has springs 0 to {len(build.springs) - 1}")
-    old = build.springs[which]
+    old = _spring(build, which)
     new = old.cut(to_length=to_length, coils=coils, end=end)
     if spacer:
         new = dataclasses.replace(new, preload=old.preload, gap=old.gap)
@@ -77,11 +76,16 @@ def with_cut(
     return dataclasses.replace(build, springs=springs)
 
 
-def reach(build: Build, end: str, which: int) -> tuple[float, float]:
-    """Least and greatest length that a search cuts off [m]; UnitError for no such spring or end."""
+def _spring(build: Build, which: int) -> Spring:
+    """The spring at a place; UnitError beyond the last."""
     if not 0 <= which < len(build.springs):
         raise units.UnitError(f"which: got {which}; this build has springs 0 to {len(build.springs) - 1}")
-    spring = build.springs[which]
+    return build.springs[which]
+
+
+def reach(build: Build, end: str, which: int) -> tuple[float, float]:
+    """Least and greatest length that a search cuts off [m]; UnitError for no such spring or end."""
+    spring = _spring(build, which)
     values, pitch = spring.si_values(), spring.pitch.m_as("m")
     kept, _ = coil.end_pair(spring.ends)
     try:

@@ -20,7 +20,7 @@ from blasterlab.checks.finding import SEVERITIES
 from blasterlab.checks.seal import check_seal
 from blasterlab.faults import fault
 from blasterlab.parts.fit import Fit
-from blasterlab.parts.spring import Spring
+from blasterlab.parts.spring import Spring, seated
 from blasterlab.plan.stock import Item, Stock, StockError, spring_of
 from blasterlab.plan.wants import Wants
 from blasterlab.shot.parameters import Floats
@@ -155,11 +155,7 @@ def _spring(item: Item, off: float, build: Build) -> Option:
         new = new.cut(coils=off) if off else new
     except units.UnitError:
         return Option(None, names, cut=off, reason="no_cut")
-    room = new.si_values().free_length - seat
-    fitted: dict[str, Any] = {
-        "preload": units.quantity(max(room, 0.0), "m"),
-        "gap": units.quantity(max(-room, 0.0), "m"),
-    }
+    fitted: dict[str, Any] = {**seated(new.si_values().free_length - seat)}
     fitted |= {"guide": old.guide, "guide_diameter": old.guide_diameter, "name": old.name}
     try:
         return Option(dataclasses.replace(new, **fitted), names, cut=off)

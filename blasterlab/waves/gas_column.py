@@ -14,8 +14,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from blasterlab.compiled import compiled, compiled_inline
 from blasterlab.shot.parameters import GAMMA, Floats
 from blasterlab.waves.riemann import State, hllc
@@ -25,12 +23,6 @@ from blasterlab.waves.riemann import State, hllc
 #: totals' rates; totals and rates at the start of a step.
 TOTALS, STATE, SLOPE, RATES, BEFORE, FIRST = range(6)
 LAYERS = 6
-
-
-@compiled
-def empty_columns(columns: int, cells: int) -> Floats:
-    """Columns with room for so many cells each."""
-    return np.zeros((columns, LAYERS, 3, cells))
 
 
 @compiled

@@ -31,7 +31,7 @@ from blasterlab.shot.equations import S, U, W, Y
 from blasterlab.shot.integrate import begin
 from blasterlab.shot.parameters import Floats, Integers, Parameters
 from blasterlab.shot.rules import EXITED, FAILED, RUNNING, TIME_LIMIT, dart_hold, seal_hold
-from blasterlab.waves.gas_column import STATE, TOTALS, empty_columns, fill, full_step, half_step, remesh
+from blasterlab.waves.gas_column import LAYERS, STATE, TOTALS, fill, full_step, half_step, remesh
 from blasterlab.waves.gas_rates import AHEAD, BARREL, CHAMBER, FRONT_WORK, column_ends, flow, move
 
 LEAST = 4  # cells in the shortest column
@@ -95,7 +95,7 @@ def _fill(p: Parameters, x: Floats, ahead: bool, cell: float, n: Integers) -> Fl
     """The columns at the start, and their cells into n; none where there is no air ahead."""
     left, right = column_ends(p, x)
     room = int(1.4 * max(right[CHAMBER], p.length - left[BARREL]) / cell) + 2 * LEAST
-    columns = empty_columns(3, room)
+    columns = np.zeros((3, LAYERS, 3, room))
     for k in range(3):
         length = right[k] - left[k]
         if k == AHEAD and not (ahead and length > cell):

@@ -21,6 +21,7 @@ from blasterlab.waves.riemann import wave_pressure
 #: What an end of a tube does.
 WALL, PISTON, OPEN = range(3)
 LEFT, RIGHT, SPEED = range(3)  # places of the ends, and the free piston's speed
+_CFL = 0.45  # time step over the time in which a wave crosses a cell
 
 
 class PistonMoment(NamedTuple):
@@ -65,7 +66,7 @@ def _end(
 @compiled
 def _run(
     column: Floats, n: int, length: float, area: float, left: int, right: int, push: tuple[float, float],
-    piston_mass: float, p_ahead: float, air: tuple[float, float], t_end: float, cfl: float, history: Floats,
+    piston_mass: float, air: tuple[float, float], t_end: float, history: Floats,
 ) -> tuple[Floats, int]:  # fmt: skip
     """Heun steps of one tube; returns its `LEFT`, `RIGHT` and `SPEED` at the end, and rows of history."""
     body = np.array([0.0, length, 0.0])
@@ -80,12 +81,12 @@ def _run(
             gas.inner_rates(column, n, rate[LEFT], rate[RIGHT], area)
             p_left = _end(column, 0, -1.0, left, rate[LEFT], area, air)
             p_right = _end(column, n - 1, 1.0, right, rate[RIGHT], area, air)
-            rate[SPEED] = (p_right - p_ahead) * area / piston_mass if right == PISTON else 0.0
+            rate[SPEED] = p_right * area / piston_mass if right == PISTON else 0.0
             if stage == 0:
                 if rows < len(history):
                     history[rows] = PistonMoment(t, body[RIGHT], body[SPEED], p_left, p_right)
                     rows += 1
-                dt = min(cfl * width / n / fastest, t_end - t)
+                dt = min(_CFL * width / n / fastest, t_end - t)
                 gas.half_step(column, n, dt)
                 old[:], first[:] = body, rate
                 body += dt * rate
@@ -105,9 +106,7 @@ def run_tube(
     right: int = WALL,
     push: tuple[float, float] = (0.0, 0.0),
     piston_mass: float = math.inf,
-    p_ahead: float = 0.0,
     air: tuple[float, float] = (1.2, 101325.0),
-    cfl: float = 0.45,
 ) -> Tube:
     """One tube of gas from a given start to a given time, in SI floats.
 
@@ -130,13 +129,9 @@ def run_tube(
     push : tuple of float [m/s, m/s²]
         Speed at the start and constant acceleration of the left piston.
     piston_mass : float [kg]
-        Mass of the right piston.
-    p_ahead : float [Pa]
-        Pressure on the far side of the right piston.
+        Mass of the right piston, with a vacuum on its far side.
     air : tuple of float [kg/m³, Pa]
         Density and pressure of the air outside an open end.
-    cfl : float [-]
-        Time step in units of the time in which a wave crosses a cell.
 
     Returns
     -------
@@ -162,12 +157,12 @@ def run_tube(
         raise ValueError("state: density and pressure must be positive; the likely cause is their order")
     n = state.shape[1]
     rho, u, p = state
-    column = gas.empty_columns(1, n)[0]
+    column = np.zeros((gas.LAYERS, 3, n))
     column[TOTALS, :] = np.array([rho, rho * u, p / (GAMMA - 1.0) + 0.5 * rho * u * u]) * (length * area / n)
     history = np.empty((200_000, len(PistonMoment._fields)))
     body, rows = _run(
         column, n, float(length), float(area), left, right, tuple(map(float, push)), float(piston_mass),
-        float(p_ahead), tuple(map(float, air)), float(t_end), float(cfl), history,
+        tuple(map(float, air)), float(t_end), history,
     )  # fmt: skip
     x_left, x_right = float(body[LEFT]), float(body[RIGHT])
     gas.reconstruct(column, n, x_right - x_left, 0.0, 0.0, area)
