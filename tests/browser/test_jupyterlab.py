@@ -92,7 +92,7 @@ def test_still_pictures_are_dark_where_the_page_is_and_as_wide_as_a_phone_lets_t
     lab.settings()
     pictures = page.locator(".jp-RenderedImage img")
     assert shade(pictures.first) == 255.0  # a plain picture where JupyterLab takes styles out
-    notebook.run_all()
+    notebook.run_all(300.0)  # the waves are compiled first where nobody has shot them yet
     assert max(map(shade, pictures.all())) < 50
     pictures.first.scroll_into_view_if_needed()
     page.screenshot(path=artifacts / "still_dark_1280.png")
