@@ -13,14 +13,14 @@ from blasterlab.bench.kept import my_builds
 from blasterlab.build import Build
 from blasterlab.figures.plan import StepsView
 from blasterlab.panels.base import Panel
-from blasterlab.panels.controls import Control
+from blasterlab.panels.caps import Cap, typed_cap
 from blasterlab.panels.moved_build import MovedBuild
 from blasterlab.plan.sensitivity import Steps, steps
 from blasterlab.report.sensitivity import CAUTION, steps_told
 from blasterlab.units import quantity
 
 NAMES = ("barrel.length", "chamber.bore", "chamber.stroke", "spring.wire_diameter", "dart.mass")
-CAP = Control("cap", "cap", "speed", "10 m/s", "150 m/s", "60 m/s", "0.5 m/s", "of the event, for one shot")
+CAP = Cap("cap", "cap", "speed", "10 m/s", "150 m/s", "60 m/s", "0.5 m/s", "of the event, for one shot")
 
 
 def tuning_panel(build: Build | None = None) -> Panel[Steps]:
@@ -39,10 +39,10 @@ def tuning_panel(build: Build | None = None) -> Panel[Steps]:
     """
 
     def compute(state: Mapping[str, Any]) -> Steps:
-        return steps(state["start"].moved(state), quantity(state["cap"], "m/s"), barrels=False)
+        return steps(state["start"].moved(state), typed_cap(state["cap"]), barrels=False)
 
     def finish(result: Steps) -> Steps:
         return steps(result.build, quantity(result.cap, "m/s"))
 
-    controls, start = MovedBuild.by(CAP, names=NAMES), my_builds.begin(given=build)
+    controls, start = MovedBuild.by(CAP.of_event(), names=NAMES), my_builds.begin(given=build)
     return Panel("Tuning", controls, compute, steps_told, [StepsView()], CAUTION, finish, start)

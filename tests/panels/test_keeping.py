@@ -159,6 +159,7 @@ def test_a_cap_given_by_hand_goes_to_the_panels_of_other_notebooks_as_it_was_typ
     assert asked.result.wants.velocity_cap == units.quantity(150.0, "ft/s")
     assert asked.values["speed"].m == pytest.approx(0.9 * 45.72)
     assert asked.message == ""
+    assert panels.tuning_panel().result.cap == pytest.approx(45.72)
     assert panels.chronograph_panel(cap="70 m/s").values["cap"].m == 70.0
     panel.type("cap", "0 m/s")  # none: the chronograph, which needs one, shows its example
     assert panels.chronograph_panel().values["cap"].m == 58.0
