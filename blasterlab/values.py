@@ -26,6 +26,9 @@ SQUASH = 0.15
 #: Air between two parts that meet is no thinner than this over the bore, m (own choice: a hundredth of a
 #: millimetre; below, the pressure there answers faster than a shot can be followed and balanced).
 THINNEST = 1e-5
+#: A dart weighs no less, over its bore, than office paper, kg/m^2 (grammage as in ISO 536; own choice): what
+#: is lighter follows the air's every breath.
+LIGHTEST = 0.08
 _UNIT = "is one of them a radius, or in another unit?"
 
 
@@ -108,6 +111,16 @@ RULES = [
             f"at most {_mm(2.0 * v['dart.diameter'])}, or a dart of {_mm(v['dart.diameter'])} would rattle",
             _UNIT,
         ),
+    ),
+    Rule(
+        "dart.mass",
+        lambda v: v["dart.mass"] < 0.999 * LIGHTEST * _disc(v["barrel.bore"]),
+        lambda v: (
+            f"at least {units.show(float(LIGHTEST * _disc(v['barrel.bore'])), 'mass')} in a bore of "
+            f"{_mm(v['barrel.bore'])}, the weight of a disc of paper",
+            _UNIT,
+        ),
+        "mass",
     ),
     _thin_rule("chamber"),
     _thin_rule("barrel"),

@@ -105,3 +105,18 @@ def test_a_stalled_shot_ends_once_its_dart_provably_stays(name: str) -> None:
     assert outcome.time < rests + 0.8 * rules.QUIET
     assert state[eq.S] == p.stroke  # what the plunger did is not cut short
     assert outcome.ledger_gap < 1e-6
+
+
+def test_a_plunger_that_its_seal_holds_ends_its_shot_at_once() -> None:
+    """Else a dart that next to nothing holds starts on rounding, and the ledger has nothing to count by."""
+    for p in some_shots(
+        20, seal_friction=2000.0, dart_friction=0.0, dart_breakaway=8e-4, seal_leak_area=1e-6
+    ):
+        state = np.empty(eq.STATES)
+        outcome = integrate(p, 1e-6, 1.0, state, np.empty((0, COLUMNS)))
+        assert outcome.status == rules.NO_RELEASE
+        assert outcome.steps == 0
+        assert outcome.ledger_gap < 1e-9
+        assert state[eq.E1] == pytest.approx(
+            p.ambient_pressure * rules.volumes(p, 0.0, 0.0)[0] / (GAMMA - 1.0)
+        )

@@ -18,6 +18,7 @@ DISC = math.pi / 4.0 * 60.0**2  # mm^2
     [
         ("barrel.dead_volume", f"{0.0101 * DISC} mm^3", f"{0.0097 * DISC} mm^3"),  # 0.01 mm over the bore
         ("losses.stop_restitution", 0.9, 0.92),
+        ("dart.mass", f"{0.0808e-3 * DISC} g", f"{0.0792e-3 * DISC} g"),  # 80 g/m^2, office paper (ISO 536)
     ],
 )
 def test_a_range_ends_where_it_is_said_to(field: str, inside: str | float, beyond: str | float) -> None:
