@@ -378,6 +378,7 @@ def test_every_rule_between_parts_can_be_broken() -> None:
         "chamber.port_diameter": {"chamber.port_diameter": "36 mm"},
         "dart.diameter": {"dart.diameter": "15.5 mm"},
         "barrel.bore": {"barrel.bore": "26 mm"},
+        "dart.mass": {"dart.mass": "0.1 g", "barrel.bore": "50 mm", "dart.diameter": "50 mm"},
         "chamber.dead_volume": {"chamber.dead_volume": "0.01 cm^3", "chamber.bore": "50 mm"},
         "barrel.dead_volume": {
             "barrel.dead_volume": "0.01 cm^3",
