@@ -189,9 +189,12 @@ def makers() -> dict[str, Callable[[], Any]]:
     """Every panel, as it is opened."""
     build, other = (bl.demo_build(name) for name in ("workhorse", "apprentice"))
     with_build = ("barrel_panel", "volume_ratio_panel", "trajectory_panel", "wind_panel", "group_panel")
-    plain = ("spring_panel", "scale_panel", "chronograph_panel", "build_panel")
+    plain = ("spring_panel", "scale_panel", "chronograph_panel", "build_panel", "seal_panel", "ends_panel",
+             "strength_panel", "explain_panel", "losses_panel", "search_panel", "compare_panel",
+             "tuning_panel")  # fmt: skip
     found = {name: lambda name=name: getattr(panels, name)(build) for name in with_build}
     found |= {name: getattr(panels, name) for name in plain}
+    found["motion_panel"] = lambda: panels.motion_panel(bl.simulate(build))
     return found | {"two trajectories": lambda: panels.trajectory_panel([build, other])}
 
 
