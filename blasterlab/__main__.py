@@ -85,7 +85,7 @@ def share(file: str) -> None:
     """A page that shoots a build text in anyone's browser, written beside it."""
     page = Path(file).with_name(f"{Path(file).stem}_share.html")
     Build.load(file).share_page(page)
-    print(f"{page}: {page.stat().st_size / 1e3:.0f} kB, opens in any browser, asks nothing of the net")
+    print(f"{page}: {page.stat().st_size / 1e3:.0f} kB, opens in any browser, without the internet")
 
 
 def main() -> None:

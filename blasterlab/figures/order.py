@@ -46,13 +46,14 @@ class OrderView:
         ax, ((wide, tall), (low, high, cap), pull, searched) = self.ax, frame
         ax.clear()
         ax.set(xlim=wide, ylim=tall)
-        ax.axhspan(low, min(high, tall[1]), color=style.PALE, alpha=0.6)
+        ax.axhspan(low, min(high, cap, tall[1]), color=style.PALE, alpha=0.6)
         ends = [0.0, wide[1], np.nan, pull, pull], [cap, cap, np.nan, 0.0, tall[1]]
         ax.plot(*ends, "--", color=style.VERMILION)
-        for x, y, name in ((0.0, low, "wanted"), (0.0, cap, "cap"), (pull, 0.0, "greatest pull")):
+        under = (0.0, low, "shaded: wanted", -12)  # a cap is above what is wanted, perhaps by a hair
+        for x, y, name, up in (under, (0.0, cap, "cap", 3), (pull, 0.0, "greatest pull", 3)):
             if x < wide[1] and y < tall[1]:
-                ax.annotate(name, (x, y), (4, 3), textcoords="offset points", fontsize=style.SMALL)
-        looks = ((".", style.GREY, 2, "refused"), ("o", style.SKY, 4, "meets all wants"),
+                ax.annotate(name, (x, y), (4, up), textcoords="offset points", fontsize=style.SMALL)
+        looks = ((".", style.GREY, 2, "refused"), ("o", style.SKY, 4, "meets all"),
                  ("D", style.BLUE, 4, "front"), ("*", style.BLACK, 13, "this one"))  # fmt: skip
         self._points = [ax.plot([], [], m, color=c, markersize=z, label=n)[0] for m, c, z, n in looks]
         self._points[0].set_alpha(0.3)
@@ -60,6 +61,7 @@ class OrderView:
         title = "" if searched else "Your build as it is; not searched yet"
         if searched:
             style.key(ax)
+            ax.get_legend().legend_handles[0].set(alpha=1.0, markersize=7)  # thousands of dots are faint
         style.dress(ax, style.label("pull at the catch", "force"), style.label("speed", "speed"), title)
 
     def draw_live(self, result: Order) -> list[Artist]:
@@ -86,7 +88,7 @@ def _now(result: Order) -> dict[str, tuple[Quantity, str]]:
 
 
 def front_chart(found: Plan) -> Drawing:
-    """Speed against pull: all that was shot, what meets every want, and the front.
+    """Speed against pull: all that was shot, what meets all requirements, and the front.
 
     Parameters
     ----------

@@ -23,7 +23,7 @@ _MOST, _SPEEDS = 13, ("speed_m_s", "speed_low_m_s", "speed_high_m_s")
 class StepsView:
     """Change of speed by one step of each part, as bars with their ranges."""
 
-    _title = "One step of each part, 90 % range"
+    _title = "One part changed, 90 % range"
 
     def __init__(self, width: int = 480, height: int = 380) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, left=206, right=14)

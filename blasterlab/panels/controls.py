@@ -137,6 +137,7 @@ class _Words:
     """What a choice and pasted text have in common: their value is their text."""
 
     span = ""
+    needs: tuple[str, str] | None = None
 
     @property
     def labelled(self) -> Self:
@@ -164,6 +165,8 @@ class Choice(_Words):
         As in `Control`.
     remembered : str [-]
         Under which name a hand's choice is kept for the panels of other notebooks; "" keeps none.
+    needs : tuple of str [-]
+        As in `Control`.
     """
 
     name: str
@@ -173,6 +176,7 @@ class Choice(_Words):
     why: str = ""
     fold: str = ""
     remembered: str = ""
+    needs: tuple[str, str] | None = None
 
     def read(self, value: object) -> str:
         """The name, one of `options` or a UnitError."""

@@ -117,7 +117,11 @@ class Row:
         return Box(*own) if at is None else Box(*own, at.value, (at.min, at.max, at.step))
 
     def grey_out(self, state: Mapping[str, Any]) -> None:
-        """A choice and a text always count."""
+        """Take no entries where the value does not count, with these values of all controls."""
+        if self.control.needs:
+            choice, option = self.control.needs
+            for part in filter(None, (self.entry, self.slider)):
+                part.disabled = state[choice] != option
 
 
 class NumberRow(Row):
@@ -157,12 +161,6 @@ class NumberRow(Row):
             self._echo = heard
             self._name(heard)
         self._value, self._heard = value, ""
-
-    def grey_out(self, state: Mapping[str, Any]) -> None:
-        """Take no entries where the value does not count, with these values of all controls."""
-        if self.control.needs:
-            choice, option = self.control.needs
-            self.entry.disabled = self.slider.disabled = state[choice] != option
 
     def _dress(self, low: float, high: float, step: float, value: float) -> None:
         """Label, tooltip and slider for the chosen unit set.

@@ -30,7 +30,8 @@ from blasterlab.plan.wants import KINDS as WANTED
 from blasterlab.plan.wants import Wants
 from blasterlab.report.plan import CAUTION, order_told
 
-AIMS = {"target": "target", "at least": "least"}
+AIMS = {"at least": "least", "target": "target"}
+WITHIN = {f"{share} %": 0.01 * share for share in (1, 2, 5, 10, 20)}
 OWN, EACH, ANY = "your own", "yours; cap with each", "any on the list"
 FIT, SALE = "Where it must fit, what it may cost", "Parts on sale"
 _ZERO = "0 for no limit"
@@ -48,18 +49,19 @@ def _controls(start: Start[Build]) -> tuple[Start[Build], list[Asked]]:
     most = cap.read(cap.default)
     wanted = "46 m/s" if most == 0.0 or most > 46.0 else units.quantity(max(0.9 * most, 5.0), "m/s")
     return start, [
-        Choice("aim", "asked for", tuple(AIMS), "target", "a target, or the least that will do"),
+        Choice("aim", "asked for", tuple(AIMS), "at least", "the least that will do, or a target"),
         Control("speed", "muzzle velocity", "speed", "5 m/s", "150 m/s", wanted, "0.5 m/s", "wanted"),
-        Control("within", "target, ±", "number", 0.005, 0.2, 0.05, 0.005, "type 5 %", ("aim", "target")),
+        Choice("within", "target, ±", tuple(WITHIN), "5 %", "counts with a target", needs=("aim", "target")),
         cap,
-        Choice("confidence", "sure of the caps", tuple(CONFIDENCES), sure, "for each shot", "", "confidence"),
+        Choice("confidence", "confidence", tuple(CONFIDENCES), sure,
+               "chance you want of staying under the caps", "", "confidence"),
         Choice("darts", "darts", (OWN, EACH, ANY), OWN, "with which the caps must hold"),
         Control("prime_force", "greatest pull", "force", "0 N", "400 N", "80 N", "1 N", _ZERO),
         energy.of_event(),
         Control("tube_diameter", "tube, outside", "length", "0 m", "0.12 m", "0 m", "1 mm", _ZERO, None, FIT),
         Control("overall_length", "tube + barrel", "length", "0 m", "1.5 m", "0 m", "5 mm", _ZERO, None, FIT),
-        Control("price", "price", "number", 0, 500, 40, 1, f"of all parts; {_ZERO}", None, FIT),
-        Control("lead_time", "lead time, days", "number", 0, 120, 14, 1, _ZERO, None, FIT),
+        Control("price", "price", "number", 0, 500, 0, 1, f"of all parts; {_ZERO}", None, FIT),
+        Control("lead_time", "lead time, days", "number", 0, 120, 0, 1, f"of all parts; {_ZERO}", None, FIT),
         *(Paste(kind, f"{kind}s", demo_list(kind), _LIST, rows=3, fold=SALE) for kind in KINDS),
         Control("candidate", "candidate", "number", 1, 100, 1, 1, "its number in the table"),
     ]  # fmt: skip
@@ -84,7 +86,7 @@ def _asked(state: Mapping[str, Any]) -> Order:
     limits: dict[str, Any] = {name: typed_cap(state[name], unit) for name, unit in given.items()}
     wants = Wants(
         **limits | {AIMS[state["aim"]]: units.quantity(state["speed"], "m/s")},
-        within=state["within"],
+        within=WITHIN[state["within"]],
         confidence=CONFIDENCES[state["confidence"]],
         cap_darts=tuple(item.name for item in stock.of("dart")) if state["darts"] == EACH else (),
         price=f"{state['price']:.2f} {stock.currency or 'EUR'}" if state["price"] else None,

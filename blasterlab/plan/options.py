@@ -48,6 +48,8 @@ class Option:
         Of all in it; not a number where the list does not say.
     cut : float [coils, or m]
         Coils cut off a spring; a barrel's length.
+    off : float [m]
+        What is cut off a barrel.
     outer : float [m]
         Outside diameter of a tube.
     fit : Fit or None [-]
@@ -61,6 +63,7 @@ class Option:
     price: float = 0.0
     lead_time: float = 0.0
     cut: float = 0.0
+    off: float = 0.0
     outer: float = 0.0
     fit: Fit | None = None
     reason: str = ""
@@ -215,7 +218,8 @@ def _barrel(item: Item, length: float, most: float, build: Build) -> Option:
     if length > most * (1 + 1e-9):
         return Option(None, {"barrel": item.name}, cut=length, reason="barrel_short")
     values = {"bore": item.values["bore"], "length": units.quantity(length, "m")}
-    return _made(item, build, "barrel", values, cut=length)
+    off = most - length if length < most * (1 - 1e-9) else 0.0
+    return _made(item, build, "barrel", values, cut=length, off=off)
 
 
 def cap_darts(stock: Stock, wants: Wants, build: Build) -> list[dict[str, float]]:

@@ -210,6 +210,7 @@ class Plan(Spoken):
                 "ring": [each.names.get("ring", "own") for each in tube],
                 "barrel": [each.names["barrel"] for each in barrel],
                 "barrel_length_m": [each.cut for each in barrel],
+                "barrel_cut_off_m": [each.off for each in barrel],
                 "dart": [each.names["dart"] for each in dart],
                 **{
                     name.format(self.currency or "untold"): self.values[v][which]

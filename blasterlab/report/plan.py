@@ -23,8 +23,13 @@ from blasterlab.report.told import Told
 SHORT = 5
 CAUTION = f"Predicted before any shot: order one set, shoot it, and let the chronograph speak. {EYES} {LAW}"
 STOPPED = "stopped before the end: what was found until then is kept"
+CHANCE = "Chance: of meeting all requirements, {}."
+LEARNED = ("before anything is measured", "from the losses you learned")
+OTHER_BORE = (
+    "The losses were learned with your dart in a bore of {}; another {} changes them: "
+    "shoot a few and learn them again."
+)
 #: How a candidate comes to the bench.
-CHANCE = "Chance: of meeting every want, before anything is measured."
 TAKE = "To take candidate {} to the bench: type a name (a used one gets a number), then press Save build."
 #: Code of a reason -> what the refused ones do; {} is the limit.
 _REASONS = {
@@ -47,7 +52,7 @@ _REASONS = {
     "velocity_cap": "are faster than the cap of {}",
     "energy_cap": "have more energy than the cap of {}",
     "finding": "have {} or worse",
-    "cap_chance": "are less than {} sure to stay under the cap",
+    "cap_chance": "stay under the cap with less than {} confidence",
 }
 
 
@@ -60,9 +65,9 @@ def stock(found: Stock) -> list[str]:
 
 
 def plan(found: Plan) -> list[str]:
-    """How many meet every want, the best of them, and why the rest is refused; units as chosen."""
+    """How many meet all requirements, the best of them, and why the rest is refused; units as chosen."""
     met, count = len(found.order), len(found)
-    lines = [f"{met} of {count} candidates meet every want"]
+    lines = [f"{met} of {count} candidates meet all requirements"]
     if met:
         front = "no other is as good in everything and better in something"
         lines[0] += f", {len(found.front)} of them on the front ({front})"
@@ -73,7 +78,7 @@ def plan(found: Plan) -> list[str]:
     lines += [] if found.complete else [STOPPED]
     if met and not found.ranged:
         lines.append(
-            "only the best have a range and can be on the front; narrower wants give all of them one"
+            "only the best have a range and can be on the front; stricter requirements give all of them one"
         )
     if found.rings_left_out:
         lines.append("rings were left out: give fit.groove_diameter and fit.groove_width of the plunger")
@@ -82,12 +87,12 @@ def plan(found: Plan) -> list[str]:
 
 def _parts(row: Mapping[Any, Any]) -> str:
     """The parts and cuts of one row of a plan's table, units as chosen."""
-    cut = f"{row['coils_cut_off']:g} coils cut off" if row["coils_cut_off"] else "uncut"
+    cut = f"with {row['coils_cut_off']:g} coils cut off" if row["coils_cut_off"] else "uncut"
     named = {kind: f"your {kind}" if row[kind] == "own" else f"{kind} {row[kind]}" for kind in KINDS}
     parts = [f"{named['spring']} {cut}", named["tube"]]
     parts += [named["ring"]] * (row["ring"] != "own")
-    how = "of" if row["barrel"] == "own" else "cut to"
-    parts.append(f"{named['barrel']} {how} {units.show(row['barrel_length_m'], 'length', 4)}")
+    how = "of {}" if row["barrel"] == "own" else "cut to {}" if row["barrel_cut_off_m"] else "as it is ({})"
+    parts.append(f"{named['barrel']} {how.format(units.show(row['barrel_length_m'], 'length', 4))}")
     return f"{', '.join(parts)}, {named['dart']}"
 
 
@@ -108,7 +113,7 @@ def candidate(row: Mapping[Any, Any], currency: str) -> str:
     """One row of a plan's table in a sentence, units as chosen."""
     text = f"{_parts(row)}: {kept(row['muzzle_velocity_m_s'], 'speed')}"
     if ends := _range(row):
-        text += f" ({confidence(0.9)} range {ends}), chance to meet every want {chance(row['chance'])}"
+        text += f" ({confidence(0.9)} range {ends}), chance to meet all requirements {chance(row['chance'])}"
     text += f"; prime {kept(row['prime_force_N'], 'force', 3)}, {kept(row['prime_work_J'], 'energy', 3)}"
     return f"{text}; {_cost(row, currency)}"
 
@@ -137,7 +142,7 @@ def _want(code: str) -> str:
 
 
 def _nearest(found: Plan) -> list[str]:
-    """Which want is the hardest where nothing meets all, and how far the nearest candidate misses."""
+    """Which requirement is the hardest where nothing meets all, and how far the nearest candidate misses."""
     if found.hardest is None:
         return ["no candidate can be built and shot at all"]
     (code, miss), at = found.hardest, found.nearest
@@ -145,12 +150,12 @@ def _nearest(found: Plan) -> list[str]:
         by = f", by {chance(miss)}" if miss == miss else ""
         lines = [f"the nearest candidate meets every limit, but those like it {_reason(found, code)}{by}"]
     elif not miss < float("inf"):
-        lines = [f"the hardest want is the {_want(code)}: the nearest candidate gives none"]
+        lines = [f"the hardest requirement is the {_want(code)}: the nearest candidate gives none"]
     else:
         alone = int((found.misses[code] <= 0.0).sum())
         said = f"the nearest candidate misses it by {_limit(found, code, miss)}"
         said += f"; {alone} would meet it alone, but none meets all" if alone else ""
-        lines = [f"the hardest want is the {_want(code)}: {said}"]
+        lines = [f"the hardest requirement is the {_want(code)}: {said}"]
     if at is not None:
         row, pairs = found.rows(at).iloc[0].to_dict(), found.misses.items()
         short = [f"the {_want(name)} by {_limit(found, name, by[at])}" for name, by in pairs if by[at] > 0.0]
@@ -161,7 +166,7 @@ def _nearest(found: Plan) -> list[str]:
 
 def front_caption(found: Plan) -> str:
     """What a picture of a plan shows, with its best candidate or the nearest one, units as chosen."""
-    front = f"{len(found.order)} of {len(found)} meet every want, {len(found.front)} on the front"
+    front = f"{len(found.order)} of {len(found)} meet all requirements, {len(found.front)} on the front"
     return f"Speed against pull: {front}; {plan(found)[1]}."
 
 
@@ -176,19 +181,29 @@ def order_told(asked: Order) -> Told:
     heard += [] if found.complete else [f"{STOPPED.capitalize()}."]
     said = [line for line in plan(found)[1:-1] if line != STOPPED]
     if not len(found.order):
-        verdict = f"None of {len(found)} combinations meets all wants."
+        verdict = f"None of {len(found)} combinations meets all requirements."
         return Told(said[0], verdict, (*said[1:2], *heard), tuple(said[2:]))
     row = found.table.iloc[asked.chosen - 1].to_dict()
     speed, ends = kept(row["muzzle_velocity_m_s"], "speed"), _range(row)
     key = f"{speed}, pull {kept(row['prime_force_N'], 'force', 3)}, {_cost(row, found.currency)}"
-    verb = "order" if asked.chosen == 1 else f"candidate {asked.chosen} is"
-    verdict = f"{len(found.order)} of {len(found)} combinations meet all wants; {verb} {_parts(row)}: {speed}"
+    verb = "order" if asked.chosen == 1 else f"candidate {asked.chosen}"
+    verdict = f"{len(found.order)} of {len(found)} combinations meet all requirements; {verb}: {_parts(row)}"
+    verdict += f"; muzzle velocity {speed}"
     verdict += f", {ends} ({confidence(0.9)} range)." if ends else "."
     most = sorted(found.rejected, key=lambda code: -found.rejected[code])[:2]
     told = "; ".join(f"{found.rejected[code]} {_reason(found, code)}" for code in most)
-    heard += [CHANCE] * (row["chance"] == row["chance"])
+    learned = asked.own.calibration is not None
+    heard += [CHANCE.format(LEARNED[learned])] * (row["chance"] == row["chance"])
+    heard += _other_bore(asked) * learned
     heard += [f"Of the rest, {told}."] * bool(most) + [TAKE.format(asked.chosen)]
     return Told(f"candidate {asked.chosen}: {key}", verdict, tuple(heard), tuple(said[1:]), _short(found))
+
+
+def _other_bore(asked: Order) -> list[str]:
+    """That losses learned with one bore and dart are not those of others, where the candidate has others."""
+    own, new = asked.own.si["barrel.bore"], asked.build.si["barrel.bore"]
+    other = ["bore"] * (abs(new - own) > 1e-9) + ["dart"] * (asked.build.dart != asked.own.dart)
+    return [OTHER_BORE.format(units.show(own, "length", 4), " or ".join(other))] if other else []
 
 
 def _short(found: Plan) -> Table:
@@ -199,9 +214,10 @@ def _short(found: Plan) -> Table:
     for number, row in enumerate(found.table[:SHORT].to_dict("records"), 1):
         cut = f" −{row['coils_cut_off']:g} coils" * bool(row["coils_cut_off"])
         length, ends = units.show(row["barrel_length_m"], "length", 4), f", {_range(row, 3)}"
-        named = row["spring"] + cut, row["tube"], row["ring"], f"{row['barrel']} to {length}", row["dart"]
+        barrel = row["barrel"] + f" to {length}" * bool(row["barrel_cut_off_m"])
+        named = row["spring"] + cut, row["tube"], row["ring"], barrel, row["dart"]
         rows[str(number)] = [
-            ", ".join(name for name in named if name.partition(" to ")[0] != "own"),
+            ", ".join(name for name in named if name != "own"),
             (kept(row["muzzle_velocity_m_s"], "speed", 3) + ends).replace(f" {speed}", "").rstrip(", "),
             chance(row["chance"]) if row["chance"] == row["chance"] else "–",
             kept(row["prime_force_N"], "force", 3).split()[0],

@@ -147,7 +147,7 @@ def steps_caption(found: Steps) -> str:
     """What a picture of steps shows, with the two strongest, units as chosen."""
     rows = found.table.iloc[1:3].to_dict("records")
     said = "; ".join(f"{step_name(row)}: {_signed(row['speed_m_s'], 'speed')}" for row in rows)
-    return f"Change of muzzle velocity by one step of each part, with {confidence(0.9)} ranges. {said}."
+    return f"Change of muzzle velocity when one part changes, with {confidence(0.9)} ranges. {said}."
 
 
 def matters_caption(found: Matters) -> str:

@@ -207,7 +207,7 @@ def test_a_search_by_hand_fits_the_screen(page: Any, lab: Server, artifacts: Pat
     assert not table.count()
     before = panel.locator("img").first.get_attribute("src")
     panel.get_by_role("button", name="Search").click()
-    panel.get_by_text(re.compile(r"^\d+ of \d+ combinations meet all wants; order spring")).wait_for(
+    panel.get_by_text(re.compile(r"^\d+ of \d+ combinations meet all requirements; order: spring")).wait_for(
         timeout=60_000
     )
     assert panel.locator("img").first.get_attribute("src") != before

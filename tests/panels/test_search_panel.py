@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,10 +15,12 @@ from blasterlab import panels, units
 from blasterlab.bench import kept
 from blasterlab.panels import behind, search
 from blasterlab.panels.base import Panel
+from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.plan import shooting
 from blasterlab.plan.order import Order, read_lists
 from blasterlab.plan.stock import StockError
 from blasterlab.report import numbers
+from blasterlab.report.plan import candidate
 
 COSTS = "price [EUR],lead time [days]"
 SPRINGS = f"""name,wire diameter [mm],outer diameter [mm],free length [mm],active coils,{COSTS}
@@ -77,8 +80,7 @@ def test_it_searches_at_the_button_alone_and_finds_what_the_code_finds(calls: li
     panel.press("Search")
     assert len(calls) == 1
     stock = bl.Stock.read(SPRINGS) + bl.Stock.read(TUBES) + bl.Stock.read(BARRELS)
-    wants = bl.Wants(least="40 m/s", velocity_cap="60 m/s", prime_force="80 N", price="40 EUR",
-                     lead_time="14 days", owned="dart")  # fmt: skip
+    wants = bl.Wants(least="40 m/s", velocity_cap="60 m/s", prime_force="80 N", owned="dart")
     same = bl.plan_build(stock, wants, bl.demo_build("workhorse"))
     plan = panel.result.plan
     assert plan is not None
@@ -87,15 +89,25 @@ def test_it_searches_at_the_button_alone_and_finds_what_the_code_finds(calls: li
     row = same.table.iloc[0]
     speed = numbers.kept(row["muzzle_velocity_m_s"], "speed")
     assert panel.verdict.startswith(
-        f"{len(same.order)} of {len(same)} combinations meet all wants; order spring "
+        f"{len(same.order)} of {len(same)} combinations meet all requirements; order: spring "
     )
     assert f"{row['spring']} " in panel.verdict
-    assert f"cut to {units.show(row['barrel_length_m'], 'length')}, your dart: {speed}, " in panel.verdict
+    length = units.show(row["barrel_length_m"], "length")
+    barrel = f"cut to {length}" if row["barrel_length_m"] < 0.299 else f"as it is ({length})"
+    assert f"barrel B {barrel}, your dart; muzzle velocity {speed}, " in panel.verdict
     assert f"candidate 1: {speed}, pull " in panel.text
     assert any(line.startswith("Of the rest, ") for line in panel.lines)
-    assert any(line.startswith("Chance: of meeting every want") for line in panel.lines)
+    assert any(
+        line.startswith("Chance: of meeting all requirements, before anything is measured.")
+        for line in panel.lines
+    )
     assert any("type a name (a used one gets a number)" in line for line in panel.lines)
     assert panel.sight.count("<tr>") == 1 + min(len(same.order), 5)
+    figure = panel.views[0].figure
+    legend = figure.axes[0].get_legend()
+    assert legend.get_window_extent(figure.canvas.get_renderer()).x1 < figure.bbox.x1
+    assert legend.legend_handles[0].get_markersize() > 5  # though thousands of dots are small and faint
+    assert legend.legend_handles[0].get_alpha() == 1.0
     star, refused = panel.views[0]._points[3].get_data(), panel.views[0]._points[0].get_data()
     assert star == ([row["prime_force_N"]], [row["muzzle_velocity_m_s"]])
     assert len(refused[0]) == len(same) - len(same.order)
@@ -213,7 +225,7 @@ def test_wants_that_cannot_be_and_lists_that_cannot_be_read_are_named(calls: lis
     panel.set("speed", "130 m/s")
     panel.press("Search")
     assert panel.verdict.startswith("None of ")
-    assert "the hardest want is the least velocity: the nearest candidate misses it by " in panel.text
+    assert "the hardest requirement is the least velocity: the nearest candidate misses it by " in panel.text
     assert panel.result.wants.owned == ("barrel", "dart")
     assert len(panel.pictures) == 1
 
@@ -225,7 +237,8 @@ def test_darts_and_limits_become_wants() -> None:
     assert panel.result.wants.cap_darts == ("D-light", "D-middle", "D-heavy")
     panel.set("darts", search.ANY)
     assert panel.result.wants.owned == ()
-    for name, value in {"tube_diameter": "45 mm", "overall_length": "50 cm", "energy_cap": "2 J"}.items():
+    for name, value in {"tube_diameter": "45 mm", "overall_length": "50 cm", "energy_cap": "2 J",
+                        "price": 40, "lead_time": 14}.items():  # fmt: skip
         panel.set(name, value)
     limits = panel.result.wants.limits()
     assert limits == {"least": 40.0, "velocity_cap": 60.0, "prime_force": 80.0, "tube_diameter": 0.045,
@@ -233,6 +246,68 @@ def test_darts_and_limits_become_wants() -> None:
     for name, none in {"prime_force": "0 N", "price": 0, "lead_time": 0, "tube_diameter": "0 mm"}.items():
         panel.set(name, none)
     assert set(panel.result.wants.limits()) == {"least", "velocity_cap", "overall_length", "energy_cap"}
+
+
+def test_nobody_sets_a_price_or_a_lead_time_at_first_and_a_share_is_in_per_cent() -> None:
+    panel = panels.search_panel(bl.demo_build("workhorse"))
+    assert panel.values["aim"] == "at least"
+    assert not {"price", "lead_time", "target"} & set(panel.result.wants.limits())
+    assert panel.values["within"] == "5 %"
+    assert panel.box("within").grey
+    panel.set("aim", "target")
+    assert not panel.box("within").grey
+    panel.set("within", "10 %")
+    assert panel.result.wants.within == pytest.approx(0.1)
+
+
+def test_a_barrel_of_its_full_length_is_not_cut(calls: list[bl.Wants]) -> None:
+    stock = bl.Stock.read(SPRINGS) + bl.Stock.read(TUBES) + bl.Stock.read(BARRELS)
+    wants = bl.Wants(least="30 m/s", owned=("dart",))
+    found = bl.plan_build(stock, wants, bl.demo_build("workhorse"), coils=[0], lengths=["28 cm", "30 cm"])
+    rows = found.table.set_index("barrel_length_m")["barrel_cut_off_m"]
+    assert rows[0.28].to_numpy() == pytest.approx(0.02)
+    assert not rows[0.30].to_numpy().any()
+    said = [candidate(row, "EUR") for row in found.table.to_dict("records")]
+    assert {"barrel B cut to 280 mm" in text for text in said} == {True, False}
+    assert all(("barrel B as it is (300 mm)" in text) != ("barrel B cut to 280 mm" in text) for text in said)
+
+
+def test_losses_learned_with_another_bore_are_said_to_change() -> None:
+    spread = LossUncertainty(("seal_friction",), ("1 N",), ((1.0,),), 0.01, 9, strings=1, shots=10)
+    build = replace(bl.demo_build("workhorse"), calibration=spread)
+    panel = small(build)
+    panel.set("barrel", BARRELS.replace("12.9", "12.8"))
+    panel.press("Search")
+    told = [line for line in panel.lines if line.startswith("The losses were learned with your dart")]
+    bore = units.show(build.barrel.bore, "length", 4)
+    assert told == [f"The losses were learned with your dart in a bore of {bore}; another bore changes them: "
+                    "shoot a few and learn them again."]  # fmt: skip
+    assert "Chance: of meeting all requirements, from the losses you learned." in panel.lines
+    panel.set("barrel", "")  # the build's own barrel and dart
+    panel.press("Search")
+    assert panel.result.plan is not None
+    assert len(panel.result.plan.order)
+    assert not any("learned with your dart" in line for line in panel.lines)
+    panel.set("dart", search.demo_list("dart").replace("D-", "E-"))
+    panel.set("darts", search.ANY)
+    panel.press("Search")
+    assert any("in a bore of 12.9 mm; another dart changes them" in line for line in panel.lines)
+
+
+@pytest.mark.parametrize(("aim", "speed", "cap"), [("at least", 46.0, 46.1), ("target", 46.0, 48.4)])
+def test_what_is_wanted_and_the_cap_are_written_apart(aim: str, speed: float, cap: float) -> None:
+    panel = small()
+    panel.set("velocity_cap", f"{cap + 50.0} m/s")
+    for name, value in {"aim": aim, "speed": f"{speed} m/s", "velocity_cap": f"{cap} m/s"}.items():
+        panel.set(name, value)
+    figure = panel.views[0].figure
+    texts = {text.get_text(): text for text in figure.axes[0].texts}
+    draw = figure.canvas.get_renderer()
+    wanted, over = (texts[name].get_window_extent(draw) for name in ("shaded: wanted", "cap"))
+    band = figure.axes[0].patches[0].get_extents().transformed(figure.axes[0].transData.inverted())
+    assert band.y1 == pytest.approx(min(cap, 1.05 * speed if aim == "target" else cap))
+    line = figure.axes[0].transData.transform((0.0, cap))[1]
+    assert wanted.y1 < line < over.y0
 
 
 def test_lists_are_read_from_text_and_from_files_and_each_is_named(tmp_path: Path) -> None:

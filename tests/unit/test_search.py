@@ -339,7 +339,7 @@ def test_hopeless_wants_say_which_is_the_hardest_and_by_how_much(build: Build) -
     name, miss = found.hardest
     assert name == "least"
     assert miss == pytest.approx(300 - np.nanmax(found.values["speed"]))
-    assert "the hardest want is the least velocity: the nearest candidate misses it by" in str(found)
+    assert "the hardest requirement is the least velocity: the nearest candidate misses it by" in str(found)
     assert re.search(r"nearest in all: .*; it misses the least velocity by \d", str(found))
     soft = str(plan_build(STOCK, Wants(least="40 m/s", prime_force="15 N"), build))
     assert re.search(r"nearest in all: .*; it misses the prime force by .* N", soft)
@@ -359,7 +359,7 @@ def test_wants_that_each_somebody_meets_but_nobody_all(build: Build) -> None:
     worst = np.maximum(*shares.values())
     assert worst[found.nearest] == np.nanmin(worst) > 0.0
     assert miss == found.misses[name][found.nearest] == pytest.approx(worst[found.nearest] * limits[name])
-    said = rf"the hardest want is the {name.replace('_', ' ')}.*: the nearest candidate misses it by [\d.]+ "
+    said = rf"requirement is the {name.replace('_', ' ')}.*: the nearest candidate misses it by [\d.]+ "
     alone = int(np.sum(found.misses[name] <= 0.0))
     assert re.search(said + rf".*; {alone} would meet it alone, but none meets all", str(found))
 
@@ -373,7 +373,7 @@ def test_limits_that_are_met_by_none_that_is_sure_or_passes_the_checks(build: Bu
     sure = float(np.nanmax(unsure.values["cap_chance"]))
     assert unsure.hardest == ("cap_chance", pytest.approx(0.9999 - sure))
     assert unsure.values["cap_chance"][unsure.nearest] == sure
-    said = rf"meets every limit, but those like it are less than 99\.99 % sure .*, by {100 * (1 - sure):.2g}"
+    said = rf"meets every limit, but those .* the cap with less than 99\.99 % .*, by {100 * (1 - sure):.2g}"
     assert re.search(said, str(unsure))
     wants = Wants(least="5 m/s", owned=("tube", "barrel", "dart"), gravest="info")
     strict = plan_build(STOCK, wants, build)
@@ -384,7 +384,7 @@ def test_limits_that_are_met_by_none_that_is_sure_or_passes_the_checks(build: Bu
 def test_a_price_that_no_list_tells_is_the_hardest_want(build: Build) -> None:
     untold = Stock.read("name,bore [mm],length [cm]\nB,12.9,30\n")
     wants = Wants(least="40 m/s", price="40 EUR", owned=("tube", "spring", "dart"))
-    assert "the hardest want is the price: the nearest candidate gives none" in str(
+    assert "the hardest requirement is the price: the nearest candidate gives none" in str(
         plan_build(untold, wants, build)
     )
 

@@ -62,7 +62,9 @@ def test_steps_in_a_builders_words(found: Steps) -> None:
     assert "1 mm more stroke: +" in said
     assert "1 coil cut off: -" in said
     assert "margin to the cap" in said
-    assert steps_chart(found).caption.startswith("Change of muzzle velocity by one step")
+    assert steps_chart(found).caption.startswith(
+        "Change of muzzle velocity when one part changes, with 90 % ranges. "
+    )
     use_units("US customary")
     try:
         assert "0.0394 in more stroke: +" in str(found)
