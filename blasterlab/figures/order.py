@@ -53,15 +53,14 @@ class OrderView:
         for x, y, name, up in (under, (0.0, cap, "cap", 3), (pull, 0.0, "greatest pull", 3)):
             if x < wide[1] and y < tall[1]:
                 ax.annotate(name, (x, y), (4, up), textcoords="offset points", fontsize=style.SMALL)
-        looks = ((".", style.GREY, 2, "refused"), ("o", style.SKY, 4, "meets all"),
+        looks = ((".", style.GREY, 7, "refused"), ("o", style.SKY, 4, "meets all"),
                  ("D", style.BLUE, 4, "front"), ("*", style.BLACK, 13, "this one"))  # fmt: skip
         self._points = [ax.plot([], [], m, color=c, markersize=z, label=n)[0] for m, c, z, n in looks]
-        self._points[0].set_alpha(0.3)
         self._range = ax.plot([], [], color=style.BLACK, marker="_", markersize=9)[0]
         title = "" if searched else "Your build as it is; not searched yet"
         if searched:
             style.key(ax)
-            ax.get_legend().legend_handles[0].set(alpha=1.0, markersize=7)  # thousands of dots are faint
+        self._points[0].set(markersize=2, alpha=0.3)  # thousands of them, but in the legend one to be seen
         style.dress(ax, style.label("pull at the catch", "force"), style.label("speed", "speed"), title)
 
     def draw_live(self, result: Order) -> list[Artist]:

@@ -107,7 +107,7 @@ def test_it_searches_at_the_button_alone_and_finds_what_the_code_finds(calls: li
     legend = figure.axes[0].get_legend()
     assert legend.get_window_extent(figure.canvas.get_renderer()).x1 < figure.bbox.x1
     assert legend.legend_handles[0].get_markersize() > 5  # though thousands of dots are small and faint
-    assert legend.legend_handles[0].get_alpha() == 1.0
+    assert legend.legend_handles[0].get_alpha() is None
     star, refused = panel.views[0]._points[3].get_data(), panel.views[0]._points[0].get_data()
     assert star == ([row["prime_force_N"]], [row["muzzle_velocity_m_s"]])
     assert len(refused[0]) == len(same) - len(same.order)
