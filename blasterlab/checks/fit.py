@@ -358,9 +358,11 @@ def check_loose_dart(build: Build) -> list[Finding]:
     if not counted:
         less = units.show(told, "area", 2)
         more = f"could {cost}. The losses count {less} of blow-by: set {shown} to count it."
+    widths = build.dart.diameter, build.barrel.bore
+    told_apart = ([units.show(width, "length", digits) for width in widths] for digits in range(4, 16))
+    dart, bore = next(pair for pair in told_apart if pair[0] != pair[1])
     text = (
-        f"The dart lies loose: {units.show(build.dart.diameter, 'length', 3)} in a bore of "
-        f"{units.show(build.barrel.bore, 'length', 3)} leaves a gap of {shown} that {more} It will wander "
+        f"The dart lies loose: {dart} in a bore of {bore} leaves a gap of {shown} that {more} It will wander "
         "too; a tighter barrel or a wider dart would do."
     )
     severity = "warning" if loose < LOOSE_WARNS * tight and not counted else "caution"

@@ -38,10 +38,11 @@ def check_prime(build: Build) -> list[Finding]:
     list of Finding
         Peak force and stored energy.
     """
-    return prime_findings(prime(build.springs, build.chamber.stroke, build.losses.seal_friction))
+    pull = prime(build.springs, build.chamber.stroke, build.losses.seal_friction)
+    return prime_findings(pull, springs=len(build.springs))
 
 
-def prime_findings(pull: Prime, part: str = "prime") -> list[Finding]:
+def prime_findings(pull: Prime, part: str = "prime", springs: int = 1) -> list[Finding]:
     """The pull beside published handling figures: a comfort scale, not a limit.
 
     Parameters
@@ -50,6 +51,8 @@ def prime_findings(pull: Prime, part: str = "prime") -> list[Finding]:
         From `parts.prime.prime`.
     part : str [-]
         The part named in the finding.
+    springs : int [-]
+        How many springs the hand pulls.
 
     Returns
     -------
@@ -86,9 +89,10 @@ def prime_findings(pull: Prime, part: str = "prime") -> list[Finding]:
             f"{marks['start men']} for men and {marks['start women']} for women. "
             "A comfort scale, not a limit."
         )
+    who, stored = "spring holds" if springs == 1 else "springs hold", units.show(pull.stored, "energy", 3)
     held = (
-        f"At the catch the springs hold {units.show(pull.stored, 'energy', 3)} more than with the plunger "
-        "forward: keep fingers out, wear eye protection, and never open a primed blaster."
+        f"At the catch the {who} {stored} more than with the plunger forward: keep fingers out, wear eye "
+        "protection, and never open a primed blaster."
     )
     return [
         Finding(severity, part, text, pull.peak_force, units.quantity(limit, "N"), source),

@@ -107,13 +107,16 @@ def _measured(spring: Spring) -> list[Finding]:
     return [Finding("caution", spring.name, text, spring.rate, spread.rate, source)]
 
 
+_UNSURE = " The tensile strength used here is unchecked: it is from memory or inferred."
+
+
 def _stress(spring: Spring, state: SpringLimits) -> list[Finding]:
     static, fresh = state.use_at_length, state.use_of_yield
     if state.strength is None or static is None or fresh is None:
         size = units.show(spring.wire_diameter, "length")
         text = f"The stress is not judged: no strength of {spring.material} is tabulated for {size} wire."
         return [Finding("caution", spring.name, text, spring.wire_diameter, None, "data/tables/wire_*.csv")]
-    doubt = "" if state.strength.certain else " The tensile strength behind it is from memory or inferred."
+    doubt = "" if state.strength.certain else _UNSURE
     table = state.strength.source.split(". ")[0]
     en, judged = f"{_EN}; {table}", (state.stress, state.solid_allowable)
     text = (

@@ -116,8 +116,9 @@ def place_beside(
     """
     width, rise, fall = size(text, dpi)
     half = 0.5 * (rise + fall)
-    for aside, away in _BESIDE:
+    for pushed, (aside, away) in product((False, True), _BESIDE):
         left = spot[0] + aside - (width if aside < 0.0 else 0.0)
+        left = min(max(left, 0.0), axes[0] - width - _CLEAR) if pushed else left
         low, high = np.array([left, spot[1] + away - half]), np.array([left + width, spot[1] + away + half])
         inside = (low >= 0.0).all() and (high <= axes).all()
         if inside and not _crossed(low - _CLEAR, high + _CLEAR, lines):

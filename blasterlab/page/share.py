@@ -172,7 +172,7 @@ def _filled(build: Build) -> dict[str, str]:
         "author": escape(build.author),
         "said": escape(said),
         "facts": "".join(
-            f'<div><dt>{escape(label)}</dt><dd id="{name}">{escape(facts.get(name, ""))}</dd></div>'
+            f'<div><dt>{escape(label)}</dt><dd id="{name}">{escape(facts.get(name, words.NONE))}</dd></div>'
             for name, label in words.FACTS.items()
         ),
         "up": units.show_unit("speed"),

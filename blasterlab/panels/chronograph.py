@@ -89,7 +89,9 @@ def chronograph_panel(
             "chance you want of staying under",
             remembered="confidence",
         ),
-        Choice("error", "chronographs, ±", tuple(ERRORS), "0 %", "how far yours and the event's may differ"),
+        Choice(
+            "error", "chronograph error, ±", tuple(ERRORS), "0 %", "how far yours and the event's may differ"
+        ),
         Choice("step", "display step", STEPS, NOT_COUNTED, "the smallest step that your chronograph shows"),
     ]
 

@@ -29,9 +29,9 @@ from blasterlab.parts import coil
 from blasterlab.report.barrel_length import no_barrel
 from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep
 from blasterlab.shot.from_build import parameters
-from blasterlab.shot.parameters import Parameters
+from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.simulate import simulate
-from blasterlab.shot.speed_range import speeds_of, unknowns
+from blasterlab.shot.speed_range import SpeedRange, speeds_of, unknowns
 from blasterlab.units import Quantity, QuantityLike
 from blasterlab.values import kind_of
 
@@ -105,15 +105,29 @@ class KeptResults:
     def finished(self, result: SweptShot) -> SweptShot:
         """The same with the range of its speed, and of the speeds at a few lengths along the curve."""
         build, (lengths, speeds) = result.shot.build, result.sweep.smooth()
-        places = np.append(np.linspace(lengths[0], lengths[-1], BAND), build.si["barrel.length"])
         asked = unknowns(
             build, known=["barrel.length"]
         )  # also where it was assumed: each has a range of its own
-        shots = speeds_of(asked, {**build.si, "barrel.length": places}, len(places))
+        places = np.append(np.linspace(lengths[0], lengths[-1], BAND), build.si["barrel.length"])
+
+        def look(at: Floats) -> Floats:
+            return speeds_of(asked, {**build.si, "barrel.length": at}, len(at))
+
+        shots = look(places)
+        near, places, shots = asked.range(shots[:, -1]), places[:-1], shots[:, :-1]
+        if (cells := np.flatnonzero(_falls(asked.range(shots)))).size:  # there it looks closer
+            more = np.linspace(places[cells], places[cells + 1], 5)[1:-1].ravel()
+            order = np.argsort(places := np.append(places, more))
+            places, shots = places[order], np.hstack([shots, look(more)])[:, order]
         found = asked.range(shots)
-        ends = (PchipInterpolator(places[:-1], (end - found.best)[:-1]) for end in (found.low, found.high))
-        low, high = (np.maximum(speeds + end(lengths), 0.0) for end in ends)
-        return replace(result, near=asked.range(shots[:, -1]), band=(lengths, low, high))
+        falls = _falls(found)[np.clip(np.searchsorted(places, lengths) - 1, 0, places.size - 2)]
+        low, high = (
+            np.where(falls, PchipInterpolator(places, end)(lengths),
+                     speeds + PchipInterpolator(places, end - found.best)(lengths))
+            for end in (found.low, found.high)
+        )  # fmt: skip
+        band = lengths, np.clip(low, 0.0, speeds), np.maximum(high, speeds)
+        return replace(result, near=near, band=band)
 
     def _sweep(self, build: Build) -> BarrelSweep:
         rests = parameters(build.si)._replace(length=0.0)
@@ -213,6 +227,12 @@ class MovedBuild:
             else f'{name} = "{value.m:.15g} {units.unit_text(value.units)}"'
             for name, value in values
         )  # fmt: skip
+
+
+def _falls(found: SpeedRange) -> Any:
+    """Between which neighbouring lengths the range falls to darts that stay in, unlike the curve."""
+    far = np.asarray(found.low <= 0.5 * found.best)  # own choice
+    return far[1:] | far[:-1]
 
 
 _ROOM, _COILS = "spring.installed_length", "spring.total_coils"

@@ -61,7 +61,7 @@ _FIRST = {
     "spring.free_length": "180 mm", "spring.preload": "30 mm", "chamber.stroke": "80 mm",
     "losses.seal_friction": "3 N",
 }  # fmt: skip
-_PRELOAD = "spring0.preload"
+_PRELOAD, _MATERIAL = "spring0.preload", "spring0.material"
 #: A measured rate or mass holds as long as none of these is moved.
 _SHAPE = ("spring.wire_diameter", "spring.outer_diameter", "spring.active_coils", "spring.free_length")
 FITTED, GIVEN = "fitted", "given below"
@@ -94,14 +94,18 @@ def spring_panel(build: Build | None = None) -> Panel[SpringInBuild]:
 
     def compute(state: Mapping[str, Any]) -> SpringInBuild:
         start, shot = state["start"], None
-        measured, ends = start.measured(state), list[SpringUse]()
+        measured, ends, wire = start.measured(state), list[SpringUse](), state["spring.material"]
+        if wire != start.build.spring.material or _MATERIAL not in map(si_name, start.build.assumed):
+            wire = ""
         with suppress(ValueError):  # a spring that this build has no room for is still a spring
             moved = start.moved(state)
             for low, _, high in (at for name, at in likely(moved).items() if si_name(name) == _PRELOAD):
                 ends = [evaluate({**state, "spring.preload": end}, *measured) for end in (low, high)]
             shot = simulate(moved)
         use, cap = evaluate(state, *measured), cap_of(state, start.build.dart.mass)
-        return SpringInBuild(**vars(use), build=start.build, shot=shot, cap=cap, ends=tuple(ends))
+        return SpringInBuild(
+            **vars(use), build=start.build, shot=shot, cap=cap, ends=tuple(ends), guessed=wire
+        )
 
     def controls(start: Start[Build]) -> tuple[_SpringBuild, list[Any]]:
         moved = _SpringBuild(start.value)
@@ -114,13 +118,15 @@ def spring_panel(build: Build | None = None) -> Panel[SpringInBuild]:
 class SpringInBuild(SpringUse):
     """A spring in its stroke, its build as at the start, what that shoots with it, if anything, and a cap.
 
-    `ends` are the same spring at both ends of a preload that is assumed.
+    `ends` are the same spring at both ends of a preload that is assumed, `guessed` a wire
+    material that is.
     """
 
     build: Build
     shot: Shot | None
     cap: SpeedCap | None
     ends: tuple[SpringUse, ...]
+    guessed: str
 
 
 def told(use: SpringInBuild) -> Told:
@@ -129,7 +135,7 @@ def told(use: SpringInBuild) -> Told:
     short = short_tube(use.build, use.line.front - use.line.catch)
     shoots = words.shoots(use.shot, use.cap)
     heard = (*words.preload_assumed(use.ends), *short, *said.heard, words.as_measured(use.spring))
-    return replace(said, verdict=f"{said.verdict} {shoots}", heard=heard)
+    return replace(said, verdict=f"{words.if_it_is(use.guessed, said.verdict)} {shoots}", heard=heard)
 
 
 def _invented() -> Build:
@@ -147,7 +153,8 @@ class _SpringBuild(MovedBuild):
         self.choices = [
             Choice("spring.ends", "ends", kinds, spring.ends, "a cut end is open until it is bent closed"),
             Choice("spring.material", "material", tuple(MATERIALS), spring.material,
-                   "it decides stiffness and strength"),
+                   "it decides stiffness and strength; a magnet barely holds stainless; if you bought it as "
+                   "music wire, choose A228 or SH; if you do not know, take the weakest you would believe"),
             Choice("spring.guide", "guided", GUIDES, spring.guide,
                    "what keeps a long spring from bowing out"),
         ]  # fmt: skip

@@ -173,7 +173,7 @@ def panel_words(result: SweptShot) -> Told:
         f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.",
     )
     under = shorter(result)
-    verdict = f"{answer(shot, near, result.cap)}. {judged(shot, found, not under)}."
+    verdict = f"{answer(shot, near, result.cap)}. {judged(shot, found, not under, result.cap)}."
     return Told(key, verdict, (*under, *heard, *doubts), more)
 
 
@@ -204,10 +204,11 @@ def shaded(near: SpeedRange | None) -> str:
     return "upright band: within 1 %" + (f"; curved band: range {WHEN[near.source]}" if near else "")
 
 
-def judged(shot: Shot, found: BarrelSweep, kept_so: bool = True) -> str:
+def judged(shot: Shot, found: BarrelSweep, kept_so: bool = True, cap: SpeedCap | None = None) -> str:
     """Whether this barrel is long enough, and what it loses; where none was given, how long to cut it.
 
-    Where little is lost it says to leave it, unless something else speaks against that (`kept_so` False).
+    Where little is lost it says to leave it, unless something else speaks against that (`kept_so` False);
+    else what the best length would give, if that keeps the cap.
     """
     if "barrel.length" in shot.build.assumed and not found.at_end:
         short, long = (units.show(end, "length", 3) for end in found.flat_range(0.01))
@@ -219,4 +220,9 @@ def judged(shot: Shot, found: BarrelSweep, kept_so: bool = True) -> str:
     if abs(length - at) < 1e-3 or lost < 5e-4:
         return "This barrel is at its best length"
     costs = f"This barrel is {gap} {side} than the best one and loses {100 * lost:.1f} % of its speed"
-    return f"{costs}: leave it" if kept_so and lost < 0.01 else costs
+    if lost < 0.01 or not kept_so:
+        return f"{costs}: leave it" if kept_so else costs
+    if cap is not None and units.si(found.best_velocity, "speed") > cap.speed:
+        return costs
+    change = "cutting it to" if length > at else "one of"
+    return f"{costs}: {change} {units.show(at, 'length', 3)} would give {kept(found.best_velocity, 'speed')}"

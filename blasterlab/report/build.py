@@ -22,7 +22,7 @@ from blasterlab.values import kind_of
 
 _PLAIN = {
     "spring.preload": "installed length", "spring.active_coils": "coils", "spring.ends": "spring's ends",
-    "spring.material": "wire's material", "chamber.port_diameter": "port", "chamber.wall": "tube wall",
+    "spring.material": "wire material", "chamber.port_diameter": "port", "chamber.wall": "tube wall",
     "barrel.dead_volume": "barrel's dead volume", "barrel.length": "barrel length",
     "dart.diameter": "dart's diameter", "dart.length": "dart's length",
 }  # fmt: skip
@@ -133,13 +133,14 @@ def cost(names: Collection[str], ends: Sequence[float], shares: Mapping[str, flo
     order = sorted((short for short in parts if parts[short] > 5e-4), key=lambda short: -parts[short])
     if not order:
         return []
+    words = dict.fromkeys(plain(name) for name in names if assumed.general(name) == "spring.material")
     low, best, high = ends
     left = math.sqrt(max(1.0 - parts[order[0]], 0.0))
     low_left, high_left = (show(best + left * (end - best), "speed", 3) for end in (low, high))
     first = next(name for name in names if plain(name) == order[0])
     return [
-        f"Assumed: {', '.join(order)}: {kept(best, 'speed')}, {show(low, 'speed', 3)} to "
-        f"{show(high, 'speed', 3)} in nine cases of ten.",
+        f"Assumed: {', '.join([*order, *words])}: {kept(best, 'speed')}, {show(low, 'speed', 3)} to "
+        f"{show(high, 'speed', 3)} nine times in ten.",
         f"What would narrow it most: {order[0]} ({assumed.DEFAULTS[assumed.general(first)].measure}); about "
         f"{low_left} to {high_left} would remain.",
     ]

@@ -67,6 +67,13 @@ def short_advice(risk: CapRisk) -> str:
     return f"{'not above' if risk.aim_change >= 0.0 else 'aim for'} {_speed(risk.aim_mean)}"
 
 
+def mean_advice(risk: CapRisk) -> str:
+    """The same where no mean has been spoken of: a limit on the mean is none on a shot."""
+    if risk.aim_change is None or risk.aim_change < 0.0:
+        return short_advice(risk)
+    return f"keep your mean at or below {_speed(risk.aim_mean)}"
+
+
 def few(risk: CapRisk) -> str:
     """A sentence when the string is too short to be trusted, else nothing."""
     return f"only {risk.fired} shots: shoot ten before you trust this" if risk.few else ""
@@ -196,7 +203,7 @@ def verdict(risk: CapRisk, over: int) -> str:
     first = f"{over or 'None'} of these {shots} shots {'was' if over == 1 else 'were'} over {limit}"
     next_ones = "the next one" if risk.shots == 1 else f"the next {risk.shots}"
     words = next(said for least, said in _LIKELY if risk.any_shot >= least)
-    return f"{first}; {next_ones} {words}: {short_advice(risk)}."
+    return f"{first}; {next_ones} {words}: {mean_advice(risk)}."
 
 
 #: How likely a cap is broken, in words, from the likeliest.

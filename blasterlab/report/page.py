@@ -46,6 +46,8 @@ FACTS = {
     "cap": "Against the cap",
     "there": "Down range, bore level",
 }
+#: Stands where there is no such number.
+NONE = "–"
 #: Sentences that the page fills in, {} by {}.
 PHRASES: dict[str, Any] = {
     "said": "{} with a barrel of {}",
@@ -62,6 +64,7 @@ PHRASES: dict[str, Any] = {
     "under": "{} under the cap",
     "there": "{} at {}, after {}, {} lower",
     "too far": "drops too far before {} for the flat-fire formula",
+    "none": NONE,
     "no cap": "type a cap to compare",
     "doubt": "Less certain here: {}.",
     "fast": FAST_DART,

@@ -71,6 +71,11 @@ def preload_assumed(ends: Sequence[SpringUse]) -> list[str]:
     ]
 
 
+def if_it_is(wire: str, verdict: str) -> str:
+    """A verdict that holds for a wire material that is assumed, with its condition; "" where none is."""
+    return f"If it is {wire} wire, which is assumed: {verdict[0].lower()}{verdict[1:]}" if wire else verdict
+
+
 def as_measured(spring: Spring) -> str:
     """Coils and preload as they are counted and measured on the bench, units as chosen."""
     total = coil.total_coils(spring.active_coils, spring.ends)

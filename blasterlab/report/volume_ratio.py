@@ -81,7 +81,8 @@ def panel_words(result: MappedShot) -> Told:
     heard += cautions(shot, [])
     verdict = f"nothing comes out: {reason(shot)}."
     if shot.exited:
-        verdict = f"{answer(shot, result.near, result.cap)}. {judged(shot, sweep, not shorter(result))}."
+        said = judged(shot, sweep, not shorter(result), result.cap)
+        verdict = f"{answer(shot, result.near, result.cap)}. {said}."
     volumes = (units.show(each, "volume", 3) for each in (build.chamber.swept_volume, build.barrel.volume))
     heard = [*short_tube(found.build, build.si["chamber.stroke"]), *heard]
     lines.append("The plunger sweeps {}; the barrel holds {}.".format(*volumes))

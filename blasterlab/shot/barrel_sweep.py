@@ -206,7 +206,7 @@ class BarrelSweep(Spoken):
         Returns
         -------
         tuple of (ndarray, ndarray), shape (points,) each
-            Lengths [m] and velocities [m/s], 0 where the dart stays in.
+            Lengths [m] and velocities [m/s], 0 where the dart stays in; shot anew where it comes to stay in.
 
         Raises
         ------
@@ -220,6 +220,10 @@ class BarrelSweep(Spoken):
         for run in self._runs:
             inside = (at >= run.lengths[0]) & (at <= run.lengths[-1])
             speeds[inside] = run.at(at[inside])
+        out = self.nodes[1] > 0.0
+        cells = np.clip(np.searchsorted(self.nodes[0], at) - 1, 0, out.size - 2)
+        ends = out[cells] != out[cells + 1]
+        speeds[ends] = separate(parameters(self.build.si), at[ends], TOLERANCE)
         return at, speeds
 
     def velocity_at(self, length: QuantityLike) -> Quantity:

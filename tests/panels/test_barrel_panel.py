@@ -22,6 +22,9 @@ from blasterlab.report import findings
 from blasterlab.report.barrel_length import best, panel_words
 from blasterlab.report.numbers import kept
 from blasterlab.report.shot import cautions, reason, warnings
+from blasterlab.shot.barrel_sweep import separate
+from blasterlab.shot.from_build import parameters
+from blasterlab.shot.speed_range import speeds_of, unknowns
 
 
 @pytest.fixture(scope="module")
@@ -498,3 +501,36 @@ def test_the_whole_spring_is_in_a_fold_and_its_room_stays(build, panel):
     assert panel.result.shot.build.spring.preload.m_as("mm") == pytest.approx(60)
     panel.slide("spring.installed_length", 220.0)
     assert "installed_length" in panel.message
+
+
+def test_past_the_longest_barrel_that_the_dart_leaves_the_band_is_what_was_shot(build):
+    long = build.replace(
+        {
+            "chamber.bore": "1.25 in", "chamber.stroke": "80 mm", "spring.wire_diameter": "1.4 mm",
+            "spring.outer_diameter": "17.5 mm", "spring.active_coils": 28, "spring.free_length": "220 mm",
+            "spring.preload": "70 mm", "barrel.bore": "12.95 mm", "barrel.length": "14 in",
+            "dart.diameter": "12.9 mm", "dart.length": "37 mm", "dart.mass": "1.02 g",
+        }
+    )  # fmt: skip
+    shots = [130.8 + 1.2 * off for off in (-2, 1, 0.5, -1, 2, -0.5, 1, -1, 0.5, -0.5)]
+    learned = bl.calibrate([(long, bl.ChronoString.read(shots, unit="ft/s"))]).build(long)
+    kept_results = KeptResults()
+    swept = kept_results.swept_shot(learned)
+    lengths, low, high = kept_results.finished(swept).band
+    at, speeds = swept.sweep.smooth()
+    np.testing.assert_array_equal(at, lengths)
+    own = separate(parameters(learned.si), lengths[::5], 1e-7)
+    assert (own == 0).sum() > 2  # and the curve goes on to there
+    assert speeds[::5] == pytest.approx(own, abs=0.01 * speeds.max())
+    asked = unknowns(learned, known=["barrel.length"])
+    shot = asked.range(speeds_of(asked, {**learned.si, "barrel.length": lengths}, len(lengths)))
+    for drawn, ends in ((low, shot.low), (high, shot.high)):
+        around = np.array(
+            [ends[np.clip(np.arange(ends.size) + step, 0, ends.size - 1)] for step in (-3, 0, 3)]
+        )
+        room = 0.03 * speeds.max()
+        assert (drawn >= around.min(axis=0) - room).all()
+        assert (drawn <= around.max(axis=0) + room).all()
+    assert (low[speeds == 0] == 0).all()
+    past = high[lengths > 0.45]
+    assert np.diff(past).max() < 0.03 * speeds.max()  # it falls away, and does not come back

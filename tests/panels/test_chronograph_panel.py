@@ -205,6 +205,7 @@ def test_the_key_line_asks_for_no_speed_and_limits_few_shots() -> None:
     )
     assert "Only 4 shots: shoot ten before you trust this." in panel.sight
     assert "aim" not in panel.text + panel.sight
+    assert panel.verdict.endswith(f": keep your mean at or below {kept(risk.aim_mean, 'speed')}.")
     panel.set("shots", "\n".join(f"{v} m/s" for v in SETTLING.speeds_si))
     assert "limit" not in panel.text
     for chosen in units.UNIT_SETS:

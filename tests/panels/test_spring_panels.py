@@ -145,6 +145,17 @@ def test_spring_panel_says_what_the_parts_compute() -> None:
     assert Image.open(io.BytesIO(panel.pictures[0])).size == (416, 286)
 
 
+def test_an_assumed_wire_material_is_the_verdicts_condition() -> None:
+    lines = bl.demo_build("workhorse").to_text().splitlines()
+    rough = bl.Build.from_text("\n".join(line for line in lines if not line.startswith("material")))
+    panel = panels.spring_panel(rough)
+    assert panel.verdict.startswith("If it is EN 10270-1 SH wire, which is assumed: the wire bears it")
+    panel.set("spring.material", "ASTM A227 hard drawn")
+    assert "assumed" not in panel.verdict
+    panel = panels.spring_panel(bl.demo_build("workhorse"))
+    assert "assumed" not in panel.verdict
+
+
 def test_an_assumed_preload_has_its_range_in_the_words() -> None:
     build = bl.demo_build("workhorse")
     text = "\n".join(line for line in build.to_text().splitlines() if not line.startswith("preload"))

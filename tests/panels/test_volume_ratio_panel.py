@@ -17,6 +17,7 @@ from blasterlab.figures.style import Painter
 from blasterlab.figures.volume_ratio import RATIOS, MappedShot, VolumeView
 from blasterlab.panels.moved_build import ROWS
 from blasterlab.panels.volume_ratio import NAMES, reach
+from blasterlab.report.barrel_length import best
 from blasterlab.report.numbers import kept
 from blasterlab.report.shot import warnings
 from blasterlab.report.volume_ratio import key_numbers
@@ -347,3 +348,10 @@ def test_a_barrel_over_the_cap_is_not_to_be_left_as_it_is(panel):
     assert panel.verdict.endswith("loses 0.7 % of its speed.")
     panel.set("cap", "80 m/s")
     assert "leave it" in panel.verdict
+    panel.set("barrel.length", "450 mm")
+    advice = f"cutting it to {best(panel.result.sweep, '').split(',')[0].strip()} would give 63."
+    assert advice in panel.verdict
+    panel.set("barrel.length", "150 mm")
+    assert f": {advice.replace('cutting it to', 'one of')}" in panel.verdict
+    panel.set("cap", "62.9 m/s")
+    assert "would give" not in panel.verdict  # no advice to go over the cap

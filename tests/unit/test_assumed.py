@@ -221,6 +221,7 @@ def test_the_answer_says_what_was_assumed_what_it_costs_and_what_to_measure_firs
     (said,) = [line for line in lines if line.startswith("Assumed: ")]
     assert re.match("Assumed: installed length, coils, .*losses.*: ", said)
     assert "tube wall" not in said  # it costs no speed
+    assert ", wire material: " in said  # it decides whether the spring lasts
     for speed in (found.low, found.high):
         assert units.show(speed, "speed", 3) in said
     (first,) = [line for line in lines if line.startswith("What would narrow it most: installed length")]

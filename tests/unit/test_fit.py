@@ -98,6 +98,18 @@ def test_a_loose_darts_gap_is_offered_and_once_taken_is_not_asked_for_again() ->
     assert taken.severity == "caution"
 
 
+@pytest.mark.parametrize(
+    ("bore", "said"),
+    [("12.95 mm", "12.9 mm in a bore of 12.95 mm"), ("12.9004 mm", "12.9 mm in a bore of 12.9004 mm")],
+)
+def test_a_loose_dart_and_its_bore_are_never_said_to_be_as_wide(bore: str, said: str) -> None:
+    close = bl.demo_build("workhorse").replace(
+        {"dart.diameter": "12.9 mm", "barrel.bore": bore, "losses.blowby_area": "0 mm^2"}
+    )
+    (finding,) = check_loose_dart(close)
+    assert f"lies loose: {said} leaves a gap of" in finding.message
+
+
 def test_a_spring_longer_than_its_tube_speaks() -> None:
     def said(changes: dict[str, str]) -> tuple[str, str]:
         build = bl.demo_build("workhorse").replace(changes)

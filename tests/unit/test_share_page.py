@@ -144,6 +144,7 @@ def test_a_dart_that_stays_in_has_its_page() -> None:
     stuck = bl.demo_build("workhorse").replace({"losses.dart_breakaway": "500 N"})
     made = page(stuck)
     assert "No shot: the dart never broke away: at most" in made
+    assert all(f'<dd id="{name}">–</dd>' in made for name in ("range", "energy", "there"))
     assert "NaN" not in made.split('type="application/json">')[1].split("</script>")[0]
 
 

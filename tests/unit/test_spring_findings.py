@@ -273,6 +273,7 @@ def test_the_pull_beside_handling_figures(rate: str, severity: str, words: str) 
     assert words.lower() in peak.message.lower()
     assert held.severity == "caution"
     assert "eye protection" in held.message
+    assert "the spring holds" in held.message
     assert prime_check.check_prime(build(spring)) == [peak, held]
     assert prime(spring, "80 mm", "3 N", ratio=2).peak_force.m_as("N") == pytest.approx(
         peak.value.m_as("N") / 2
@@ -287,6 +288,7 @@ def test_findings_have_known_severities_only() -> None:
 def test_a_build_is_asked_about_its_springs_and_its_pull() -> None:
     whole = demo_build("two_springs")
     found = whole.check()
+    assert any("At the catch the springs hold" in item.message for item in found)
     for item in (*spring_findings.check_springs(whole), *prime_check.check_prime(whole)):
         assert item in found
     ranks = [SEVERITIES.index(item.severity) for item in found]
