@@ -115,14 +115,14 @@ class KeptResults:
 
         shots = look(places)
         near, places, shots = asked.range(shots[:, -1]), places[:-1], shots[:, :-1]
-        if (cells := np.flatnonzero(_falls(asked.range(shots)))).size:  # there it looks closer
+        if (cells := np.flatnonzero(_ends(asked.range(shots)))).size:  # there it looks closer
             more = np.linspace(places[cells], places[cells + 1], 5)[1:-1].ravel()
             order = np.argsort(places := np.append(places, more))
             places, shots = places[order], np.hstack([shots, look(more)])[:, order]
         found = asked.range(shots)
-        falls = _falls(found)[np.clip(np.searchsorted(places, lengths) - 1, 0, places.size - 2)]
+        ended = _ends(found)[np.clip(np.searchsorted(places, lengths) - 1, 0, places.size - 2)]
         low, high = (
-            np.where(falls, PchipInterpolator(places, end)(lengths),
+            np.where(ended, PchipInterpolator(places, end)(lengths),
                      speeds + PchipInterpolator(places, end - found.best)(lengths))
             for end in (found.low, found.high)
         )  # fmt: skip
@@ -229,10 +229,10 @@ class MovedBuild:
         )  # fmt: skip
 
 
-def _falls(found: SpeedRange) -> Any:
-    """Between which neighbouring lengths the range falls to darts that stay in, unlike the curve."""
-    far = np.asarray(found.low <= 0.5 * found.best)  # own choice
-    return far[1:] | far[:-1]
+def _ends(found: SpeedRange) -> Any:
+    """Between which neighbouring lengths the curve ends, or there is none: its shape says nothing there."""
+    stays = np.asarray(found.best <= 0.0)
+    return stays[1:] | stays[:-1]
 
 
 _ROOM, _COILS = "spring.installed_length", "spring.total_coils"
