@@ -188,7 +188,7 @@ def order_told(asked: Order) -> Told:
     key = f"{speed}, pull {kept(row['prime_force_N'], 'force', 3)}, {_cost(row, found.currency)}"
     verb = "order" if asked.chosen == 1 else f"candidate {asked.chosen}"
     verdict = f"{len(found.order)} of {len(found)} combinations meet all requirements; {verb}: {_parts(row)}"
-    verdict += f"; muzzle velocity {speed}"
+    verdict += f"; {speed}"
     verdict += f", {ends} ({confidence(0.9)} range)." if ends else "."
     most = sorted(found.rejected, key=lambda code: -found.rejected[code])[:2]
     told = "; ".join(f"{found.rejected[code]} {_reason(found, code)}" for code in most)

@@ -94,7 +94,7 @@ def test_it_searches_at_the_button_alone_and_finds_what_the_code_finds(calls: li
     assert f"{row['spring']} " in panel.verdict
     length = units.show(row["barrel_length_m"], "length")
     barrel = f"cut to {length}" if row["barrel_length_m"] < 0.299 else f"as it is ({length})"
-    assert f"barrel B {barrel}, your dart; muzzle velocity {speed}, " in panel.verdict
+    assert f"barrel B {barrel}, your dart; {speed}, " in panel.verdict
     assert f"candidate 1: {speed}, pull " in panel.text
     assert any(line.startswith("Of the rest, ") for line in panel.lines)
     assert any(
