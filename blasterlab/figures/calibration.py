@@ -18,7 +18,7 @@ from blasterlab.figures import style
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.plan.learning import Learning
 from blasterlab.report.calibration import calibration_caption, learned_table, prediction_caption
-from blasterlab.report.numbers import confidence
+from blasterlab.report.numbers import confidence, share
 from blasterlab.units import Quantity
 
 
@@ -77,7 +77,7 @@ def _draw_losses(ax: Axes, fit: Calibration) -> None:
         ax.plot(ends, [y, y], color=style.BLUE, linewidth=3.0, solid_capstyle="butt")
         ax.plot([best], [y], color=style.BLUE, marker="o", markersize=7)
         ax.annotate(
-            f"{100 * row['left']:.0f} % left", (1.0, y), xycoords=("axes fraction", "data"),
+            f"{share(min(row['left'], 1.0))} left", (1.0, y), xycoords=("axes fraction", "data"),
             xytext=(8, 0), textcoords="offset points", fontsize=style.SMALL, va="center",
             annotation_clip=False,
         )  # fmt: skip
@@ -158,7 +158,7 @@ class LearningView:
         if old is None or old[0] is not result:
             heights = (86, 134)[: 1 if fit is None else 2]
             self.figure, axes = style.new_figure(
-                480, 74 + sum(heights) + 64 * (len(heights) - 1), rows=len(heights), left=128, right=64,
+                480, 74 + sum(heights) + 64 * (len(heights) - 1), rows=len(heights), left=128, right=72,
                 gap=(60, 64), heights=heights,
             )  # fmt: skip
             guess, before = (result.after, result.before) if result.after else (result.before, None)

@@ -16,7 +16,7 @@ from blasterlab.parts.loss_uncertainty import loss_kind
 from blasterlab.parts.priors import NINE_IN_TEN
 from blasterlab.plan.learning import Learning
 from blasterlab.report import build
-from blasterlab.report.numbers import WHEN, confidence, kept, sentence
+from blasterlab.report.numbers import WHEN, confidence, kept, sentence, share
 from blasterlab.report.told import Told
 from blasterlab.tables import pd
 from blasterlab.units import Quantity
@@ -60,7 +60,7 @@ def learned_table(found: Calibration) -> pd.DataFrame:
                 "before": f"{_loss(name, row['before_low'])} to {_loss(name, row['before_high'])}",
                 "best": _loss(name, best, fine),
                 "after": f"{_loss(name, row['low'], fine)} to {_loss(name, high, fine)}",
-                "uncertainty_left": f"{100 * row['left']:.0f} %",
+                "uncertainty_left": share(min(row["left"], 1.0)),
             }
         )
     return pd.DataFrame(rows)
@@ -162,19 +162,18 @@ def learning_told(found: Learning) -> Told:
     news, gap = [name for name in rows if name not in fit.no_news], after.speed.m - before.speed.m
     why, says = "as its text", "said" if found.used else "says"
     if abs(gap) > _ALIKE * before.speed.m:
-        main = max(news or rows, key=lambda name: found.shares.get(name, 0.0) * math.copysign(1.0, gap))
         why = f"{kept(abs(gap), 'speed', 2)} {'slower' if gap < 0.0 else 'faster'} than its text"
-        says += f", most of it because {plain(main)} is {rows[main]['best']}, "
-        says += f"not {_loss(main, getattr(found.build.losses, main))}"
+        says += _because(found, fit.no_news, gap, {name: row["best"] for name, row in rows.items()})
     told = (f"{rows[name]['loss']} {rows[name]['best']} ({rows[name]['after']})" for name in news)
+    guessed = [f"{plain(name)} {rows[name]['best']}" for name in fit.no_news]
     first = found.next.iloc[0]
     now, then = (kept(float(first[f"sd_{when}_m_s"]), "speed", 2) for when in ("before", "after"))
     heard += [
         f"Learned: {'; '.join(told) or 'hardly anything'}.",
-        *([f"Still a guess: {', '.join(map(plain, fit.no_news))}."] if fit.no_news else []),
+        *([f"Still a guess: {', '.join(guessed)}."] if guessed else []),
         *(f"Known only as a mix: {plain(one)} and {plain(other)}." for one, other, _ in fit.trade_offs),
         *map(sentence, remarks(fit)),
-        f"Measured next, this narrows it most: {first['experiment']}, {first['effort']}; the mean's ± {now} "
+        f"What would narrow it most: {first['experiment']}, {first['effort']}; the mean's ± {now} "
         f"would become ± {then}.",
         _CARRIES if found.used else _USE,
     ]
@@ -182,6 +181,19 @@ def learning_told(found: Learning) -> Told:
     key = f"{_ends(after)}, before {_ends(before)}; {plain(best := fit.names[int(fit.left.argmin())])} "
     more = (sentence(line.strip()) for line in [*calibration(fit), *prediction(after)])
     return Told(key + rows[best]["best"], verdict, tuple(heard), tuple(more))
+
+
+def _because(found: Learning, guesses: list[str], gap: float, best: dict[str, str]) -> str:
+    """The loss that did more than half of a difference, else the largest three with what each did [m/s]."""
+    side = math.copysign(1.0, gap)
+    done = sorted(((side * part, name) for name, part in found.shares.items()), reverse=True)
+    guess = {name: " (still a guess)" for name in guesses}
+    most, main = done[0]
+    if most > 0.5 * abs(gap):
+        own = _loss(main, getattr(found.build.losses, main))
+        return f", most of it because {plain(main)} is {best[main]}, not {own}{guess.get(main, '')}"
+    named = (f"{plain(n)} {kept(part, 'speed', 2)}{guess.get(n, '')}" for part, n in done[:3] if part > 0.0)
+    return f"; of that: {', '.join(named)}"
 
 
 def _ends(guess: Prediction) -> str:

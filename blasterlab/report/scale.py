@@ -67,7 +67,7 @@ def in_build(rate: Quantity, before: Shot, after: Shot) -> str:
     )
     speeds = [kept(shot.muzzle_velocity, "speed") for shot in (before, after)]
     return (
-        f"This build counts with {own} and shoots {speeds[0]}; with this rate it shoots {speeds[1]}.{again}"
+        f"This build assumes {own} and shoots {speeds[0]}; with this rate it shoots {speeds[1]}.{again}"
     )
 
 

@@ -309,7 +309,7 @@ def test_the_scales_rate_goes_into_the_build(tmp_path: Path, monkeypatch: pytest
         bl.simulate(one).muzzle_velocity.m for one in (build, build.replace({"spring.rate": "600 N/m"}))
     )
     assert panel.verdict.endswith(
-        f"This build counts with 651 N/m and shoots {own:.2f} m/s; with this rate it shoots {new:.2f} m/s."
+        f"This build assumes 651 N/m and shoots {own:.2f} m/s; with this rate it shoots {new:.2f} m/s."
     )
     panel.press("Use this rate in my build")
     assert not panel.message
