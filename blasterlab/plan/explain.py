@@ -12,6 +12,7 @@ B. L. Welch, Biometrika 34, 28, 1947.
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import math
 from collections.abc import Iterator
@@ -19,6 +20,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from blasterlab import units
 from blasterlab.assumed import likely, si_name, source
 from blasterlab.bench.cells import StringError
 from blasterlab.bench.comparison import Sample, StringComparison, compare_samples, noted
@@ -34,6 +36,8 @@ from blasterlab.shot.parameters import Floats
 from blasterlab.shot.speed_range import PRIOR, SETUP, TOLERANCE, independent
 from blasterlab.tables import pd
 
+#: How a mean is typed.
+MEAN_WRITTEN = '"191 ft/s, 10 shots", with "SD 3 ft/s" where you know it'
 #: What is no value of a build: how far from the muzzle the screens stand.
 SCREENS = "screens"
 #: How far another bag of darts, another day or another stand may be off, about the build's own values, nine
@@ -63,6 +67,9 @@ class Explanation(Spoken):
         the largest change of speed that the range allows in this direction.
     speed : float [m/s]
         What the model shoots with the build as it stands.
+    back : bool [-]
+        Whether the build stands for the second string: its speed lies within half the difference of that mean.
+        What a cause needed is then what it was before.
     """
 
     build: Build
@@ -71,6 +78,7 @@ class Explanation(Spoken):
     difference: StringComparison
     table: pd.DataFrame
     speed: float
+    back: bool = False
 
     @property
     def reassembled(self) -> bool:
@@ -91,7 +99,7 @@ def explain(
     ----------
     build : Build [-]
         As it was for the first string, which it need not shoot exactly: differences count as shares of its
-        own speed.
+        own speed.  Where it shoots what the second did, causes are counted back from there.
     before, after : ChronoString or str [m/s]
         Two strings, texts of strings, or means with their counts such as ``"191 ft/s, 10 shots, SD 3 ft/s"``.
     level : float [-]
@@ -137,6 +145,10 @@ def explain(
     ends = [end.m_as("m/s") / one.mean for end in (found.low, found.high)]
     made = []
     speed, causes = _moved(build)
+    back, per_share = found.differs and abs(speed - two.mean) < 0.5 * abs(two.mean - one.mean), one.mean
+    if back:
+        wanted, *ends = (1.0 / (1.0 + change) - 1.0 for change in (wanted, *ends))
+        per_share = -two.mean
     for name, from_, grid, gain in causes:
         needed, use = _reach(grid, gain, wanted)
         low, high = sorted((_reach(grid, gain, end)[0] for end in ends), key=lambda v: (math.isnan(v), v))
@@ -144,10 +156,10 @@ def explain(
         made.append({
             "name": name, "own": grid[_STEPS], "low": grid[0], "high": grid[-1], "needed": needed,
             "needed_low": low, "needed_high": high, "use": use, "share": most / wanted if wanted else 0.0,
-            "speed_m_s": most * one.mean, "source": from_,
+            "speed_m_s": most * per_share, "source": from_,
         })  # fmt: skip
     made.sort(key=lambda row: (math.isnan(row["needed"]), row["use"], -row["share"]))
-    return Explanation(build, one, two, found, pd.DataFrame(made), speed)
+    return Explanation(build, one, two, found, pd.DataFrame(made), speed, back)
 
 
 def sample(given: ChronoString | str, unit: str = "", name: str = "shots") -> Sample:
@@ -161,7 +173,11 @@ def sample(given: ChronoString | str, unit: str = "", name: str = "shots") -> Sa
         except StringError as refused:
             if refused.argument or "\n" in text:
                 raise
-            cause = f'{name}: a mean is written "145 ft/s, SD 3 ft/s, 10 shots"; {refused.fault}'
+            cause = f"{name}: a mean is written {MEAN_WRITTEN}; {refused.fault}"
+            with contextlib.suppress(units.UnitError):  # a mean alone
+                units.parse(f"{text} {unit * text[-1:].isdigit()}", "speed")
+                cause = f'{name}: how many shots was it the mean of? Write "{text}, 10 shots"; '
+                cause += 'add "SD 3 ft/s" where you know it'
             raise StringError(cause, refused.argument) from refused
     if not isinstance(given, ChronoString):
         raise StringError(f"{name}: got {type(given).__name__}; must be a string of shots, or its text")

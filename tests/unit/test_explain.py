@@ -163,9 +163,39 @@ def test_words_say_size_confidence_cause_and_what_to_measure(found: Explanation)
     assert any("usual 2 %" in line for line in told(assumed).heard)
 
 
+def test_a_build_that_shoots_what_the_second_string_did_is_counted_back_from(build: Build) -> None:
+    now, own = bl.simulate(build).muzzle_velocity.m, build.si["losses.dart_friction"]
+    two = f"{now} m/s, SD 0.5 m/s, 10 shots", f"{1.07 * now} m/s, SD 0.5 m/s, 10 shots"
+    found = bl.explain(build, *reversed(two))
+    assert found.back
+    assert not bl.explain(build, *two).back
+    row = rows(found)["losses.dart_friction"]
+    assert row["needed"] < own  # it was less while the build was faster
+    other = build.replace({"losses.dart_friction": units.quantity(row["needed"], "N")})
+    assert bl.simulate(other).muzzle_velocity.m == pytest.approx(1.07 * now, rel=1e-3)
+    ends = sorted((row["needed_low"], row["needed_high"]))
+    assert ends[0] < row["needed"] < ends[1]
+    assert row["speed_m_s"] <= found.difference.difference.m < 0.0  # its bar reaches over the dashed line
+    said = told(found)
+    first, stands = found.table.to_dict("records")[0], said.heard[0]
+    assert stands.startswith(f"Your build stands for the second string, {now:.2f} m/s against {now:.2f} m/s")
+    assert stands.endswith("each cause is what must have been different before.")
+    assert " before, " in said.verdict
+    assert said.verdict.endswith(" now.")
+    assert first["needed"] != first["own"]
+    assert not any("In the model" in line for line in said.lines)
+    near = bl.explain(build, f"{1.07 * now} m/s, SD 0.5 m/s, 10 shots", f"{0.97 * now} m/s, SD 0.5 m/s, 10 shots")
+    assert near.back
+    assert not bl.explain(build, f"{1.04 * now} m/s, 10 shots", f"{0.94 * now} m/s, 10 shots").back
+    chance = bl.explain(build, f"{1.002 * now} m/s, 10 shots", f"{now} m/s, 10 shots")
+    assert not chance.back  # no difference to place the build in
+
+
 def test_a_build_far_from_its_strings_is_told_so(build: Build, found: Explanation) -> None:
     low = told(bl.explain(build, "44.2 m/s, 10 shots", "40 m/s, 10 shots")).heard
     assert any(line.startswith("In the model this build shoots 63.12 m/s, not the 44.20 m/s") for line in low)
+    off = told(bl.explain(build, f"{found.speed / 1.139} m/s, 10 shots", "50 m/s, 10 shots")).heard
+    assert any(line.startswith("In the model this build shoots 63.12 m/s, not the 55.42 m/s") for line in off)
     assert found.speed == pytest.approx(bl.simulate(build).muzzle_velocity.m, rel=1e-6)
     assert not any("In the model" in line for line in told(found).lines)
 
@@ -193,6 +223,11 @@ def test_what_cannot_be_explained_is_refused(build: Build) -> None:
         bl.explain(build, SLOWER[0], 178)  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="level"):
         bl.explain(build, *SLOWER, level=1.0)
-    with pytest.raises(StringError, match=r'before: a mean is written "145 ft/s, SD 3 .*summary'):
+    with pytest.raises(StringError, match=r'before: a mean is written "191 ft/s, 10 shots", with "SD 3 .*summary'):
         bl.explain(build, "145 ft/s mean of ten (SD 3)", SLOWER[1])
+    asks = 'after: how many shots was it the mean of[?] Write "{}, 10 shots"; add "SD 3 ft/s" where you know it'
+    for alone, unit in (("139 ft/s", ""), ("42.4 m/s", "ft/s"), ("139", "ft/s")):
+        with pytest.raises(StringError, match=asks.format(alone)):
+            bl.explain(build, SLOWER[0], alone, unit=unit)
+        assert noted(f"{alone}, 10 shots", unit) is not None
     assert sample(bl.demo_string("workhorse_wire_15")).shots == 12
