@@ -14,6 +14,7 @@ import itertools
 import os
 import re
 from collections.abc import Callable, Collection
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property, lru_cache
@@ -204,7 +205,8 @@ class Shelf(Spoken, Generic[Value]):
         name : str [-]
             Letters, digits, spaces and the like; an older one of this name is replaced.
         what : Build, ChronoString or str [-]
-            The build or the string, or its text, which is kept as it was typed.
+            The build or the string, or its text, which is kept as it was typed; a build without a title is
+            given its name.
 
         Raises
         ------
@@ -214,7 +216,7 @@ class Shelf(Spoken, Generic[Value]):
             A text that cannot be read; every fault of it.
         """
         text = what if isinstance(what, str) else self.write(what)
-        self.read(text)
+        text = self._titled(text, name)
         _write(self._path(name), text)
         self.choose(name)
 
@@ -333,6 +335,16 @@ class Shelf(Spoken, Generic[Value]):
         ) or f"untitled {self.kind}"
         text = given if isinstance(given, str) else self.write(given)
         return Start(text, title, self, trouble=trouble)
+
+    def _titled(self, text: str, name: str) -> str:
+        """A text that can be read; where it has no title, and can be given one, with this name for it."""
+        untitled = f"untitled {self.kind}"
+        if getattr(self.read(text), "title", "") == untitled:
+            bare = re.sub(rf'^title = "{untitled}"\n', "", text, count=1, flags=re.MULTILINE)
+            titled = re.sub(r"\A((?:[ \t]*(?:#.*)?\r?\n)*)", rf'\1title = "{name}"\n', bare, count=1)
+            with suppress(ValueError):  # a post with words round its build stays as it is
+                return titled if getattr(self.read(titled), "title", "") == name else text
+        return text
 
     def _path(self, name: str) -> Path:
         place = folder()

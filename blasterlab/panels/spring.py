@@ -30,7 +30,7 @@ from blasterlab.parts.spring_rate import RateFit, rate_from_readings, read_readi
 from blasterlab.parts.wire import MATERIALS
 from blasterlab.report import spring as words
 from blasterlab.report.build import short_tube
-from blasterlab.report.scale import in_build, scale_words
+from blasterlab.report.scale import INVENTED_READINGS, in_build, scale_words
 from blasterlab.report.told import Told
 from blasterlab.shot.simulate import Shot, simulate
 from blasterlab.units import Quantity
@@ -212,9 +212,10 @@ def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass:
 
 @dataclass(frozen=True)
 class RateInBuild(RateFit):
-    """A rate from readings, and what the build shoots as it is and with this rate."""
+    """A rate from readings, perhaps invented, and what the build shoots as it is and with this rate."""
 
     shots: tuple[Shot, Shot]
+    invented: bool
 
 
 def scale_panel(readings: str = READINGS, build: Build | None = None) -> Panel[RateInBuild]:
@@ -244,7 +245,7 @@ def scale_panel(readings: str = READINGS, build: Build | None = None) -> Panel[R
     def compute(state: Mapping[str, Any]) -> RateInBuild:
         fit, own = fit_readings(state), state["start"].value
         shots = simulate(own), simulate(own.replace({"spring.rate": fit.rate}))
-        return RateInBuild(**vars(fit), shots=shots)
+        return RateInBuild(**vars(fit), shots=shots, invented=state["readings"].strip() == READINGS)
 
     panel = Panel(
         "From the scale", lambda start: (start, controls), compute, rate_told, [ScaleView()], SCALE_CAUTION,
@@ -254,6 +255,8 @@ def scale_panel(readings: str = READINGS, build: Build | None = None) -> Panel[R
 
     def use() -> None:
         panel._raise_fault()
+        if panel.result.invented:
+            raise units.UnitError(INVENTED_READINGS)
         panel.save_beside("with measured rate", panel.result.shots[1].build.to_text())
 
     panel._put_over(panel._button("Use this rate in my build", "210px", tip, use))
@@ -263,7 +266,10 @@ def scale_panel(readings: str = READINGS, build: Build | None = None) -> Panel[R
 def rate_told(found: RateInBuild) -> Told:
     """The scale's words, and after the verdict what the rate does to the build."""
     said = scale_words(found)
-    return replace(said, verdict=f"{said.verdict} {in_build(found.rate, *found.shots)}")
+    verdict = f"{said.verdict} {in_build(found.rate, *found.shots)}"
+    if found.invented:
+        verdict = f"Invented readings: {verdict[0].lower()}{verdict[1:]}"
+    return replace(said, verdict=verdict)
 
 
 def fit_readings(state: Mapping[str, Any]) -> RateFit:

@@ -187,7 +187,7 @@ def _because(found: Learning, guesses: list[str], gap: float, best: dict[str, st
     """The loss that did more than half of a difference, else the largest three with what each did [m/s]."""
     side = math.copysign(1.0, gap)
     done = sorted(((side * part, name) for name, part in found.shares.items()), reverse=True)
-    guess = {name: " (still a guess)" for name in guesses}
+    guess = dict.fromkeys(guesses, " (still a guess)")
     most, main = done[0]
     if most > 0.5 * abs(gap):
         own = _loss(main, getattr(found.build.losses, main))

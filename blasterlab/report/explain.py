@@ -108,7 +108,9 @@ def told(found: Explanation | None) -> Told:
         stands = (kept(one, "speed") for one in (found.speed, found.after.mean, found.before.mean))
         heard = [_BACK.format(*stands)] * back + [cause_line(row, back) for row in enough[:3]]
         heard += [f"Measure first what is quickest: {ways}."] * bool(enough)
-        least = f"The least that would do it alone: {_change(enough[0], back)}." if enough else "No single cause "
+        least = (
+            f"The least that would do it alone: {_change(enough[0], back)}." if enough else "No single cause "
+        )
         least += "" if enough else "within its usual range does all of it: look for two."
         verdict = f"Real, {size}. {least}"
     short = min(len(enough), 3) * bool(heard)

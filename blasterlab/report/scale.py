@@ -12,6 +12,8 @@ from blasterlab.report.told import Told
 from blasterlab.shot.simulate import Shot
 from blasterlab.units import Quantity, show
 
+INVENTED_READINGS = "these readings are invented: put your own in their place first"
+
 
 def _rate(fit: RateFit) -> str:
     span = ""
@@ -61,14 +63,12 @@ def in_build(rate: Quantity, before: Shot, after: Shot) -> str:
     """What a measured rate changes in a build, before and after, in a sentence."""
     own, new = (show(one, "spring rate", 3) for one in (before.build.spring.rate, rate))
     if own == new:
-        return "This build counts with it."
+        return "This build has it."
     again = " Then learn its losses again: they were learned with the old one." * bool(
         before.build.calibration
     )
     speeds = [kept(shot.muzzle_velocity, "speed") for shot in (before, after)]
-    return (
-        f"This build assumes {own} and shoots {speeds[0]}; with this rate it shoots {speeds[1]}.{again}"
-    )
+    return f"This build assumes {own} and shoots {speeds[0]}; with this rate it shoots {speeds[1]}.{again}"
 
 
 def scale_caption(fit: RateFit) -> str:

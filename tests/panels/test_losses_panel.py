@@ -63,9 +63,7 @@ def test_it_learns_at_the_button_alone_what_the_code_learns(fits: list[int]) -> 
     assert "Still a guess: seal friction 4.6 N, port discharge 0.752." in panel.lines
     assert any(line.startswith("Learned: dart friction 2.1 N (1.6 N to 2.5 N); ") for line in panel.lines)
     assert "Known only as a mix: dart friction and seal friction." in panel.lines
-    assert any(
-        line.startswith("What would narrow it most: a spring of 813 N/m") for line in panel.lines
-    )
+    assert any(line.startswith("What would narrow it most: a spring of 813 N/m") for line in panel.lines)
     assert len(panel.text) <= LONGEST
     assert sum(panel.result.shares.values()) == pytest.approx((after.speed - expected.speed).m)
     assert len(panel.pictures[0]) > small

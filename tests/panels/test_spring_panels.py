@@ -318,9 +318,25 @@ def test_the_scales_rate_goes_into_the_build(tmp_path: Path, monkeypatch: pytest
     assert now == build.replace({"spring.rate": now.spring.measured_rate})
     assert bl.my_builds.chosen() == "Garage 3 with measured rate"
     assert bl.my_builds.load("Garage 3") == build
-    assert panel.verdict.endswith("This build counts with it.")
+    assert panel.verdict.endswith("This build has it.")
     panel.undo()
     assert bl.my_builds.chosen() == "Garage 3"
+
+
+def test_invented_readings_are_called_that_and_go_into_no_build(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(kept.VARIABLE, str(tmp_path))
+    bl.my_builds.save("Garage 27", bl.demo_build("workhorse"))
+    panel = panels.scale_panel()
+    assert panel.verdict.startswith("Invented readings: this spring has a rate of ")
+    panel.press("Use this rate in my build")
+    assert panel.message == "these readings are invented: put your own in their place first"
+    assert bl.my_builds.names() == ["Garage 27"]
+    panel.set("readings", "150 mm, 15 N\n120 mm, 33 N\n90 mm, 51 N")
+    assert panel.verdict.startswith("This spring has a rate of ")
+    panel.press("Use this rate in my build")
+    assert bl.my_builds.names() == ["Garage 27", "Garage 27 with measured rate"]
 
 
 def test_losses_learned_with_another_rate_are_to_be_learned_again() -> None:

@@ -184,7 +184,9 @@ def test_a_build_that_shoots_what_the_second_string_did_is_counted_back_from(bui
     assert said.verdict.endswith(" now.")
     assert first["needed"] != first["own"]
     assert not any("In the model" in line for line in said.lines)
-    near = bl.explain(build, f"{1.07 * now} m/s, SD 0.5 m/s, 10 shots", f"{0.97 * now} m/s, SD 0.5 m/s, 10 shots")
+    near = bl.explain(
+        build, f"{1.07 * now} m/s, SD 0.5 m/s, 10 shots", f"{0.97 * now} m/s, SD 0.5 m/s, 10 shots"
+    )
     assert near.back
     assert not bl.explain(build, f"{1.04 * now} m/s, 10 shots", f"{0.94 * now} m/s, 10 shots").back
     chance = bl.explain(build, f"{1.002 * now} m/s, 10 shots", f"{now} m/s, 10 shots")
@@ -223,9 +225,13 @@ def test_what_cannot_be_explained_is_refused(build: Build) -> None:
         bl.explain(build, SLOWER[0], 178)  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="level"):
         bl.explain(build, *SLOWER, level=1.0)
-    with pytest.raises(StringError, match=r'before: a mean is written "191 ft/s, 10 shots", with "SD 3 .*summary'):
+    with pytest.raises(
+        StringError, match=r'before: a mean is written "191 ft/s, 10 shots", with "SD 3 .*summary'
+    ):
         bl.explain(build, "145 ft/s mean of ten (SD 3)", SLOWER[1])
-    asks = 'after: how many shots was it the mean of[?] Write "{}, 10 shots"; add "SD 3 ft/s" where you know it'
+    asks = (
+        'after: how many shots was it the mean of[?] Write "{}, 10 shots"; add "SD 3 ft/s" where you know it'
+    )
     for alone, unit in (("139 ft/s", ""), ("42.4 m/s", "ft/s"), ("139", "ft/s")):
         with pytest.raises(StringError, match=asks.format(alone)):
             bl.explain(build, SLOWER[0], alone, unit=unit)

@@ -72,6 +72,26 @@ def test_a_saved_build_is_the_current_one_until_another_is_chosen(bench: Path) -
     assert str(bl.my_builds).endswith("saved: Garage 3, Long")
 
 
+def test_a_build_without_a_title_is_saved_with_its_name_for_one(bench: Path) -> None:
+    titled = bl.demo_build("workhorse").to_text()
+    head, _, rest = titled.partition("\n")
+    assert head.startswith("title = ")
+    for text, kept_ in (
+        ("# as I typed it\n\n" + rest, '# as I typed it\n\ntitle = "Garage 3"\n' + rest),
+        ('title = "untitled build"  # mine\n' + rest, None),
+        ('title = "untitled build"\n' + rest, 'title = "Garage 3"\n' + rest),
+        (rest, 'title = "Garage 3"\n' + rest),
+        (titled, titled),
+    ):
+        bl.my_builds.save("Garage 3", text)
+        assert bl.my_builds.start("Garage 3").text == (kept_ or text)
+    bl.my_builds.save("Garage 3", rest)
+    assert bl.my_builds.current() == bl.Build.from_text(rest).replace({"title": "Garage 3"})
+    post = bl.Build.from_text(rest).to_post()
+    bl.my_builds.save("Garage 4", f"Look at this:\n{post}")
+    assert bl.my_builds.start("Garage 4").text == f"Look at this:\n{post}"
+
+
 def test_strings_are_kept_beside_the_builds(bench: Path) -> None:
     string = bl.ChronoString.from_text("50.1 m/s\n50.3\n49.8")
     bl.my_strings.save("Tuesday", string)
