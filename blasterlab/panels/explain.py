@@ -38,8 +38,8 @@ def explain_panel(
     build : Build or None [-]
         The build that shot them; None takes the one on the bench, or a demo.
     before, now : ChronoString, str or None [m/s]
-        What stands in the boxes at first; None takes the string on the bench in both, else with a build of the
-        builder's own nothing, or two invented means.
+        What stands in the boxes at first; None takes the string on the bench in both, else two
+        invented means, or nothing for a build of the builder's own.
 
     Returns
     -------

@@ -68,8 +68,8 @@ class Explanation(Spoken):
     speed : float [m/s]
         What the model shoots with the build as it stands.
     back : bool [-]
-        Whether the build stands for the second string: its speed lies within half the difference of that mean.
-        What a cause needed is then what it was before.
+        Whether the build stands for the second string: its speed lies within half the difference of that
+        mean.  What a cause needed is then what it was before.
     """
 
     build: Build

@@ -60,7 +60,7 @@ def _at(name: str, value: float) -> str:
 
 
 def _change(row: Mapping[Any, Any], back: bool, near: str = "") -> str:
-    """A cause, and from what to what it would have to go, or to have gone where the build is the later one."""
+    """A cause, and from what to what it would have to go; for the later build, what it was and is."""
     name, needed = row["name"], f"{_at(row['name'], row['needed'])}{near}"
     own, valued = _at(name, row["own"]), name != SCREENS
     went = f"{needed} before" + f", {own} now" * valued if back else f"{own} to " * valued + needed
