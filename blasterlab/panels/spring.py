@@ -232,6 +232,11 @@ def scale_panel(readings: str = READINGS, build: Build | None = None) -> Panel[R
     -------
     Panel
         The panel; ``panel.result`` is the `RateFit` [-].
+
+    Raises
+    ------
+    UnitError
+        Readings that cannot be read, or at the button such as are invented.
     """
     controls: list[Any] = [
         Paste("readings", "readings", readings, "length of the spring and what the scale shows", rows=8),
