@@ -123,7 +123,9 @@ def callipers_only_saved_and_found_in_the_next_notebook(hand: Hand, bench: Path)
     hand.name("Build", "Garage 3")
     hand.press("Build", "Save build")
     hand.sees("Build", "your build Garage 3, saved ")
-    assert (bench / "builds" / "Garage 3.toml").read_text(encoding="utf-8") == MEASURED
+    assert (bench / "builds" / "Garage 3.toml").read_text(encoding="utf-8") == (
+        f'title = "Garage 3"\n{MEASURED}'
+    )
     hand.follow("10 · How long should the barrel be?")
     hand.run()
     hand.sees("Barrel length", "your build Garage 3, saved ", "62.72 m/s")
