@@ -287,7 +287,7 @@ def losses_learned_and_put_into_the_build(hand: Hand, bench: Path) -> None:
     hand.start(LOSSES)
     hand.sees("Losses", "Press Learn", "not learned yet")
     hand.press("Losses", "Learn")
-    hand.sees("Losses", "Your build shoots 55.80 m/s", "Still a guess: ", "Measured next, ")
+    hand.sees("Losses", "Your build shoots 55.80 m/s", "Still a guess: ", "What would narrow it most: ")
     last(hand, "Your build shoots 55.80 m/s")
     hand.press("Losses", "Use these losses in my build")
     hand.sees("Losses", "your build my build with learned losses, saved ", "This build carries these losses")
