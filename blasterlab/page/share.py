@@ -219,4 +219,4 @@ def _answers(build: Build, shot: Shot, asked: Unknowns) -> tuple[str, dict[str, 
     }
     found = barrel_sweep(build, units.quantity(float(LENGTHS[0]), "m"), units.quantity(LONGEST, "m"))
     facts |= {"best": best(found, ""), "within": band(found).removeprefix("within 1 % from ")}
-    return words.said(shot), facts
+    return words.said(shot, facts["range"]), facts

@@ -36,7 +36,7 @@ LABELS = {
 #: The key numbers, by the page's name of each.
 FACTS = {
     "speed": "Muzzle velocity",
-    "range": "Range, nine cases in ten",
+    "range": "Range, nine times in ten",
     "energy": "Muzzle energy",
     "best": "Best barrel length",
     "within": "Within 1 % of the best",
@@ -50,7 +50,7 @@ FACTS = {
 NONE = "–"
 #: Sentences that the page fills in, {} by {}.
 PHRASES: dict[str, Any] = {
-    "said": "{} with a barrel of {}",
+    "said": "{}{} with a barrel of {}",
     "at": "{} at {}",
     "stays": "No shot: {}.",
     "stuck": "the dart stays in",
@@ -86,10 +86,10 @@ PHRASES: dict[str, Any] = {
 NOTHING = "Nothing: the build text gave every value."
 
 
-def said(shot: Shot) -> str:
-    """The answer in a line; the dart left."""
+def said(shot: Shot, ends: str) -> str:
+    """The answer in a line, with the range's ends as they are said; the dart left."""
     length = units.show(shot.build.barrel.length, "length")
-    return str(PHRASES["said"].format(here(shot), length))
+    return str(PHRASES["said"].format(here(shot), f", {ends},", length))
 
 
 def stays(shot: Shot) -> str:

@@ -153,4 +153,4 @@ def test_the_units_chosen_stay_chosen(tmp_path: Path) -> None:
     bl.demo_build("workhorse").share_page(tmp_path / "page.html")
     made = (tmp_path / "page.html").read_text(encoding="utf-8")
     assert bl.use_units() == "US customary"
-    assert "ft/s with a barrel of 15.75 in" in made
+    assert "ft/s, with a barrel of 15.75 in" in made
