@@ -174,12 +174,10 @@ def how_ended(t: float, limit: float, x: Floats, mode: Integers, marks: Floats, 
 
 
 @compiled_inline
-def at_rest_for_good(t: float, p: Parameters, x: Floats, mode: Integers) -> bool:
-    """Whether nothing will move a dart at rest: a plunger held at the release, or one that has run to its
-    front stop where too little is left (`equations.dart_stays`)."""
-    if mode[eq.PLUNGER] != 0 or mode[eq.DART] != 0 or mode[eq.CLAMPED] == 1:
-        return False
-    return t == 0.0 or (x[S] >= p.stroke and eq.dart_stays(p, x))
+def at_rest_for_good(p: Parameters, x: Floats, mode: Integers) -> bool:
+    """Whether the plunger has run to its front stop and the resting dart stays (`equations.dart_stays`)."""
+    at_front = mode[eq.PLUNGER] == 0 and mode[eq.CLAMPED] == 0 and x[S] >= p.stroke
+    return at_front and mode[eq.DART] == 0 and eq.dart_stays(p, x)
 
 
 @compiled_inline

@@ -200,7 +200,7 @@ def _steps(
                 balance = eq.energy(p, x, mode[eq.NOSE])
             set_out(t, x, p, mode, coils, way, kinked, struck, marks)
             fresh = kinked = struck = False
-        stays = events.at_rest_for_good(t, p, x, mode)
+        stays = events.at_rest_for_good(p, x, mode)
         ended = events.how_ended(t, TIME_LIMIT, x, mode, marks, stays)
         if ended != RUNNING:
             status = ended

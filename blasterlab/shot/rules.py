@@ -109,9 +109,10 @@ def ending(
 
     `dart` is its way, `held_since` when it last came to rest, `best_since` when the plunger first stood or
     turned (-1: not yet): a dart that it could not move by then, nor for a while after, stays; so does one
-    that provably cannot move again (`stays`).
+    that provably cannot move again (`stays`), or whose plunger is not even released.
     """
-    if dart == 0 and best_since >= 0.0 and (stays or t - max(held_since, best_since) > QUIET):
+    held = s == 0.0 and t == 0.0
+    if dart == 0 and best_since >= 0.0 and (stays or held or t - max(held_since, best_since) > QUIET):
         if y > 0.0:
             return STALLED
         return NO_RELEASE if s == 0.0 else NO_BREAKAWAY

@@ -19,6 +19,7 @@ from blasterlab.figures.motion import MotionView
 from blasterlab.figures.plan import CausesView, StepsView
 from blasterlab.figures.section import SectionView
 from blasterlab.figures.style import Painter, still
+from blasterlab.parts.rings import squeeze_limits
 from blasterlab.shot.moment import moment
 
 #: Nothing but what callipers and a scale show; invented.
@@ -58,8 +59,9 @@ def test_a_ring_is_picked_from_callipers_numbers(build: bl.Build) -> None:
     panel.set("fit.ring", "29 x 3.5 mm")
     assert panel.result.fit.wraps > 0
     assert f"Wind {panel.result.fit.wraps} turns of tape under the ring." in panel.verdict
+    sliding = panel.result.fit.limits
     panel.set("place", "tube end, it stays")
-    assert not panel.result.fit.moving
+    assert panel.result.fit.limits == squeeze_limits(panel.result.fit.ring.section, moving=False) != sliding
     panel.set("place", "plunger, it slides")
     panel.set("wound", "as set below")
     panel.set("fit.wraps", "0")

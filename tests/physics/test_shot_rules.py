@@ -87,6 +87,8 @@ def test_a_plunger_rebounds_from_the_front_stop_and_stays_at_the_catch() -> None
         (0.1, 0.05, 0.1, 0, 0.05, 0.01, False, rules.STALLED),
         (0.1, 0.05, 0.0, 0, 0.0, 0.01, False, rules.NO_BREAKAWAY),
         (0.1, 0.0, 0.0, 0, 0.0, 0.0, False, rules.NO_RELEASE),
+        (0.0, 0.0, 0.0, 0, 0.0, 0.0, False, rules.NO_RELEASE),  # held at once
+        (0.0, 0.0, 0.0, 0, 0.0, -1.0, False, rules.RUNNING),  # released
         (0.6, 0.05, 0.1, -1, 0.0, 0.01, False, rules.TIME_OUT),
         (0.1, 0.05, 0.1, 0, 0.09, 0.01, True, rules.STALLED),  # and provably cannot move again
         (0.1, 0.05, 0.1, 1, 0.09, 0.01, True, rules.RUNNING),
