@@ -1,4 +1,4 @@
-"""What a build counts with where nobody measured: a value, its likely range, its source, how to measure it.
+"""What a build assumes where nobody measured: a value, its likely range, its source, how to measure it.
 
 What it is for: a build text with only what callipers found gives a build, which names what it assumed.  What
 it leaves out: what the ranges cost in speed (``shot.speed_range``).

@@ -153,7 +153,7 @@ def chance_over(build: Build, cap: Caps, shots: int = 1) -> float:
     build : Build [-]
         The build; after a calibration it carries what strings told.
     cap : Quantity, str, or a sequence of these [m/s or J]
-        As for a string's `cap_risk`; an energy counts with the build's dart.
+        As for a string's `cap_risk`; an energy uses the build's dart.
     shots : int [-]
         Shots still to fire, 1 to 10 000.
 

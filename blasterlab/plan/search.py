@@ -271,7 +271,7 @@ def plan_build(
     A spring sits where the build's first spring sits, so that its preload is what its length leaves. In
     another tube the plunger's mass and the volume in front of it go with the area. The prime is that of the
     spring's own rate. Candidates rank by the chance to meet every want, then by price, lead time and their
-    order in the stock. The chance counts with the range of speeds before any chronograph (`predict`).
+    order in the stock. The chance uses the range of speeds before any chronograph (`predict`).
     """
     limits, currency = wants.limits(), stock.currency
     if currency and wants.currency and currency != wants.currency:

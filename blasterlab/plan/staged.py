@@ -103,7 +103,7 @@ def next_cut(
     Notes
     -----
     A cut stays on this side of the target over its whole way: a barrel that is too long first gains speed by
-    a cut.  A typed mean counts with the usual spread of five shots and of an assembly.
+    a cut.  A typed mean gets the usual spread of five shots and of an assembly.
     """
     check_level(level)
     if part not in PARTS:

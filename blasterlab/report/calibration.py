@@ -25,7 +25,7 @@ _PRESS = "Press Learn: these strings tell what friction and leaks this build has
 _PASTE = "Paste the shots of this build into string 1, then press Learn."
 _SAME = "Both strings are taken as shot with the same build: choose what was changed for string 2."
 _USE = "“Use these losses in my build” saves them with it: every notebook then starts from them."
-_CARRIES = "This build carries these losses: every notebook that starts from it counts with them."
+_CARRIES = "This build carries these losses: every notebook that starts from it uses them."
 _ALIKE = 0.005  # of a speed: two that differ less are said to be the same; own choice
 
 

@@ -82,7 +82,7 @@ def cause_line(row: Mapping[Any, Any], back: bool = False) -> str:
 def told(found: Explanation | None) -> Told:
     """Real or chance, the causes that would do it and what to measure first, then the rest."""
     if found is None:
-        return Told(_TYPE, f"{sentence(_TYPE)} What explains their difference then stands here.")
+        return Told(_TYPE, f"{sentence(_TYPE)} What explains the difference will be shown here.")
     d, rows, back = found.difference, found.table.to_dict("records"), found.back
     enough = [row for row in rows if not math.isnan(row["needed"])]
     side = "slower" if d.difference.m < 0.0 else "faster"
