@@ -51,7 +51,7 @@ def _controls(start: Start[Build]) -> tuple[Start[Build], list[Asked]]:
     return start, [
         Choice("aim", "asked for", tuple(AIMS), "at least", "the least that will do, or a target"),
         Control("speed", "muzzle velocity", "speed", "5 m/s", "150 m/s", wanted, "0.5 m/s", "wanted"),
-        Choice("within", "target, ±", tuple(WITHIN), "5 %", "used with a target only", needs=("aim", "target")),
+        Choice("within", "target, ±", tuple(WITHIN), "5 %", "used with a target", needs=("aim", "target")),
         cap,
         Choice("confidence", "confidence", tuple(CONFIDENCES), sure,
                "chance you want of staying under the caps", "", "confidence"),
