@@ -13,6 +13,7 @@ import json
 import math
 import os
 import re
+from contextlib import suppress
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,7 @@ from typing import Any
 import numpy as np
 
 from blasterlab import units
-from blasterlab.build import Build
+from blasterlab.build import Build, BuildError
 from blasterlab.files import write_whole
 from blasterlab.flight.flat_fire import flat_fire, retardation
 from blasterlab.page.draws import draws
@@ -42,8 +43,8 @@ from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.simulate import Shot, simulate
 from blasterlab.shot.speed_range import Unknowns, speeds_of, unknowns
 
-#: Barrels that the page shoots; around the best one it looks closer by itself (own choice).
-LENGTHS = np.geomspace(0.03, 1e-3 * RANGES["barrel.length"][1], 33)
+#: Barrels of the page's curve; every second one begins its sweep, as in the panels (own choice).
+LENGTHS = np.geomspace(0.03, 1e-3 * RANGES["barrel.length"][1], 31)
 LONGEST = float(LENGTHS[-1])
 SHOWN = ("length", "distance", "time", "mass", "speed", "force", "energy", "pressure", "area", "spring rate",
          "number")  # fmt: skip
@@ -208,15 +209,17 @@ def _answers(build: Build, shot: Shot, asked: Unknowns) -> tuple[str, dict[str, 
     facts = {"pull": units.show(force, "force", 3), "work": units.show(work, "energy", 3)}
     facts["peak"] = units.show(shot.peak_pressure, "pressure", 3)
     facts["speed"] = here(shot)
+    with suppress(BuildError):  # the dart leaves no barrel
+        ends = (units.quantity(end, "m") for end in (float(LENGTHS[0]), LONGEST))
+        found = barrel_sweep(build, *ends, points=len(LENGTHS[::2]), spacing="ratio")
+        facts |= {"best": best(found, "").strip(), "within": band(found).removeprefix("within 1 % from ")}
     if not shot.exited:
         return words.stays(shot), facts
-    ends, v = asked.range(speeds_of(asked, build.si)[:, 0]), float(shot.muzzle_velocity.m_as("m/s"))
+    near, v = asked.range(speeds_of(asked, build.si)[:, 0]), float(shot.muzzle_velocity.m_as("m/s"))
     left, time, drop = flight(p, v, FAR, *_air(build))
     facts["there"] = words.there(left, FAR, time, drop)
     facts |= {
-        "range": reach(ends.low, ends.high),
+        "range": reach(near.low, near.high),
         "energy": units.show(shot.muzzle_energy, "energy", 3),
     }
-    found = barrel_sweep(build, units.quantity(float(LENGTHS[0]), "m"), units.quantity(LONGEST, "m"))
-    facts |= {"best": best(found, ""), "within": band(found).removeprefix("within 1 % from ")}
     return words.said(shot, facts["range"]), facts

@@ -51,7 +51,7 @@ NONE = "–"
 #: Sentences that the page fills in, {} by {}.
 PHRASES: dict[str, Any] = {
     "said": "{}{} with a barrel of {}",
-    "at": "{} at {}",
+    "at": "{}, {}",
     "stays": "No shot: {}.",
     "stuck": "the dart stays in",
     "never": "the dart does not leave any barrel",

@@ -21,6 +21,8 @@ import blasterlab as bl
 from blasterlab.page.moves import moves
 from blasterlab.page.share import flight
 from blasterlab.page.share import page as page_of
+from blasterlab.panels.moved_build import KeptResults
+from blasterlab.report.barrel_length import band, best
 from blasterlab.report.shot import reach
 from blasterlab.shot.barrel_sweep import barrel_sweep
 from blasterlab.shot.from_build import parameters
@@ -138,23 +140,36 @@ def test_assumed_and_learned_values_move_too(opened: Callable[..., Any]) -> None
     assert bl.Build.from_text(page.input_value("#text")) == build
 
 
-@pytest.mark.parametrize("name", bl.demo_builds())
-def test_best_length_and_band_are_the_sweeps(opened: Callable[..., Any], name: str) -> None:
-    page, build = opened(bl.demo_build(name)), bl.demo_build(name)
-    for changes in ({}, {"losses.dart_friction": "2 N", "chamber.stroke": "60 mm"}):
-        for key in changes:
-            place = next(n for n, m in enumerate(moves(build)) if m.name == key)
-            wanted = bl.Quantity(changes[key]).to_base_units().magnitude
-            page.evaluate(
-                "([n, v]) => { at[n] = D.moves[n].values.findIndex(x => Math.abs(x - v) < 1e-9); update(); }",
-                [place, wanted],
-            )
-        sweep = barrel_sweep(build.replace(changes), "3 cm", "65 cm", points=200, spacing="ratio")
-        best, top, low, high = page.evaluate("[last.sweep.best, last.sweep.top, ...last.sweep.ends]")
-        assert top == pytest.approx(sweep.best_velocity.m_as("m/s"), rel=1e-5)
-        assert best == pytest.approx(sweep.best_length.m_as("m"), rel=0.01)
-        for end, known in zip((low, high), sweep.flat_range(0.01), strict=True):
-            assert end == pytest.approx(known.m_as("m"), abs=1e-3)
+SWEPT = {"moved": ("workhorse", {"losses.dart_friction": "2 N", "chamber.stroke": "60 mm"})}
+SWEPT |= {name: (name, {}) for name in bl.demo_builds()}
+SWEPT |= {
+    "heavy dart": ("workhorse", {"dart.mass": "1.45 g"}),
+    "rising to the end": ("two_springs", {"losses.dart_friction": "0.2 N"}),
+    "much friction": ("apprentice", {"losses.dart_friction": "6 N"}),
+    "sticky dart": ("workhorse", {"losses.dart_breakaway": "8.5 N", "losses.dart_friction": "0.4 N"}),
+}
+
+
+@pytest.mark.parametrize("name", SWEPT)
+def test_best_length_and_band_are_the_panels(opened: Callable[..., Any], name: str) -> None:
+    """One rule: the same lengths shot, the same curve through them; so the same words."""
+    demo, changes = SWEPT[name]
+    build = bl.demo_build(demo).replace(changes)
+    found, page = KeptResults().swept_shot(build).sweep, opened(build)
+    wanted = [found.best_length.m_as("m"), found.best_velocity.m_as("m/s")]
+    wanted += [end.m_as("m") for end in found.flat_range(0.01)]
+    told = page.evaluate("[last.sweep.best, last.sweep.top, ...last.sweep.ends]")
+    np.testing.assert_allclose(told, wanted, rtol=1e-9)
+    assert found.at_end == bool(page.evaluate("last.sweep.edge"))
+    said, within = page.inner_text("#best"), page.inner_text("#within")
+    assert said == best(found, "").strip()
+    assert within == band(found).removeprefix("within 1 % from ")
+    blocked = opened(build, java_script_enabled=False)
+    assert (blocked.inner_text("#best"), blocked.inner_text("#within")) == (said, within)
+    fine = barrel_sweep(build, "3 cm", "65 cm", points=200, spacing="ratio")
+    assert wanted[0] == pytest.approx(fine.best_length.m_as("m"), rel=0.01)
+    for end, known in zip(wanted[2:], fine.flat_range(0.01), strict=True):
+        assert end == pytest.approx(known.m_as("m"), abs=1e-3)
 
 
 def test_hostile_words_stay_words(opened: Callable[..., Any]) -> None:
@@ -393,8 +408,8 @@ def test_with_its_script_blocked(opened: Callable[..., Any]) -> None:
     assert f"{v:.2f} m/s, {ends}, with a barrel of 400 mm" in said
     assert "The script of this page is blocked" in said
     assert "Change it" not in said
-    assert len(page.get_attribute("#curve", "points").split()) == 33
-    assert page.locator("#rows tr").count() == 33
+    assert len(page.get_attribute("#curve", "points").split()) == 31
+    assert page.locator("#rows tr").count() == 31
     for name in ("speed", "range", "energy", "best", "within", "peak", "pull", "work", "there"):
         assert re.search(r"\d", page.inner_text(f"#{name}")), name
 
