@@ -210,8 +210,8 @@ def _answers(build: Build, shot: Shot, asked: Unknowns) -> tuple[str, dict[str, 
     facts["peak"] = units.show(shot.peak_pressure, "pressure", 3)
     facts["speed"] = here(shot)
     with suppress(BuildError):  # the dart leaves no barrel
-        ends = (units.quantity(end, "m") for end in (float(LENGTHS[0]), LONGEST))
-        found = barrel_sweep(build, *ends, points=len(LENGTHS[::2]), spacing="ratio")
+        short, long = (units.quantity(float(LENGTHS[end]), "m") for end in (0, -1))
+        found = barrel_sweep(build, short, long, points=len(LENGTHS[::2]), spacing="ratio")
         facts |= {"best": best(found, "").strip(), "within": band(found).removeprefix("within 1 % from ")}
     if not shot.exited:
         return words.stays(shot), facts
