@@ -101,10 +101,10 @@ from .units import UnitError as UnitError
 from .units import use_units as use_units
 from .waves.model_grid import model_grid as model_grid
 from .waves.model_grid import model_grid_summary as model_grid_summary
+from .waves.model_grid import validation as validation
 from .waves.second_opinion import SpringWaveShot as SpringWaveShot
 from .waves.second_opinion import WaveShot as WaveShot
 from .waves.second_opinion import spring_wave_shot as spring_wave_shot
 from .waves.second_opinion import wave_shot as wave_shot
-from .waves.validation import validation as validation
 
 __version__: str

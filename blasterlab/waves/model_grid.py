@@ -3,7 +3,8 @@
 What it is for: read the table ``data/computed/model_grid.csv`` (``tests/bench/make_model_grid.py`` makes it),
 and work out by how much the shot model's muzzle velocity, best barrel length and peak pressure differ from
 those with gas waves, with and without its two corrections for gas; by how much from those with each spring
-as a chain of masses; and what a third of the spring's mass on the plunger would miss.
+as a chain of masses; and what a third of the spring's mass on the plunger would miss.  `validation` reads
+what those models make of problems with a known answer.
 What it leaves out: the truth.  All models share the port law, the friction and the leaks; only a chronograph
 tells about those.
 """
@@ -80,3 +81,33 @@ def model_grid_summary(table: pd.DataFrame | None = None) -> pd.DataFrame:
         "beyond_2_percent": (error.abs() > LARGE).sum(),
     }
     return pd.DataFrame(summary).rename_axis("switched_on")
+
+
+def validation() -> pd.DataFrame:
+    """The models with waves against answers from outside, as kept with the kit.
+
+    Returns
+    -------
+    DataFrame
+        One row a case: the answer from outside, the model's, the difference [%], the source.
+
+    Notes
+    -----
+    ``tests/bench/make_validation.py`` makes the table ``data/computed/validation.csv``; a test makes it anew.
+
+    References
+    ----------
+    E. F. Toro, *Riemann Solvers and Numerical Methods for Fluid Dynamics*, 3rd ed., 2009, Table 4.3.
+    A. E. H. Love and F. B. Pidduck, *Phil. Trans. R. Soc. A* 222, 167 (1922).
+    H. W. Liepmann and A. Roshko, *Elements of Gasdynamics*, 1957, ch. 3.
+    Z. J. Rohrbach, T. R. Buresh and M. J. Madsen, *Am. J. Phys.* 80, 24 (2012), eq. 3.
+    K. F. Graff, *Wave Motion in Elastic Solids*, 1975, ch. 2.
+
+    Examples
+    --------
+    >>> bool((validation().off_percent.abs() < 0.1).all())
+    True
+    """
+    table = tables.read("computed/validation").set_index("case")
+    table.insert(2, "off_percent", 100.0 * (table.model / table.outside - 1.0))
+    return table

@@ -4,8 +4,7 @@ import math
 
 import numpy as np
 import pytest
-
-from blasterlab.waves.tube import PISTON, run_tube
+from gas_tube import PISTON, run_tube
 
 # Lagrange's problem (A. E. H. Love and F. B. Pidduck, Phil. Trans. R. Soc. A 222, 167, 1922; Landau and
 # Lifshitz, Fluid

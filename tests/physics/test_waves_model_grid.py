@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from bench import make_model_grid as make
+from bench import make_validation
 
 import blasterlab as bl
 from blasterlab import tables
@@ -74,3 +75,13 @@ def test_each_correction_earns_its_place():
 def test_design_refuses():
     with pytest.raises(ValueError, match="count"):
         make.design(0)
+
+
+def test_the_answers_from_outside_are_met_by_what_the_code_computes():
+    assert "not measured" in tables.source("computed/validation")
+    kept, made = bl.validation(), make_validation.validation().set_index("case")
+    assert list(kept.index) == list(made.index)
+    assert list(kept.source) == list(made.source)
+    assert kept.outside.to_numpy() == pytest.approx(made.outside.to_numpy(), rel=1e-7)
+    assert kept.model.to_numpy() == pytest.approx(made.model.to_numpy(), rel=1e-7)
+    assert (kept.off_percent.abs() < 0.1).all()

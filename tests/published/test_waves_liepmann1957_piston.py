@@ -4,8 +4,7 @@ import math
 
 import numpy as np
 import pytest
-
-from blasterlab.waves.tube import OPEN, PISTON, WALL, run_tube
+from gas_tube import OPEN, PISTON, WALL, run_tube
 
 GAMMA, P, T, R = 1.4, 101_325.0, 293.15, 287.05
 RHO = P / (R * T)

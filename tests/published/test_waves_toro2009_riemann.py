@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 from exact_riemann import riemann_profile, star_state
-
-from blasterlab.waves.tube import run_tube
+from gas_tube import run_tube
 
 # E. F. Toro, Riemann Solvers and Numerical Methods for Fluid Dynamics, 3rd ed., Springer 2009, Tables 4.1
 # to 4.3:
