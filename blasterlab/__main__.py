@@ -18,9 +18,13 @@ from pathlib import Path
 import numpy as np
 
 from blasterlab import __version__, report, tables, units
+from blasterlab.bench.cap_risk import speed_cap
+from blasterlab.bench.kept import event_caps
 from blasterlab.bench.predict import predict
 from blasterlab.build import Build, demo_build, demo_builds
 from blasterlab.compiled import COMPILED
+from blasterlab.report.caps import cap_label
+from blasterlab.report.numbers import sentence
 from blasterlab.shot.many import simulate_many
 from blasterlab.shot.simulate import simulate
 
@@ -81,11 +85,14 @@ def sheet(file: str) -> None:
     print(f"{page}: open it in a browser, and print it from there")
 
 
-def share(file: str) -> None:
-    """A page that shoots a build text in anyone's browser, written beside it."""
-    page = Path(file).with_name(f"{Path(file).stem}_share.html")
-    Build.load(file).share_page(page)
+def share(file: str, cap: list[str] | None) -> None:
+    """A page that shoots a build text in anyone's browser, written beside it, with the event's cap."""
+    page, bench = Path(file).with_name(f"{Path(file).stem}_share.html"), Path(file).resolve().parents[1]
+    build = Build.load(file)
+    cap = cap or list(event_caps(bench if (bench / "chosen").is_dir() else None))  # of a kept build: its own
+    build.share_page(page, tuple(cap))
     print(f"{page}: {page.stat().st_size / 1e3:.0f} kB, opens in any browser, without the internet")
+    print(sentence(cap_label(speed_cap(cap, build.dart.mass).rules) if cap else "no cap: --cap gives one"))
 
 
 def main() -> None:
@@ -104,6 +111,8 @@ def main() -> None:
         command = commands.add_parser(name, help=told)
         command.add_argument("file", help="a build text, such as my_build.toml")
         command.set_defaults(run=run)
+    how = "of your event, such as '150 ft/s' or '1.5 J'; else the one that you gave in a panel"
+    command.add_argument("--cap", action="append", help=how)
     asked = vars(parser.parse_args())
     run = asked.pop("run", ready)
     try:

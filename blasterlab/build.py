@@ -41,6 +41,7 @@ from blasterlab.parts.loss_uncertainty import LossUncertainty
 from blasterlab.parts.losses import Losses
 from blasterlab.parts.prime import Prime, prime
 from blasterlab.parts.spring import Spring
+from blasterlab.units import QuantityLike
 from blasterlab.values import RULES, SHOT_PARTS, derive, part_si
 
 if TYPE_CHECKING:
@@ -362,16 +363,22 @@ class Build(Spoken):
         """
         write_whole(path, through("sheet")(self, **asked))
 
-    def share_page(self, path: str | os.PathLike[str]) -> None:
+    def share_page(
+        self, path: str | os.PathLike[str], cap: QuantityLike | Sequence[QuantityLike] | None = None
+    ) -> None:
         """Write a page that shoots this build in a reader's browser: one file, no Python, no request.
 
         Parameters
         ----------
         path : str or path [-]
             The HTML file, written as by `save`; its static numbers are in the chosen units.
+        cap : Quantity, str, a sequence of these, or None [m/s or J]
+            Of an event, where the page begins; None takes what a panel was given last, ``()`` no cap.
 
         Raises
         ------
+        ValueError
+            A cap that is neither a speed nor an energy, or outside its range.
         OSError
             A file that cannot be written.
 
@@ -380,7 +387,7 @@ class Build(Spoken):
         The reader moves barrel length, stroke, spring, dart and losses; every shot there is the kit's own, to
         the last digit.  What was moved is not checked there.
         """
-        through("share")(self, path)
+        through("share")(self, path, cap)
 
 
 def _values(parts: Mapping[str, Any]) -> dict[str, float]:

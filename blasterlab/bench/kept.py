@@ -21,13 +21,14 @@ from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Generic, TypeVar
 
+from blasterlab.bench.cap_risk import speed_cap
 from blasterlab.bench.demo import demo_string, demo_strings
 from blasterlab.bench.strings import ChronoString
 from blasterlab.build import Build, demo_build, demo_builds
 from blasterlab.doors import Spoken
 from blasterlab.faults import fault, shown
 from blasterlab.files import write_whole
-from blasterlab.units import UnitError
+from blasterlab.units import Quantity, UnitError
 
 FOLDER, VARIABLE = "my_bench", "BLASTERLAB_BENCH"
 #: A name is also a file's: it begins with a letter or a digit and holds nothing that a disk would refuse.
@@ -66,7 +67,7 @@ def remember(key: str, value: str) -> None:
         _write(place / "chosen" / f"{key}.txt", value)
 
 
-def recall(key: str, among: Collection[str] | None = None) -> str | None:
+def recall(key: str, among: Collection[str] | None = None, place: Path | None = None) -> str | None:
     """A choice that was kept, None when there is none or it is not among those offered now.
 
     Parameters
@@ -75,18 +76,30 @@ def recall(key: str, among: Collection[str] | None = None) -> str | None:
         As in `remember`.
     among : collection of str or None [-]
         What can be chosen; None takes any text.
+    place : Path or None [-]
+        Another folder than `folder`.
 
     Returns
     -------
     str or None
         The choice [-].
     """
-    place = folder()
+    place = place or folder()
     try:
         kept = None if place is None else _as_it_is(place / "chosen" / f"{key}.txt")
     except (OSError, UnicodeDecodeError):
         return None
     return kept if among is None or kept in among else None
+
+
+def event_caps(place: Path | None = None) -> tuple[str, ...]:
+    """The event's caps that a hand gave last, as typed, in a folder as in `recall`; 0 is no cap."""
+    found = []
+    for text in (recall(f"{kind}_cap", place=place) for kind in ("speed", "energy")):
+        with suppress(ValueError):
+            if text and speed_cap(text, Quantity(1.0, "g")):
+                found.append(text)
+    return tuple(found)
 
 
 def _as_it_is(path: Path) -> str:

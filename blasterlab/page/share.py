@@ -13,6 +13,7 @@ import json
 import math
 import os
 import re
+from collections.abc import Sequence
 from contextlib import suppress
 from html import escape
 from pathlib import Path
@@ -21,6 +22,8 @@ from typing import Any
 import numpy as np
 
 from blasterlab import units
+from blasterlab.bench.cap_risk import Caps, SpeedCap, speed_cap
+from blasterlab.bench.kept import event_caps
 from blasterlab.build import Build, BuildError
 from blasterlab.files import write_whole
 from blasterlab.flight.flat_fire import flat_fire, retardation
@@ -31,6 +34,7 @@ from blasterlab.report import page as words
 from blasterlab.report.barrel_length import band, best
 from blasterlab.report.build import sources
 from blasterlab.report.findings import to_hear
+from blasterlab.report.numbers import typed
 from blasterlab.report.shot import CAUTION, carried, energy_rows, here, reach, warnings
 from blasterlab.shot import equations as k
 from blasterlab.shot import rules
@@ -42,6 +46,7 @@ from blasterlab.shot.ledger import net_entries
 from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.simulate import Shot, simulate
 from blasterlab.shot.speed_range import Unknowns, speeds_of, unknowns
+from blasterlab.units import Quantity
 
 #: Barrels of the page's curve; every second one begins its sweep, as in the panels (own choice).
 LENGTHS = np.geomspace(0.03, 1e-3 * RANGES["barrel.length"][1], 31)
@@ -68,29 +73,31 @@ def pull(p: Parameters) -> tuple[float, float]:
     return force + p.seal_friction, k.spring_work(p, p.stroke) + p.seal_friction * p.stroke
 
 
-def share_page(build: Build, path: str | os.PathLike[str]) -> None:
+def share_page(build: Build, path: str | os.PathLike[str], cap: Caps | None = None) -> None:
     """Write a page that shoots: see `Build.share_page`."""
-    write_whole(path, page(build))
+    write_whole(path, page(build, event_caps() if cap is None else cap))
 
 
-def page(build: Build) -> str:
+def page(build: Build, cap: Caps = ()) -> str:
     """The page as text.
 
     Parameters
     ----------
     build : Build [-]
         The build.
+    cap : Quantity, str, or a sequence of these [m/s or J]
+        Where the page begins; an empty tuple for none.
 
     Returns
     -------
     str
-        HTML; the same for the same build [-].
+        HTML; the same for the same build and cap [-].
     """
     template = (Path(__file__).parent / "page.html").read_text(encoding="utf-8")
     style, script = (template.split(f"<{tag}>")[1].split(f"</{tag}>")[0] for tag in ("style", "script"))
     engine = javascript(shoot, net_entries, strained, pull, k.energy_in, rules.lost)
     engine += javascript(flight, nearly=True).removeprefix(HELPERS)
-    filled = _filled(build)
+    filled = _filled(build, None if cap == () else speed_cap(cap, build.dart.mass))
     filled["engine"] = engine + filled["engine"]
     hashes = (
         f"script-src '{_hash(script.replace('{{engine}}', filled['engine']))}'; style-src '{_hash(style)}'"
@@ -107,7 +114,7 @@ def _items(lines: list[str]) -> str:
     return "".join(f"<li>{escape(line)}</li>" for line in lines)
 
 
-def _data(build: Build) -> tuple[str, dict[str, Any]]:
+def _data(build: Build, cap: SpeedCap | None) -> tuple[str, dict[str, Any]]:
     """The rules of this build as JavaScript, and all that the script reads, SI."""
     found = moves(build)
     lines = build.to_text().splitlines()
@@ -116,6 +123,7 @@ def _data(build: Build) -> tuple[str, dict[str, Any]]:
     return script, drawn | {
         "lengths": LENGTHS.tolist(),
         "units": _sets(),
+        "caps": _typed(cap.rules if cap else ()),
         "set": units.use_units(),
         "learned": [f"losses.{name}" for name in learned],
         "learned_from": lines.index("[calibration]") - 1 if learned else len(lines),
@@ -134,6 +142,16 @@ def _air(build: Build) -> tuple[float, float, float]:
     )
 
 
+def _typed(rules: Sequence[Quantity]) -> dict[str, tuple[float, float, str]]:
+    """The strictest cap of each kind: value [SI], factor to the unit in which it was typed, that unit."""
+    found = {}
+    for rule in sorted(rules, key=lambda one: one.to_base_units().m, reverse=True):
+        kind = "energy" if rule.is_compatible_with("J") else "speed"
+        value = units.si(rule, kind)
+        found[kind] = (value, rule.m / value, typed(rule).partition(" ")[2])
+    return found
+
+
 def _sets() -> dict[str, dict[str, tuple[float, str]]]:
     """Factor from SI and unit as it is shown, by unit set and kind."""
     chosen, found = units.use_units(), {}
@@ -146,18 +164,18 @@ def _sets() -> dict[str, dict[str, tuple[float, str]]]:
     return found
 
 
-def _points(speeds: Floats) -> tuple[float, str]:
+def _points(speeds: Floats, cap: float) -> tuple[float, str]:
     """The top of the picture's scale [m/s], and the curve in it: 600 wide, 300 high."""
-    top = 10.0 * math.ceil(0.12 * max(float(speeds.max()), 1.0))
+    top = 10.0 * math.ceil(0.12 * max(float(speeds.max()), cap, 1.0))
     x, y = 600.0 * LENGTHS / LONGEST, 300.0 * (1.0 - speeds / top)
     return top, " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x.tolist(), y.tolist(), strict=True))
 
 
-def _filled(build: Build) -> dict[str, str]:
+def _filled(build: Build, cap: SpeedCap | None) -> dict[str, str]:
     """What stands in the template's places, escaped; numbers in the chosen units."""
     shot, asked = simulate(build), unknowns(build, known=KNOWN)
     speed = asked.range(speeds_of(asked, {**build.si, "barrel.length": LENGTHS}, len(LENGTHS)))
-    top, curve = _points(speed.best)
+    top, curve = _points(speed.best, cap.speed if cap else 0.0)
     speeds = zip(LENGTHS.tolist(), speed.best.tolist(), speed.low.tolist(), speed.high.tolist(), strict=True)
     findings = build.check()
     loud = to_hear(findings)[:2]
@@ -165,8 +183,8 @@ def _filled(build: Build) -> dict[str, str]:
         [f"{item.severity.capitalize()}: {item.message}" for item in findings if (item in loud) == top]
         for top in (True, False)
     )
-    said, facts = _answers(build, shot, asked)
-    rules, data = _data(build)
+    said, facts = _answers(build, shot, asked, cap)
+    rules, data = _data(build, cap)
     return {
         "title": escape(build.title),
         "note": escape(build.note),
@@ -181,6 +199,9 @@ def _filled(build: Build) -> dict[str, str]:
         "top": units.show(top, "speed", 3).split()[0],
         "end": units.show(LONGEST, "length", 3).split()[0],
         "curve": curve,
+        "limit": "hidden" if cap is None else "visible",
+        "limit_y": f"{300.0 * (1.0 - cap.speed / top) if cap else 0.0:.1f}",
+        "mark": escape(words.mark(cap, build.dart.mass)),
         "rows": "".join(
             f"<tr><th scope=row>{units.show(length, 'length', 3)}</th><td>{words.shown(best)}</td>"
             f"<td>{reach(under, over)}</td></tr>"
@@ -202,7 +223,7 @@ def _filled(build: Build) -> dict[str, str]:
     }
 
 
-def _answers(build: Build, shot: Shot, asked: Unknowns) -> tuple[str, dict[str, str]]:
+def _answers(build: Build, shot: Shot, asked: Unknowns, cap: SpeedCap | None) -> tuple[str, dict[str, str]]:
     """The answer in a line, and the key numbers as far as a page says them without a script."""
     p = parameters(build.si)
     force, work = pull(p)
@@ -222,4 +243,5 @@ def _answers(build: Build, shot: Shot, asked: Unknowns) -> tuple[str, dict[str, 
         "range": reach(near.low, near.high),
         "energy": units.show(shot.muzzle_energy, "energy", 3),
     }
-    return words.said(shot, facts["range"]), facts
+    facts["cap"], end = words.standing(cap, build.dart.mass, v, near.low, near.high)
+    return words.said(shot, facts["range"], end), facts

@@ -13,6 +13,8 @@ from typing import Any
 
 import ipywidgets as W  # noqa: N812
 
+from blasterlab.bench.cap_risk import SpeedCap
+from blasterlab.bench.kept import event_caps
 from blasterlab.figures.style import png
 from blasterlab.page.share import page
 from blasterlab.report import asked, table
@@ -56,8 +58,10 @@ def files(panel: Any) -> list[tuple[str, str, bytes]]:
     with suppress(TypeError):  # a result without a table
         found.append((".csv", "text/csv", table(panel.result).to_csv(index=False).encode()))
     if (shot := getattr(panel.result, "shot", None)) is not None:
+        limit = getattr(panel.result, "cap", None)
+        caps = limit.rules if isinstance(limit, SpeedCap) else event_caps()
         found.append(("-sheet.html", "text/html", build_sheet(shot.build).encode()))
-        found.append(("-share.html", "text/html", page(shot.build).encode()))
+        found.append(("-share.html", "text/html", page(shot.build, caps).encode()))
         found.append(("-post.txt", "text/plain", shot.build.to_post().encode()))
     return found
 

@@ -10,13 +10,17 @@ import re
 from typing import Any
 
 from blasterlab import units
+from blasterlab.bench.cap_risk import SpeedCap, speed_cap
 from blasterlab.build import Build
 from blasterlab.report.calibration import plain
+from blasterlab.report.caps import as_given, cap_label
+from blasterlab.report.numbers import kept
 from blasterlab.report.shot import ENDINGS, FAST_DART, HEAVY_AIR, here, reason
 from blasterlab.shot.ledger import NET
 from blasterlab.shot.rules import STATUS
 from blasterlab.shot.simulate import Shot
 from blasterlab.shot.speed_range import PRIOR, Unknowns, own_name
+from blasterlab.units import Quantity
 from blasterlab.values import KIND_OF
 
 #: What can be moved, by its name in the build.
@@ -50,7 +54,8 @@ FACTS = {
 NONE = "–"
 #: Sentences that the page fills in, {} by {}.
 PHRASES: dict[str, Any] = {
-    "said": "{}{} with a barrel of {}",
+    "said": "{}{} with a barrel of {}{}",
+    "likely": ", likely {},",
     "at": "{}, {}",
     "stays": "No shot: {}.",
     "stuck": "the dart stays in",
@@ -58,10 +63,14 @@ PHRASES: dict[str, Any] = {
     "rising": "still rising at {}",
     "falling": "already falling at {}",
     "between": "{} to {}",
-    "over": "{} over the cap",
-    "over or under": "{} over the cap, but the range reaches below it",
-    "reaches": "{} under the cap, but the range reaches over it",
-    "under": "{} under the cap",
+    "standing": [
+        ["{} over the cap", ", over the cap of {}"],
+        ["{} over the cap, but the range reaches below it", ", over the cap of {}"],
+        ["{} under the cap, but the range reaches over it", ", perhaps over the cap of {}"],
+        ["{} under the cap", ", on average under the cap of {}"],
+    ],
+    "this dart": "{}, {} with this dart",
+    "mark": "cap {}",
     "there": "{} at {}, after {}, {} lower",
     "too far": "drops too far before {} for the flat-fire formula",
     "none": NONE,
@@ -86,10 +95,33 @@ PHRASES: dict[str, Any] = {
 NOTHING = "Nothing: the build text gave every value."
 
 
-def said(shot: Shot, ends: str) -> str:
-    """The answer in a line, with the range's ends as they are said; the dart left."""
+def said(shot: Shot, ends: str, standing: str) -> str:
+    """The answer in a line, with its range and how it stands to a cap as they are said; the dart left."""
     length = units.show(shot.build.barrel.length, "length")
-    return str(PHRASES["said"].format(here(shot), f", {ends},", length))
+    return str(PHRASES["said"].format(here(shot), PHRASES["likely"].format(ends), length, standing))
+
+
+def _strictest(cap: SpeedCap, dart_mass: Quantity) -> Quantity:
+    return min(cap.rules, key=lambda one: speed_cap(one, dart_mass).speed)
+
+
+def mark(cap: SpeedCap | None, dart_mass: Quantity) -> str:
+    """What stands at the line of the strictest cap, as it was typed."""
+    return cap_label([_strictest(cap, dart_mass)]) if cap else ""
+
+
+def standing(
+    cap: SpeedCap | None, dart_mass: Quantity, speed: float, low: float, high: float
+) -> tuple[str, str]:
+    """How a speed with its range [m/s] stands to the strictest cap: on its own, and to end the answer."""
+    if cap is None:
+        return NONE, ""
+    rule = _strictest(cap, dart_mass)
+    name = as_given([rule])
+    if rule.is_compatible_with("J"):
+        name = PHRASES["this dart"].format(name, kept(cap.speed, "speed", 3))
+    alone, end = PHRASES["standing"][int(low < cap.speed) if speed > cap.speed else 3 - int(high > cap.speed)]
+    return alone.format(units.show(abs(speed - cap.speed), "speed")), end.format(name)
 
 
 def stays(shot: Shot) -> str:

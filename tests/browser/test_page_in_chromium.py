@@ -49,9 +49,9 @@ def opened(chrome: Any, tmp_path: Path) -> Iterator[Callable[..., Any]]:
     """Opens a build's page as a file, in a context of its own; fails on any request or error of the page."""
     contexts, faults = [], []
 
-    def open_page(build: bl.Build, **how: Any) -> Any:
+    def open_page(build: bl.Build, cap: Any = None, **how: Any) -> Any:
         path = tmp_path / "page.html"
-        build.share_page(path)
+        build.share_page(path, cap)
         contexts.append(chrome.new_context(**how))
         page = contexts[-1].new_page()
         page.on("request", lambda request: request.url == path.as_uri() or faults.append(request.url))
@@ -224,7 +224,7 @@ def test_units_and_cap(opened: Callable[..., Any]) -> None:
     page, build = opened(bl.demo_build("workhorse")), bl.demo_build("workhorse")
     v, band = bl.simulate(build).muzzle_velocity, bl.range_of(build)
     ends = f"{band.low:.1f} to {band.high:.1f} m/s"
-    assert page.inner_text("#said") == f"{v.m_as('m/s'):.2f} m/s, {ends}, with a barrel of 400 mm"
+    assert page.inner_text("#said") == f"{v.m_as('m/s'):.2f} m/s, likely {ends}, with a barrel of 400 mm"
     assert page.inner_text("#range") == ends
     page.fill("#limit-at", "65")
     assert (
@@ -244,14 +244,83 @@ def test_units_and_cap(opened: Callable[..., Any]) -> None:
     page.fill("#limit-at", "60")
     page.select_option("#set", "US customary")
     assert page.input_value("#limit-at") == "196.9"
-    assert page.inner_text("#said").endswith("with a barrel of 15.75 in")
+    assert page.inner_text("#said").endswith("with a barrel of 15.75 in, over the cap of 196.9 ft/s")
     assert page.inner_text("#pull").endswith("lbf")
     page.select_option("#set", "mm and ft/s")
     said = page.inner_text("#said")
-    assert said == f"{v.m_as('ft/s'):.1f} ft/s, {page.inner_text('#range')}, with a barrel of 400 mm"
+    told = f"{v.m_as('ft/s'):.1f} ft/s, likely {page.inner_text('#range')}, with a barrel of 400 mm"
+    assert said == f"{told}, over the cap of 196.9 ft/s"
+    page.fill("#limit-at", "")
+    assert page.inner_text("#said") == told
     assert sum(float(x) for x in re.findall(r"([\d.]+) %", page.inner_text("#ledger"))) == pytest.approx(
         100, abs=0.5
     )
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_it_opens_with_the_events_cap(opened: Callable[..., Any], script: bool) -> None:
+    """In its sentence, its tile and its curve; and in its box, in the unit in which it was typed."""
+    page = opened(bl.demo_build("workhorse"), "150 ft/s", java_script_enabled=script)
+    v = bl.simulate(bl.demo_build("workhorse")).muzzle_velocity.m_as("m/s")
+    assert page.inner_text("#said").endswith(", over the cap of 150 ft/s (45.72 m/s)")
+    assert page.inner_text("#cap").startswith(f"{v - 45.72:.3g}")
+    assert page.inner_text("#cap").endswith(" m/s over the cap, but the range reaches below it")
+    assert page.text_content("#mark") == "cap 150 ft/s"
+    limit = page.locator("#limit")
+    assert limit.get_attribute("visibility") == "visible"
+    assert float(limit.get_attribute("y1")) == pytest.approx(300 * (1 - 45.72 / 80), abs=0.1)
+    if script:
+        assert page.input_value("#limit-at") == "150"
+        assert page.inner_text("#limit-unit") == "ft/s"
+        page.fill("#limit-at", "220")
+        assert page.inner_text("#said").endswith(", perhaps over the cap of 220 ft/s (67.06 m/s)")
+        page.select_option("#set", "US customary")
+        page.select_option("#set", "metric")
+        assert page.input_value("#limit-at") == "67.06"
+        assert page.inner_text("#said").endswith(", perhaps over the cap of 67.06 m/s")
+        page.fill("#limit-at", "")
+        assert page.inner_text("#cap") == "type a cap to compare"
+        assert limit.get_attribute("visibility") == "hidden"
+        assert page.text_content("#mark") == ""
+
+
+def test_an_energy_cap_follows_the_dart(opened: Callable[..., Any]) -> None:
+    build = bl.demo_build("workhorse")
+    blocked = opened(build, ["150 m/s", "1.2 J"], java_script_enabled=False)
+    said = [blocked.text_content(f"#{name}") for name in ("said", "cap", "mark")]
+    page = opened(build, ["150 m/s", "1.2 J"])
+    assert [page.text_content(f"#{name}") for name in ("said", "cap", "mark")] == said
+    assert said[0].endswith(", over the cap of 1.2 J, 49.0 m/s with this dart")
+    assert said[2] == "cap 1.2 J"
+    assert page.input_value("#limit-at") == "150"
+    assert page.input_value("#energy-at") == "1.2"
+    place = next(n for n, move in enumerate(moves(build)) if move.name == "dart.mass")
+    page.evaluate(
+        "n => { at[n] = D.moves[n].values.findIndex(x => Math.abs(x - 1.5e-3) < 1e-9); update(); }", place
+    )
+    assert page.evaluate("cap") == pytest.approx((2 * 1.2 / 1.5e-3) ** 0.5, rel=1e-12)
+    page.fill("#energy-at", "")
+    assert page.inner_text("#said").endswith("under the cap of 150 m/s")
+
+
+@pytest.mark.parametrize("units", ["metric", "US customary"])
+def test_each_slider_shows_how_far_it_goes(opened: Callable[..., Any], units: str) -> None:
+    build = bl.demo_build("apprentice")
+    page = opened(build, viewport={"width": 390, "height": 844})
+    page.select_option("#set", units)
+    bl.use_units(units)
+    for n, move in enumerate(moves(build)):
+        low, high = (bl.units.show(move.values[end], move.kind) for end in (0, -1))
+        assert page.inner_text(f"#from{n}") == low
+        assert page.inner_text(f"#to{n}") == high
+        assert page.get_attribute(f"#m{n}", "aria-describedby") == f"ends{n}"
+        assert page.text_content(f"#ends{n}") == f"{low} to {high}"
+        slider, left, right = (page.locator(f"#{name}{n}").bounding_box() for name in ("m", "from", "to"))
+        assert slider["x"] <= left["x"] < right["x"]
+        assert right["x"] + right["width"] <= slider["x"] + slider["width"] + 1
+        assert slider["y"] + slider["height"] - 8 <= left["y"] < slider["y"] + slider["height"] + 12
+        assert left["height"] >= 16
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
 def learned() -> bl.Build:
@@ -376,7 +445,7 @@ def test_on_a_phone(opened: Callable[..., Any], artifacts: Path, scheme: str) ->
     )
     page.screenshot(path=artifacts / f"page_{scheme}.png", full_page=True)
     colours = page.evaluate(
-        """[...document.querySelectorAll('p, dt, dd, li, td, th, h2, label, summary, button')]
+        """[...document.querySelectorAll('p, .ends span, dt, dd, li, td, th, h2, label, summary, button')]
         .filter(x => x.offsetParent).map(x => {
           let behind = x;
           const paper = () => getComputedStyle(behind).backgroundColor;
@@ -405,7 +474,7 @@ def test_with_its_script_blocked(opened: Callable[..., Any]) -> None:
     said = page.inner_text("main")
     v = bl.simulate(bl.demo_build("workhorse")).muzzle_velocity.m_as("m/s")
     ends = page.inner_text("#range")
-    assert f"{v:.2f} m/s, {ends}, with a barrel of 400 mm" in said
+    assert f"{v:.2f} m/s, likely {ends}, with a barrel of 400 mm" in said
     assert "The script of this page is blocked" in said
     assert "Change it" not in said
     assert len(page.get_attribute("#curve", "points").split()) == 31

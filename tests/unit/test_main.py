@@ -42,6 +42,27 @@ def test_a_page_is_written_beside_a_build_text(
     assert "<title>Workhorse (invented)</title>" in page.read_text(encoding="utf-8")
 
 
+def test_the_events_cap_goes_with_the_page(
+    saved: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    typed(monkeypatch, "share", str(saved), "--cap", "150 ft/s", "--cap", "3 J")
+    assert "Cap 150 ft/s and 3 J." in capsys.readouterr().out
+    made = saved.with_name("my_build_share.html").read_text(encoding="utf-8")
+    assert "over the cap of 150 ft/s" in made
+    typed(monkeypatch, "share", str(saved))
+    assert "No cap: --cap gives one." in capsys.readouterr().out
+    bench = tmp_path / "my_bench"
+    (bench / "builds").mkdir(parents=True)
+    (bench / "chosen").mkdir()
+    kept = saved.rename(bench / "builds" / saved.name)
+    (bench / "chosen" / "speed_cap.txt").write_text("140.0 foot / second")
+    typed(monkeypatch, "share", str(kept))  # of a bench that lies elsewhere
+    assert "Cap 140 ft/s." in capsys.readouterr().out
+    with pytest.raises(SystemExit) as end:
+        typed(monkeypatch, "share", str(kept), "--cap", "fast")
+    assert "cap: got 'fast'" in str(end.value.code)
+
+
 def test_the_version_is_told(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as end:
         typed(monkeypatch, "--version")

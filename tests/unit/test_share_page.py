@@ -9,12 +9,14 @@ import re
 from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from page_builds import CALLIPERS, LEARNED, TIGHT
 
 import blasterlab as bl
+from blasterlab.bench.kept import event_caps, remember
 from blasterlab.page.draws import draws
 from blasterlab.page.moves import RANGES, moves
 from blasterlab.page.share import page, pull
@@ -148,9 +150,39 @@ def test_a_dart_that_stays_in_has_its_page() -> None:
     assert "NaN" not in made.split('type="application/json">')[1].split("</script>")[0]
 
 
+def test_a_cap_that_was_given_or_typed_last_goes_with_the_page(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    build, path = bl.demo_build("workhorse"), tmp_path / "page.html"
+
+    def shared(**given: Any) -> str:
+        build.share_page(path, **given)
+        return path.read_text(encoding="utf-8")
+
+    alone = page(build)
+    assert shared() == alone  # nothing is kept here
+    assert "over the cap of" not in alone.split("<script")[0]
+    monkeypatch.setenv("BLASTERLAB_BENCH", str(tmp_path / "bench"))
+    remember("speed_cap", "150.0 foot / second")
+    assert shared() == page(build, "150 ft/s") != alone
+    assert ", over the cap of 150 ft/s (45.72 m/s)" in shared()
+    assert shared(cap="70 m/s") == page(build, "70 m/s")
+    assert ", on average under the cap of 70 m/s" in shared(cap="70 m/s")
+    assert shared(cap=()) == page(build) == alone  # never a bench's
+    remember("energy_cap", "1.2 joule")
+    assert shared() == page(build, ["150 ft/s", "1.2 J"])
+    for none in ("0.0 meter / second", "nonsense"):
+        remember("speed_cap", none)
+        assert event_caps() == ("1.2 joule",)
+    assert event_caps(tmp_path / "elsewhere") == ()
+    with pytest.raises(ValueError, match="cap: got '400 m/s'"):
+        shared(cap="400 m/s")
+
+
 def test_the_units_chosen_stay_chosen(tmp_path: Path) -> None:
     bl.use_units("US customary")
     bl.demo_build("workhorse").share_page(tmp_path / "page.html")
     made = (tmp_path / "page.html").read_text(encoding="utf-8")
     assert bl.use_units() == "US customary"
     assert "ft/s, with a barrel of 15.75 in" in made
+    assert re.search(r"ft/s, likely [\d.]+ to [\d.]+ ft/s, with", made)
