@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
+from functools import lru_cache
+from itertools import pairwise
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -21,7 +22,7 @@ from blasterlab.units import QuantityLike
 
 #: Drag coefficients on the frontal area that are accepted (a tumbling dart stays below 5).
 COEFFICIENTS = (0.0, 10.0)
-_MOST_ROWS, _MOST_TEXT = 1000, 100_000
+_MOST_ROWS = 1000
 
 
 @dataclass(frozen=True)
@@ -74,69 +75,11 @@ class DragTable:
                 f"drag.drag_coefficient: got rows of {[len(row) for row in rows]} values; must be "
                 f"{len(self.reynolds)} row(s) of {len(self.mach)}, one value a Mach and Reynolds number"
             )
-        values = tuple(tuple(_finite(one, "drag.drag_coefficient", 0.0, 1e4) for one in row) for row in rows)
+        values = tuple(
+            tuple(units.si_in(one, "number", "drag.drag_coefficient", 0.0, 1e4) for one in row)
+            for row in rows
+        )
         object.__setattr__(self, "drag_coefficient", values)
-
-    @classmethod
-    def read(cls, source: str | Path) -> DragTable:
-        """A table from text or a file: a heading, then one line a point.
-
-        Parameters
-        ----------
-        source : str or Path [-]
-            Text with a heading of ``mach``, ``reynolds``, ``drag_coefficient`` in any order (the first or the
-            second may be missing) and comma-separated numbers; or the path of such a file.  ``#`` starts a
-            comment.
-
-        Returns
-        -------
-        DragTable
-            The table [-].
-
-        Raises
-        ------
-        UnitError
-            A heading, number or count that does not fit, with its line number.
-
-        Examples
-        --------
-        >>> DragTable.read("mach, drag_coefficient\\n0.0, 0.70\\n0.5, 0.75").mach
-        (0.0, 0.5)
-        """
-        text = source.read_text(encoding="utf-8") if isinstance(source, Path) else source
-        if len(text) > _MOST_TEXT:
-            raise units.UnitError(f"drag table: {len(text)} characters; at most {_MOST_TEXT} are read")
-        lines = [(i, line.split("#")[0].strip()) for i, line in enumerate(text.splitlines(), 1)]
-        lines = [(i, line) for i, line in lines if line]
-        heading = [word.strip().lower() for word in lines[0][1].split(",")] if lines else []
-        if "drag_coefficient" not in heading or not {"mach", "reynolds"} & set(heading):
-            raise units.UnitError(
-                f"drag table: got the heading {', '.join(heading)!r:.64}; try mach, drag_coefficient"
-            )
-        points: list[dict[str, float]] = []
-        for i, line in lines[1:]:
-            words = line.split(",")
-            if len(words) != len(heading):
-                raise units.UnitError(
-                    f"drag table, line {i}: got {len(words)} numbers; must be {len(heading)}"
-                )
-            try:
-                points.append(dict(zip(heading, map(float, words), strict=True)))
-            except ValueError:
-                raise units.UnitError(f"drag table, line {i}: got {line!r:.64}; must be numbers") from None
-        return cls._from_points(points)
-
-    @classmethod
-    def _from_points(cls, points: list[dict[str, float]]) -> DragTable:
-        machs = list(dict.fromkeys(point.get("mach", 0.0) for point in points))
-        numbers = list(dict.fromkeys(point.get("reynolds", 1e4) for point in points))
-        grid = {(p.get("reynolds", 1e4), p.get("mach", 0.0)): p["drag_coefficient"] for p in points}
-        if len(grid) != len(points) or len(grid) != len(machs) * len(numbers):
-            raise units.UnitError(
-                f"drag table: {len(points)} lines for {len(machs)} Mach and {len(numbers)} Reynolds numbers; "
-                "each pair must stand there once"
-            )
-        return cls(machs, [[grid[r, m] for m in machs] for r in numbers], numbers)
 
     def value(self, mach: float, reynolds: float = 1e4) -> float:
         """The drag coefficient at a Mach and a Reynolds number.
@@ -161,24 +104,14 @@ class DragTable:
         return np.array(self.mach), np.log(np.array(self.reynolds)), np.array(self.drag_coefficient)
 
 
-def _finite(value: object, name: str, low: float, high: float) -> float:
-    try:
-        number = float(value)  # type: ignore[arg-type]
-    except (TypeError, ValueError):
-        raise units.UnitError(f"{name}: got {value!r:.64}; must be a number") from None
-    if not low <= number <= high:  # also refuses nan
-        raise units.UnitError(f"{name}: got {number:.6g}; must be {low:.6g} to {high:.6g}")
-    return number
-
-
 def _rising(values: Sequence[float], name: str, low: float, high: float) -> tuple[float, ...]:
     if not 1 <= len(values) <= _MOST_ROWS:
         raise units.UnitError(f"{name}: got {len(values)} values; must be 1 to {_MOST_ROWS}")
-    numbers = tuple(_finite(value, name, low, high) for value in values)
-    for i in range(1, len(numbers)):
-        if numbers[i] <= numbers[i - 1]:
+    numbers = tuple(units.si_in(value, "number", name, low, high) for value in values)
+    for place, (before, after) in enumerate(pairwise(numbers), start=2):
+        if after <= before:
             raise units.UnitError(
-                f"{name}: value {i + 1} is {numbers[i]:.6g} after {numbers[i - 1]:.6g}; each must be larger "
+                f"{name}: value {place} is {after:.6g} after {before:.6g}; each must be larger "
                 "than the one before (sort the rows, and keep one row for each)"
             )
     return numbers
@@ -208,4 +141,9 @@ def drag_table(coefficient: DragLike) -> DragTable:
     """
     if isinstance(coefficient, DragTable):
         return coefficient
-    return DragTable([0.0], [units.si_in(coefficient, "number", "dart.drag_coefficient", *COEFFICIENTS)])
+    return _constant(units.si_in(coefficient, "number", "dart.drag_coefficient", *COEFFICIENTS))
+
+
+@lru_cache
+def _constant(coefficient: float) -> DragTable:
+    return DragTable([0.0], [coefficient])
