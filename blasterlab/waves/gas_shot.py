@@ -32,9 +32,10 @@ from blasterlab.shot.integrate import begin
 from blasterlab.shot.parameters import Floats, Integers, Parameters
 from blasterlab.shot.rules import EXITED, FAILED, RUNNING, TIME_LIMIT, dart_hold, seal_hold
 from blasterlab.waves.gas_column import LAYERS, STATE, TOTALS, fill, full_step, half_step, remesh
-from blasterlab.waves.gas_rates import AHEAD, BARREL, CHAMBER, FRONT_WORK, column_ends, flow, move
+from blasterlab.waves.gas_rates import AHEAD, BARREL, CHAMBER, column_ends, flow, move
 
 LEAST = 4  # cells in the shortest column
+MASS, ENERGY, MOTION = range(3)  # columns of what is kept of the gas
 
 
 class GasMoment(NamedTuple):
@@ -65,21 +66,7 @@ class WaveOutcome(NamedTuple):
     plunger_peak: float  # highest pressure on the plunger's face
     breakaway_time: float
     impact_speed: float
-    spring_work: float
-    dart_energy: float
-    plunger_energy: float
-    coil_energy: float  # in the waves along the springs
     stop_energy: float
-    seal_work: float
-    dart_work: float
-    gas_energy: float  # gain of the gas behind the dart, internal and kinetic
-    gas_motion: float  # of which kinetic
-    leaked: float
-    heat: float
-    air_ahead: float  # work on the air ahead beyond that against the still atmosphere
-    atmosphere: float  # work against the still atmosphere
-    residual: float  # spring work (or charge) less all the rest
-    mass_error: float  # gas that appeared, as a share of all
     steps: int
     records: int
 
@@ -109,16 +96,14 @@ def _fill(p: Parameters, x: Floats, ahead: bool, cell: float, n: Integers) -> Fl
 
 
 @compiled
-def _gas(columns: Floats, n: Integers) -> tuple[float, float, float]:
-    """Mass of all columns, energy and kinetic energy behind the dart."""
-    mass = energy = motion = 0.0
+def _gas(columns: Floats, n: Integers, row: Floats) -> None:
+    """Mass of all columns, energy and kinetic energy behind the dart, into a row of zeros."""
     for k in range(3):
         for i in range(n[k]):
-            mass += columns[k, TOTALS, 0, i]
+            row[MASS] += columns[k, TOTALS, 0, i]
             if k != AHEAD:
-                energy += columns[k, TOTALS, 2, i]
-                motion += 0.5 * columns[k, TOTALS, 1, i] ** 2 / columns[k, TOTALS, 0, i]
-    return mass, energy, motion
+                row[ENERGY] += columns[k, TOTALS, 2, i]
+                row[MOTION] += 0.5 * columns[k, TOTALS, 1, i] ** 2 / columns[k, TOTALS, 0, i]
 
 
 @compiled
@@ -176,19 +161,21 @@ def _follow(p: Parameters, x: Floats, cell: float, columns: Floats, n: Integers)
 @compiled
 def _shoot(
     p: Parameters, ahead: bool, cell: float, cfl: float, t_max: float, every: float, history: Floats,
-    field: Floats,
+    field: Floats, x: Floats, gas: Floats,
 ) -> WaveOutcome:  # fmt: skip
     """Integrate one shot; history and field get a row every so many seconds while there is room.
 
+    x becomes the final state, and gas what `WaveRun` says.
+
     The integration loop: Heun's step with everything that happens between two of them, in its order.
     """
-    x, dx, x0, dx0 = np.zeros(eq.STATES), np.zeros(eq.STATES), np.zeros(eq.STATES), np.zeros(eq.STATES)
+    dx, x0, dx0 = np.zeros(eq.STATES), np.zeros(eq.STATES), np.zeros(eq.STATES)
     n, mode = np.zeros(3, np.int64), np.empty(eq.MODES, np.int64)
     marks, after = events.fresh_marks(), np.empty(events.EVENTS)
     begin(p, x, mode)
     coils, way, struck, kinked = line.spring_lines(p), 0, False, False
     columns = _fill(p, x, ahead, cell, n)
-    mass, energy, _ = _gas(columns, n)
+    _gas(columns, n, gas[0])
     fastest = math.sqrt(2.0 * eq.spring_work(p, p.stroke) / p.plunger_mass)
     t = top = peak = plunger_peak = out = 0.0
     steps, rows = 0, 0
@@ -244,22 +231,11 @@ def _shoot(
         if status == EXITED:
             break
         out += _follow(p, x, cell, columns, n)
-    # the balance of energy and mass
-    mass_end, energy_end, motion = _gas(columns, n)
-    clamped = p.charge > 0.0
-    work, swept = (0.0, 0.0) if clamped else (eq.spring_work(p, x[S]), p.plunger_area * x[S])
-    dart, plunger = 0.5 * p.dart_mass * x[W] ** 2, 0.5 * p.plunger_mass * x[U] ** 2
-    gas, stop = energy_end - energy, marks[events.STOP_ENERGY]
-    seal, grip, leaked, heat, front = (
-        x[eq.SEAL_WORK], x[eq.DART_WORK], x[eq.LEAKED], x[eq.HEAT], x[FRONT_WORK]
-    )  # fmt: skip
-    atmosphere = p.ambient_pressure * (p.barrel_area * x[Y] - swept)
-    coil = eq.coil_energy(p, x)
-    spent = dart + plunger + coil + stop + seal + grip + gas + leaked + heat + front + atmosphere
+    _gas(columns, n, gas[1])
+    gas[1, MASS] += out
     return WaveOutcome(
         status, x[W], max(top, x[W]), t, peak, plunger_peak, marks[events.BREAKAWAY_TIME],
-        marks[events.IMPACT_SPEED], work, dart, plunger, coil, stop, seal, grip, gas, motion, leaked, heat,
-        front, atmosphere, work - spent, (mass_end + out) / mass - 1.0, steps, rows,
+        marks[events.IMPACT_SPEED], marks[events.STOP_ENERGY], steps, rows,
     )  # fmt: skip
 
 
@@ -269,6 +245,8 @@ class WaveRun(NamedTuple):
     outcome: WaveOutcome
     history: Floats  # columns as `GasMoment`
     field: Floats  # pressures (row, chamber or barrel, place), NaN beyond the gas
+    state: Floats  # at the end, in the places of `shot.equations`
+    gas: Floats  # at the start and at the end: mass, with what has left; energy and motion behind the dart
 
 
 def wave_run(
@@ -344,5 +322,6 @@ def wave_run(
     history = np.empty((rows, len(GasMoment._fields)))
     field = np.empty((rows if points else 0, 2, max(points, 1)))
     steps = float(cell), float(cfl), float(t_max), float(every)
-    outcome = WaveOutcome(*_shoot(numbers, p.air_ahead > 0.0, *steps, history, field))
-    return WaveRun(outcome, history[: outcome.records], field[: outcome.records])
+    state, gas = np.zeros(eq.STATES), np.zeros((2, MOTION + 1))
+    outcome = WaveOutcome(*_shoot(numbers, p.air_ahead > 0.0, *steps, history, field, state, gas))
+    return WaveRun(outcome, history[: outcome.records], field[: outcome.records], state, gas)

@@ -5,12 +5,17 @@ Use: ``python tests/bench/bench_waves.py``.  The builds are the invented demo bu
 
 from __future__ import annotations
 
+import sys
 import time
+from pathlib import Path
 
 import blasterlab as bl
 from blasterlab.shot.from_build import parameters
 from blasterlab.waves.chain_shot import chain_run
 from blasterlab.waves.gas_shot import wave_run
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+from wave_balance import balance
 
 
 def cells() -> None:
@@ -22,12 +27,13 @@ def cells() -> None:
         finest = wave_run(p, 0.5e-3).outcome.muzzle_velocity
         for cell in (8e-3, 4e-3, 2e-3, 1e-3, 0.5e-3):
             start = time.perf_counter()
-            out = wave_run(p, cell).outcome
+            run = wave_run(p, cell)
             took = time.perf_counter() - start
+            out, kept = run.outcome, balance(p, run)
             off = out.muzzle_velocity / finest - 1.0
             print(
                 f"{name:12s} {1e3 * cell:4.1f} mm {out.muzzle_velocity:9.4f} m/s {off:+.1e} "
-                f"{out.steps:7d} {took:7.3f} s   energy {out.residual / out.spring_work:+.0e}"
+                f"{out.steps:7d} {took:7.3f} s   energy {kept.residual / kept.spring_work:+.0e}"
             )
 
 
