@@ -7,14 +7,14 @@ from .bench.cap_together import cap_risk_together as cap_risk_together
 from .bench.coil_count import coils_from_count as coils_from_count
 from .bench.coil_count import coils_from_pitch as coils_from_pitch
 from .bench.coil_count import coils_from_rate as coils_from_rate
-from .bench.demo import demo_string as demo_string
-from .bench.demo import demo_strings as demo_strings
 from .bench.instrument import Chronograph as Chronograph
 from .bench.kept import my_builds as my_builds
 from .bench.kept import my_strings as my_strings
 from .bench.predict import chance_over as chance_over
 from .bench.predict import predict as predict
 from .bench.strings import ChronoString as ChronoString
+from .bench.strings import demo_string as demo_string
+from .bench.strings import demo_strings as demo_strings
 from .build import Build as Build
 from .build import BuildError as BuildError
 from .build import demo_build as demo_build

@@ -22,8 +22,7 @@ from pathlib import Path
 from typing import Generic, TypeVar
 
 from blasterlab.bench.cap_risk import speed_cap
-from blasterlab.bench.demo import demo_string, demo_strings
-from blasterlab.bench.strings import ChronoString
+from blasterlab.bench.strings import ChronoString, demo_string, demo_strings
 from blasterlab.build import Build, demo_build, demo_builds
 from blasterlab.doors import Spoken
 from blasterlab.faults import fault, shown

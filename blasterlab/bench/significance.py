@@ -11,6 +11,7 @@ NIST/SEMATECH, *e-Handbook of Statistical Methods*, 2012, chapters 1.3.5 and 4.1
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable
 from typing import NamedTuple
 
@@ -265,11 +266,6 @@ def shots_for_mean(relative: float, level: float = 0.95) -> int | None:
 
 
 def _least(enough: Callable[[int], bool]) -> int | None:
-    """The least number of shots that is enough (bisection: once enough, more stays enough)."""
-    low, high = 2, _MANY
-    if not enough(high):
-        return None
-    while low < high:
-        middle = (low + high) // 2
-        low, high = (low, middle) if enough(middle) else (middle + 1, high)
-    return low
+    """The least number of shots that is enough: once enough, more stays enough."""
+    found = bisect_left(range(_MANY + 1), True, lo=2, key=enough)
+    return found if found <= _MANY else None

@@ -1,16 +1,18 @@
 """A chronograph string as a builder meets it: its data, and one door to each thing that it can be asked.
 
-What it is for: `ChronoString`, the public face.  What it leaves out: everything else: the data and their
-reading (`string_data`), intervals (`summary`), the cap (`cap_risk`), two strings (`comparison`), losses
-(`calibrate`).
+What it is for: `ChronoString`, the public face, and the invented strings that travel with the kit.
+What it leaves out: everything else: the data and their reading (`string_data`), intervals (`summary`), the
+cap (`cap_risk`), two strings (`comparison`), losses (`calibrate`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+from blasterlab import tables
 from blasterlab.bench import summary as _summary
 from blasterlab.bench.cap_risk import cap_risk
+from blasterlab.bench.cells import StringError
 from blasterlab.bench.comparison import compare
 from blasterlab.bench.string_data import StringData
 from blasterlab.doors import Spoken
@@ -40,3 +42,42 @@ class ChronoString(StringData, Spoken):
     summary = _summary.summarise
     cap_risk = cap_risk
     compare = compare
+
+
+def demo_strings() -> list[str]:
+    """Names of the invented demo strings.
+
+    Returns
+    -------
+    list of str
+        For `demo_string` [-].
+
+    Examples
+    --------
+    >>> len(demo_strings()) > 0
+    True
+    """
+    return tables.names("strings", ".csv")
+
+
+def demo_string(name: str) -> ChronoString:
+    """An invented demo string by its name.
+
+    Parameters
+    ----------
+    name : str [-]
+        One of `demo_strings`.
+
+    Returns
+    -------
+    ChronoString
+        Invented shots [m/s].
+
+    Raises
+    ------
+    StringError
+        An unknown name.
+    """
+    if name not in demo_strings():
+        raise StringError(f"name: got {str(name)[:60]!r}; must be one of {', '.join(demo_strings())}")
+    return ChronoString.load(tables.data_folder() / "strings" / f"{name}.csv")

@@ -8,16 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from operator import attrgetter
-from typing import TYPE_CHECKING
 
 from blasterlab import units
+from blasterlab.build import Build
 from blasterlab.checks import fit, prime, seal, spring_findings, strength
 from blasterlab.checks.finding import Finding, gravest_first
 
-if TYPE_CHECKING:
-    from blasterlab.build import Build
-
-Check = Callable[["Build"], list[Finding]]
+Check = Callable[[Build], list[Finding]]
 #: What is asked, in the order of findings among equals, with the names of the build's values that each reads.
 CHECKS: dict[Check, tuple[str, ...]] = {
     spring_findings.check_springs: spring_findings.READS,

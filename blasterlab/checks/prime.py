@@ -6,14 +6,10 @@ person; the figures are a comfort scale and not a limit.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from blasterlab import units
+from blasterlab.build import Build
 from blasterlab.checks.finding import Finding
 from blasterlab.parts.prime import Prime, prime
-
-if TYPE_CHECKING:
-    from blasterlab.build import Build
 
 _HSE = "Health and Safety Executive, Manual handling, L23: guideline figures for starting a load"
 _PULL = "Das & Wang, Int. J. Occup. Saf. Ergon. 10(1), 43-58, 2004: greatest mean isometric pull"

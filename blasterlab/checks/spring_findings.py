@@ -14,9 +14,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from blasterlab import units
+from blasterlab.build import Build
 from blasterlab.checks.finding import Finding, gravest_first
 from blasterlab.checks.spring_limits import SOLID_SHARE, SpringLimits, limits
 from blasterlab.parts import coil
@@ -26,9 +26,6 @@ from blasterlab.parts.rate_tolerance import as_bought
 from blasterlab.parts.spring import Spring
 from blasterlab.parts.wire import tensile_strength
 from blasterlab.units import Quantity, QuantityLike
-
-if TYPE_CHECKING:
-    from blasterlab.build import Build
 
 _EN = "EN 13906-1:2013"
 _SHIGLEY = "Shigley's Mechanical Engineering Design, 9th ed., 2011"

@@ -22,8 +22,7 @@ from blasterlab.figures.redrawn import Pen
 from blasterlab.figures.section import FOAM, MARGIN, STEEL, SUPPOSED, Layout, draw_still, layout, limit, sheet
 from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import section as say
-from blasterlab.shot.moment import Moment, moment
-from blasterlab.shot.simulate import Shot
+from blasterlab.shot.simulate import Moment, Shot, moment
 
 _ROOM = 46.0  # px above the section, for gauge, clock and words
 _SWEEP = 1.5 * math.pi  # of a needle, from lower left over the top to lower right

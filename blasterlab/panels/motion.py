@@ -16,8 +16,7 @@ from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Control
 from blasterlab.report import section as words
 from blasterlab.report.shot import CAUTION
-from blasterlab.shot.moment import Moment, moment
-from blasterlab.shot.simulate import Shot
+from blasterlab.shot.simulate import Moment, Shot, moment
 
 _FRAMES, _PAUSE = 100, 80  # about so many steps of the slider, and ms between two of them
 

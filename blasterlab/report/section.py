@@ -10,7 +10,7 @@ from typing import NamedTuple
 from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.report.told import Told
-from blasterlab.shot.moment import Moment
+from blasterlab.shot.simulate import Moment
 from blasterlab.units import Quantity
 
 #: Stands beside the moving section.

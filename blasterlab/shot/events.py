@@ -24,7 +24,7 @@ from blasterlab.shot.spring_line import look, pressed, watch_ends
 TOUCH = DART_BACKS + 1  # and n: the n-th spring with waves leaves the plunger or is back on it
 EVENTS = TOUCH + 3
 #: What is remembered on the way; `BEST_SINCE` is when the plunger first stood or turned.
-STOP_ENERGY, IMPACT_SPEED, BREAKAWAY_TIME, STOP_TIME, HELD_SINCE, BEST_SINCE = range(6)
+STOP_ENERGY, IMPACT_SPEED, HELD_SINCE, BEST_SINCE = range(4)
 
 
 @compiled_bare
@@ -145,9 +145,9 @@ def shorten(
 
 @compiled
 def fresh_marks() -> Floats:
-    """What is remembered on the way, at the release; times that have not come are -1."""
+    """What is remembered on the way, at the release; a time that has not come is -1."""
     marks = np.zeros(BEST_SINCE + 1)
-    marks[BREAKAWAY_TIME] = marks[STOP_TIME] = marks[BEST_SINCE] = -1.0
+    marks[BEST_SINCE] = -1.0
     return marks
 
 
@@ -161,8 +161,6 @@ def release(
         mode[eq.PLUNGER] = breaks_away(on_plunger, seal, x[S] < p.stroke, x[S] > 0.0)
     if mode[eq.DART] == 0:
         mode[eq.DART] = breaks_away(on_dart, grip, True, x[Y] > 0.0)
-        if mode[eq.DART] == 1 and marks[BREAKAWAY_TIME] < 0.0:
-            marks[BREAKAWAY_TIME] = t
     if marks[BEST_SINCE] < 0.0 and mode[eq.PLUNGER] <= 0:
         marks[BEST_SINCE] = t
 
@@ -188,8 +186,6 @@ def settle(
     way = mode[eq.DART]
     if after[AT_STOP] > -NEAR:
         if mode[eq.PLUNGER] > 0:
-            if marks[STOP_TIME] < 0.0:
-                marks[STOP_TIME] = t
             marks[IMPACT_SPEED] = max(marks[IMPACT_SPEED], x[U])
         x[S], left, mode[eq.PLUNGER] = stroke_end(p, mode[eq.PLUNGER], x[U], fastest)
         marks[STOP_ENERGY] += lost(p.plunger_mass, x[U], left)

@@ -18,7 +18,6 @@ from blasterlab.shot.orifice import CHOKED, INVERSE, PATCH, discharge, leak
 from blasterlab.shot.parameters import GAMMA, Floats, Parameters
 
 CARRIED, LOST1, ENTHALPY1, LOST2, ENTHALPY2 = range(DYNAMIC, DYNAMIC + 5)  # behind the states of `passed`
-PASSED = ENTHALPY2 + 1
 INNER = 1e-12  # of its gas, to which the leak of a volume is known inside the solution for the port
 NEARLY = 0.999999  # of all the gas that a volume could give
 
@@ -158,7 +157,7 @@ def exchange_leaking(
     By regula falsi (Illinois) between a guess of what is moved and what would move there; a guess but 0 will
     do where it lies within the tolerance of the root: no further off than what is left of the equation, whose
     slope is 1 at least.  Returns mass and energy moved through the port, lost from the chamber and lost from
-    the barrel, and the number of evaluations; out (`PASSED` or more) is for work.
+    the barrel, and the number of evaluations; out (STATES) is for work.
     """
     most1 = NEARLY * (x[M1] + drawn_in(p, p.seal_leak_area, g))
     most2 = NEARLY * (x[M2] + drawn_in(p, p.blowby_area, g))
@@ -174,10 +173,7 @@ def exchange_leaking(
         gone = high - f_high * (high - low) / (f_high - f_low)
         f = passed(p, x, g, gone, out)
         count += 1
-        if f * f_high <= 0.0:
-            low, f_low = high, f_high
-        else:
-            f_low *= 0.5
+        low, f_low = (high, f_high) if f * f_high <= 0.0 else (low, 0.5 * f_low)
         high, f_high = gone, f
     for n in range(DYNAMIC):
         x[n] = out[n]

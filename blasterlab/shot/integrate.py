@@ -45,14 +45,12 @@ CHAMBER, BARREL, BASE, COLUMNS = range(AT + STATES, AT + STATES + 4)
 
 
 class Outcome(NamedTuple):
-    """What a shot came to, SI floats; times that never came are -1."""
+    """What a shot came to, SI floats."""
 
     status: int  # as in `rules`
     time: float
     stop_energy: float
     impact_speed: float
-    breakaway_time: float
-    stop_time: float
     chamber_peak: float
     barrel_peak: float
     spring_work: float
@@ -281,8 +279,8 @@ def _steps(
         note(t, x, p, k[W], record[records])
         records += 1
     return Outcome(
-        status, t, marks[events.STOP_ENERGY], marks[events.IMPACT_SPEED], marks[events.BREAKAWAY_TIME],
-        marks[events.STOP_TIME], peaks[0, HIGHEST], peaks[1, HIGHEST],
+        status, t, marks[events.STOP_ENERGY], marks[events.IMPACT_SPEED],
+        peaks[0, HIGHEST], peaks[1, HIGHEST],
         0.0 if mode[eq.CLAMPED] == 1 else eq.energy_in(p, x[S]),
         eq.ledger_gap(p, x, marks[events.STOP_ENERGY]), tolerance, steps, rejected, evaluations, records,
     )  # fmt: skip

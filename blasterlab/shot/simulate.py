@@ -1,4 +1,4 @@
-"""The shot's public face: simulate a build, its results, its energy ledger and its history.
+"""The shot's public face: simulate a build, its results, its energy ledger, its history and its moments.
 
 What it is for: units in, units and codes out.  What it leaves out: the integration (``integrate``), many
 shots at once (``many``), barrel lengths (``barrel_sweep``), words (``report``).
@@ -221,3 +221,56 @@ def simulate(build: Build, charge: QuantityLike | None = None, tolerance: float 
     state = np.empty(k.STATES)
     kept = None if charge is None else units.parse(charge, "pressure", "charge")
     return Shot(build, kept, p, run.shoot(p, tolerance, state), state)
+
+
+@dataclass(frozen=True)
+class Moment:
+    """A shot at a time.
+
+    Attributes
+    ----------
+    shot : Shot [-]
+        The shot.
+    time : float [s]
+        Since the release.
+    plunger, plunger_speed, dart, dart_speed : float [m, m/s]
+        Travels and speeds.
+    chamber, barrel : float [Pa]
+        Absolute pressures in front of the plunger and behind the dart.
+    """
+
+    shot: Shot
+    time: float
+    plunger: float
+    plunger_speed: float
+    dart: float
+    dart_speed: float
+    chamber: float
+    barrel: float
+
+
+def moment(shot: Shot, time: QuantityLike) -> Moment:
+    """A shot at a time: the step of its history that is nearest.
+
+    Parameters
+    ----------
+    shot : Shot [-]
+        The shot.
+    time : Quantity or str [time]
+        Since the release; later than the end gives the end.
+
+    Returns
+    -------
+    Moment
+        Travels, speeds and pressures [SI].
+
+    Raises
+    ------
+    UnitError
+        A time that cannot be read, or before the release.
+    """
+    at = units.si_in(time, "time", "time", 0.0, 10.0)
+    history = shot.history
+    place = int(abs(history.index.to_numpy() - at).argmin())
+    row = history.iloc[place]
+    return Moment(shot, float(history.index[place]), *map(float, row.iloc[:6]))

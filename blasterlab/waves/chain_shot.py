@@ -37,7 +37,7 @@ class ChainMoment(NamedTuple):
 
 
 class ChainOutcome(NamedTuple):
-    """What a shot with chain springs came to, SI floats; times that never came are −1."""
+    """What a shot with chain springs came to, SI floats."""
 
     status: int  # as in `shot.rules`
     muzzle_velocity: float

@@ -56,7 +56,7 @@ class GasMoment(NamedTuple):
 
 
 class WaveOutcome(NamedTuple):
-    """What a shot came to, SI floats; times that never came are −1.  Pressures are absolute."""
+    """What a shot came to, SI floats.  Pressures are absolute."""
 
     status: int  # as in `shot.rules`
     muzzle_velocity: float  # the dart's speed at the end
@@ -64,7 +64,6 @@ class WaveOutcome(NamedTuple):
     time: float
     chamber_peak: float  # highest mean pressure in the chamber
     plunger_peak: float  # highest pressure on the plunger's face
-    breakaway_time: float
     impact_speed: float
     stop_energy: float
     steps: int
@@ -234,8 +233,8 @@ def _shoot(
     _gas(columns, n, gas[1])
     gas[1, MASS] += out
     return WaveOutcome(
-        status, x[W], max(top, x[W]), t, peak, plunger_peak, marks[events.BREAKAWAY_TIME],
-        marks[events.IMPACT_SPEED], marks[events.STOP_ENERGY], steps, rows,
+        status, x[W], max(top, x[W]), t, peak, plunger_peak, marks[events.IMPACT_SPEED],
+        marks[events.STOP_ENERGY], steps, rows,
     )  # fmt: skip
 
 

@@ -27,9 +27,8 @@ import numpy.typing as npt
 from blasterlab.compiled import compiled, compiled_inline
 from blasterlab.shot import dormand_prince as dp
 from blasterlab.shot import equations as eq
-from blasterlab.shot.equations import E1, E2, M1, M2, STATES, S, U, Y
+from blasterlab.shot.equations import STATES, U
 from blasterlab.shot.parameters import Floats, Integers, Parameters
-from blasterlab.shot.rules import volumes
 
 Flags = npt.NDArray[np.bool_]
 RATE, COMPRESSION, MASS = range(3)  # columns of the table of springs; the compression is that at the catch
@@ -120,8 +119,7 @@ def step(
             for j in range(i):
                 total += dp.A[i, j] * k[j, m]
             z[m] = x[m] + h * total
-        v1, v2 = volumes(p, z[S], z[Y])
-        if not (z[M1] > 0.0 and z[E1] > 0.0 and z[M2] > 0.0 and z[E2] > 0.0 and v1 > 0.0 and v2 > 0.0):
+        if not eq.holds_gas(p, z):
             return math.nan
         slopes(t + dp.C[i] * h, z, p, springs, n, mode, touch, k[i])
     norm = 0.0

@@ -20,7 +20,7 @@ from blasterlab.figures.plan import CausesView, StepsView
 from blasterlab.figures.section import SectionView
 from blasterlab.figures.style import Painter, still
 from blasterlab.parts.rings import squeeze_limits
-from blasterlab.shot.moment import moment
+from blasterlab.shot.simulate import moment
 
 #: Nothing but what callipers and a scale show; invented.
 CALLIPERS = """

@@ -14,9 +14,8 @@ from blasterlab.bench import significance as sig
 from blasterlab.bench import statistics as st
 from blasterlab.bench.cap_chance import largest_factor
 from blasterlab.bench.cells import StringError
-from blasterlab.bench.demo import demo_string, demo_strings
 from blasterlab.bench.instrument import Chronograph
-from blasterlab.bench.strings import ChronoString
+from blasterlab.bench.strings import ChronoString, demo_string, demo_strings
 from blasterlab.bench.summary import Summary
 from blasterlab.flight.group_statistics import sigma_ends
 from blasterlab.report.strings import summary_rows
