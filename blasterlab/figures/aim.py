@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
+from matplotlib.ticker import MaxNLocator
 
 from blasterlab.figures import lettering, style
 from blasterlab.figures.redrawn import Framed, Pen
@@ -28,7 +29,7 @@ class HoldView(Framed):
 
     _NAMES = (("up", "drop", 0), ("wind", "wind", 1), ("ahead", "lead", 2))
 
-    def __init__(self, width: int = 440, height: int = 250) -> None:
+    def __init__(self, width: int = style.WIDTH, height: int = 250) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, left=70, right=56, top=14)
         self.ax.axhline(0.0, color=style.BLACK, linewidth=1.0)
         self._pen = Pen(self.ax)
@@ -68,8 +69,9 @@ class AimView(Framed):
     _labels = (("left and right at the target", "length"), ("up and down", "length"))
     _ARROWS = (("drop", 0), ("wind", 1), ("lead", 2))
 
-    def __init__(self, width: int = 440, height: int = 300) -> None:
+    def __init__(self, width: int = style.WIDTH, height: int = 288) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, left=70, right=16, top=44)
+        self.ax.xaxis.set_major_locator(MaxNLocator(5))
         self._shape = (width - 70 - 16, height - 44 - 46)
         self._pen = Pen(self.ax)
 
@@ -110,8 +112,8 @@ class AimView(Framed):
             walk = shown(np.array([1.35 * w * result.towards, -0.35 * HEIGHT]), "length")
             pen.line(*walk[:, None], color=style.GREEN, linestyle="none",
                      marker=">" if result.towards > 0 else "<", markersize=9)  # fmt: skip
-        places = {"aim": (0.0, 1.1, style.BLACK), "drop": (0.0, 1.02, style.BLUE),
-                  "wind": (0.36, 1.02, style.VERMILION), "lead": (0.68, 1.02, style.GREEN)}  # fmt: skip
+        places = {"aim": (-0.18, 1.1, style.BLACK), "drop": (-0.18, 1.02, style.BLUE),
+                  "wind": (0.22, 1.02, style.VERMILION), "lead": (0.64, 1.02, style.GREEN)}  # fmt: skip
         bold: dict[str, Any] = {"fontsize": style.FONT, "fontweight": "bold"}
         for name, label in in_words.aim_labels(result).items():
             across, high, colour = places[name]

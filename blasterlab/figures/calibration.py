@@ -156,9 +156,9 @@ class LearningView:
         """The result itself: each has a picture of its own, taller where there is more to show."""
         fit, string = result.fit, result.pairs[0][1] if result.pairs else None
         if old is None or old[0] is not result:
-            heights = (86, 134)[: 1 if fit is None else 2]
+            heights = (78, 124)[: 1 if fit is None else 2]
             self.figure, axes = style.new_figure(
-                480, 74 + sum(heights) + 64 * (len(heights) - 1), rows=len(heights), left=128, right=72,
+                style.WIDTH, 74 + sum(heights) + 64 * (len(heights) - 1), rows=len(heights), left=128, right=72,
                 gap=(60, 64), heights=heights,
             )  # fmt: skip
             guess, before = (result.after, result.before) if result.after else (result.before, None)

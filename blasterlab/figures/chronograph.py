@@ -44,7 +44,7 @@ class StringView(Framed):
 
     _labels = (("shot", "number"), ("muzzle velocity", "speed"))
 
-    def __init__(self, width: int = 416, height: int = 286) -> None:
+    def __init__(self, width: int = style.WIDTH, height: int = 286) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, right=116)
         self.ax.xaxis.set_major_locator(MaxNLocator(integer=True))
         self._pen = Pen(self.ax)
@@ -147,7 +147,7 @@ class CapView(Framed):
 
     _labels = (("mean of the string", "speed"), ("chance that any shot is over, %", "number"))
 
-    def __init__(self, width: int = 416, height: int = 286) -> None:
+    def __init__(self, width: int = style.WIDTH, height: int = 286) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, right=24)
         self.ax.set_yticks([0, 25, 50, 75, 100])
         self._pen = Pen(self.ax)

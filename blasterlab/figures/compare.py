@@ -32,7 +32,7 @@ class CompareView:
         Size of the picture.
     """
 
-    def __init__(self, width: int = 416, height: int = 430) -> None:
+    def __init__(self, width: int = style.WIDTH, height: int = 430) -> None:
         self.figure, (speed, pull) = style.new_figure(width, height, rows=2, gap=(60, 64))
         self._pens = Pen(speed), Pen(pull)
 

@@ -28,7 +28,7 @@ class SealView:
         Of the picture.
     """
 
-    def __init__(self, width: int = 416) -> None:
+    def __init__(self, width: int = style.WIDTH) -> None:
         self.figure, (ax, self._scale) = style.new_figure(
             width, 330, rows=2, heights=[3.0, 1.0], bottom=50, left=30, gap=(0, 34)
         )
@@ -98,7 +98,7 @@ class TubeView(Framed):
 
     _labels = (("stress around the bore", "stress"),)
 
-    def __init__(self, width: int = 416) -> None:
+    def __init__(self, width: int = style.WIDTH) -> None:
         self.figure, (self.ax,) = style.new_figure(width, 230, left=110)
         self.ax.set_yticks(range(2), ["as shot", "barrel blocked"])
         self._pen = Pen(self.ax)

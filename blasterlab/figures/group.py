@@ -46,7 +46,7 @@ class GroupView(Framed):
         ("circle", "their half", style.VERMILION, {"linewidth": 1.6, "linestyle": ":"}),
     )  # fmt: skip
 
-    def __init__(self, width: int = 440, height: int = 330) -> None:
+    def __init__(self, width: int = style.WIDTH, height: int = 288) -> None:
         left, right, top, bottom = 70, 116, 14, 46
         self.figure, (self.ax,) = style.new_figure(
             width, height, left=left, right=right, top=top, bottom=bottom
@@ -154,7 +154,7 @@ class HitView(Framed):
 
     _labels = (("distance", "distance"), ("chance of a hit, %", "number"))
 
-    def __init__(self, width: int = 440, height: int = 250) -> None:
+    def __init__(self, width: int = style.WIDTH, height: int = 240) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, left=70, right=88, top=14)
         self.ax.set_yticks([0, 25, 50, 75, 100])
         self._pen = Pen(self.ax)

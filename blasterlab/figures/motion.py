@@ -24,7 +24,7 @@ from blasterlab.figures.style import Drawing, Frame
 from blasterlab.report import section as say
 from blasterlab.shot.simulate import Moment, Shot, moment
 
-_ROOM = 46.0  # px above the section, for gauge, clock and words
+_ROOM = 60.0  # px above the section, for gauge, clock and words
 _SWEEP = 1.5 * math.pi  # of a needle, from lower left over the top to lower right
 
 
@@ -40,10 +40,10 @@ class _Train:
         self.peak = max(shot.outcome.chamber_peak, shot.outcome.barrel_peak, 1.0)
         draw_still(Pen(ax), build, rest, self.scale)
         self.pen = Pen(ax)
-        level, size = (0.5 * tall + 24.0) / self.scale, 18.0 / self.scale
+        level, size = (0.5 * tall + 31.0) / self.scale, 18.0 / self.scale
         right = start + (width - 2 * MARGIN) / self.scale
         self.dials = [
-            self._dial(right - k * 48.0 / self.scale, level, size, word)
+            self._dial(right - k * 66.0 / self.scale, level, size, word)
             for k, word in ((2, "pressure"), (1, "time"))
         ]
         self.corner = start, level
@@ -55,7 +55,7 @@ class _Train:
 
     def _dial(self, x: float, y: float, size: float, word: str) -> tuple[str, float, float, float]:
         self.ax.add_patch(Circle((x, y), size, facecolor="white", edgecolor=style.BLACK, linewidth=0.8))
-        self.ax.text(x, y - 0.62 * size, units.show_unit(word), fontsize=6.0, ha="center", va="center")
+        self.ax.text(x + 1.2 * size, y, units.show_unit(word), fontsize=style.SMALL, va="center")
         return word, x, y, 0.8 * size
 
     def put(self, now: Moment) -> list[Artist]:
@@ -84,7 +84,8 @@ class _Train:
             angle = 1.25 * math.pi - _SWEEP * min(max(part, 0.0), 1.0)
             pen.line([x, x + size * math.cos(angle)], [y, y + size * math.sin(angle)], color=style.BLACK,
                      linewidth=1.6, gid=word)  # fmt: skip
-        pen.words(*self.corner, say.moment_words(now), fontsize=style.SMALL - 1, va="center", gid="words")
+        pen.words(*self.corner, say.moment_words(now).replace(", ", "\n"), fontsize=style.SMALL, va="center",
+                  gid="words")  # fmt: skip
         return pen.lift()
 
 
@@ -111,7 +112,7 @@ class MotionView:
         Of the picture.
     """
 
-    def __init__(self, width: int = 480) -> None:
+    def __init__(self, width: int = style.WIDTH) -> None:
         self._width = width
         self._train: _Train | None = None
         self.figure: Drawing = style.new_figure(width, 120)[0]

@@ -20,7 +20,7 @@ from blasterlab.units import Quantity
 class OrderView:
     """Speed against pull of all that was shot: refused, good, on the front, chosen; the limits as lines."""
 
-    def __init__(self, width: int = 480, height: int = 264) -> None:
+    def __init__(self, width: int = style.WIDTH, height: int = 232) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, top=30)
 
     def frame(self, result: Order, old: Frame | None) -> Frame:
@@ -59,7 +59,7 @@ class OrderView:
         self._range = ax.plot([], [], color=style.BLACK, marker="_", markersize=9)[0]
         title = "" if searched else "Your build as it is; not searched yet"
         if searched:
-            style.key(ax)
+            style.key(ax, 1.6)
         self._points[0].set(markersize=2, alpha=0.3)  # thousands of them, but in the legend one to be seen
         style.dress(ax, style.label("pull at the catch", "force"), style.label("speed", "speed"), title)
 

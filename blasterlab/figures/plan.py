@@ -25,7 +25,7 @@ class StepsView:
 
     _title = "One part changed, 90 % range"
 
-    def __init__(self, width: int = 480, height: int = 380) -> None:
+    def __init__(self, width: int = style.WIDTH, height: int = 352) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, left=206, right=14)
         self._pen = Pen(self.ax)
 
@@ -49,7 +49,8 @@ class StepsView:
         self._left = frame[0][0] - 0.02 * (frame[0][1] - frame[0][0])
         self.ax.set(xlim=frame[0], ylim=(-0.6, frame[1] - 0.4))
         self.ax.set_yticks(range(frame[1]), [""] * frame[1])
-        style.dress(self.ax, style.label("change of speed", "speed"), title=self._title)
+        style.dress(self.ax, style.label("change of speed", "speed"))
+        self.ax.set_title(self._title, fontsize=style.FONT, fontweight="bold", loc="left", pad=6, x=-1.02)
 
     def draw_live(self, result: Any) -> list[Artist]:
         """Bars, their ranges and names."""

@@ -28,7 +28,7 @@ from blasterlab.parts.spring import Spring
 from blasterlab.report import section as say
 
 STEEL, _TUBE, FOAM, SUPPOSED = style.BLUE, style.PALE, style.ORANGE, "#B0B0B0"
-_LINE, _LETTER = 15.0, 5.7  # px: a line of small text, and a letter of it
+_LINE, _LETTER = 15.0, 6.0  # px: a line of small text, and a letter of it
 _ROW, _PITCH = 2 * _LINE + 4.0, 12.5  # px: of labels, and from one of their lines to the next
 _BREAK = 0.55  # a barrel longer than this share of what lies behind it is shortened
 MARGIN = 8  # px
@@ -155,7 +155,7 @@ class SectionView:
 
     figure: Drawing
 
-    def __init__(self, width: int = 480, names: bool = False) -> None:
+    def __init__(self, width: int = style.WIDTH, names: bool = False) -> None:
         self._width, self._names = width, names
         self._heights: tuple[int, ...] = ()
 
@@ -351,7 +351,7 @@ def _label(pen: Pen, side: Placed, sign: float, half: float, scale: float) -> No
         low = level / scale if sign > 0 else -level / scale - tall
         pen.box(x - 0.5 * wide, low, wide, tall, facecolor="white", edgecolor="none", zorder=8)
         for n, words in enumerate(lines[::-1]):
-            pen.words(x, low + _PITCH * n / scale, words, fontsize=style.SMALL - 0.5, ha="center",
+            pen.words(x, low + _PITCH * n / scale, words, fontsize=style.SMALL, ha="center",
                       va="bottom", zorder=8)  # fmt: skip
         pen.line([x, at], [sign * (level - 1.0) / scale, sign * y], color=style.GREY, linewidth=0.7, zorder=7)
 

@@ -33,7 +33,7 @@ class VelocityView(Framed):
 
     _labels = (("barrel length", "length"), ("muzzle velocity", "speed"))
 
-    def __init__(self, width: int = 416, height: int = 286) -> None:
+    def __init__(self, width: int = style.WIDTH, height: int = 286) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, top=44)
         box = self.ax.get_position()
         self._size = (box.width * width, box.height * height)

@@ -33,7 +33,7 @@ class SpringView(Framed):
 
     _labels = (("length of the spring", "length"), ("force", "force"))
 
-    def __init__(self, width: int = 416, height: int = 286) -> None:
+    def __init__(self, width: int = style.WIDTH, height: int = 286) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, right=20)
         self._pen = Pen(self.ax)
 
@@ -130,7 +130,7 @@ def spring_diagram(line: ForceLine) -> Drawing:
 class ScaleView(Framed):
     """Readings on a scale: the line through them, and below it how far each reading is off."""
 
-    def __init__(self, width: int = 416, height: int = 350) -> None:
+    def __init__(self, width: int = style.WIDTH, height: int = 350) -> None:
         self.figure, (self.ax, self.off) = style.new_figure(
             width, height, rows=2, heights=(2.2, 1.0), share_x=True, left=68, right=20
         )

@@ -45,6 +45,8 @@ CYCLE = (
     (BLACK, (0, (1, 1)), "x"),
 )
 FONT, SMALL = 9.0, 8.0
+#: Of a panel's picture [px]: a phone leaves 312 px, where its smallest letters are then 8 px.
+WIDTH = 416
 DPI, _SHARP = 96.0, 1.5  # a still picture is stored with so many pixels for each pixel on the page
 _STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
@@ -263,16 +265,18 @@ def dress(ax: Axes, x: str = "", y: str = "", title: str = "") -> None:
         ax.set_title(title, fontsize=FONT, loc="left", pad=6, fontweight="bold")
 
 
-def key(ax: Axes) -> None:
+def key(ax: Axes, dash: float = 2.6) -> None:
     """Name the curves in one line above the axes, where no curve can cover the names.
 
     Parameters
     ----------
     ax : Axes [-]
         Axes whose curves have labels.
+    dash : float [font size]
+        How long a piece of each curve is shown.
     """
     ax.legend(loc="lower left", bbox_to_anchor=(0.0, 0.97), ncols=4, frameon=False, fontsize=SMALL,
-              handlelength=2.6, borderaxespad=0.0, columnspacing=1.4)  # fmt: skip
+              handlelength=dash, borderaxespad=0.0, columnspacing=1.4)  # fmt: skip
 
 
 def label(name: str, kind: str) -> str:

@@ -42,7 +42,7 @@ class PathView(Framed):
         Size of the picture.
     """
 
-    def __init__(self, count: int = 1, width: int = 440, height: int = 430) -> None:
+    def __init__(self, count: int = 1, width: int = style.WIDTH, height: int = 406) -> None:
         self.figure, (self.ax, self.below) = style.new_figure(
             width, height, rows=2, share_x=True, heights=[2.3, 1.0], gap=(60, 14), left=70, right=56,
             top=48 if count > 1 else 30,

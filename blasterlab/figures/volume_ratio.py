@@ -60,7 +60,7 @@ class VolumeView(Framed):
 
     _labels = (("barrel length", "length"), ("swept chamber", "volume"))
 
-    def __init__(self, width: int = 440, height: int = 400) -> None:
+    def __init__(self, width: int = style.WIDTH, height: int = 384) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, left=52, right=34, top=42, bottom=46)
         self.ax.grid(False)
         self.ax.spines[["top", "right"]].set_visible(True)

@@ -83,7 +83,7 @@ def caption(build: Build) -> str:
 
 
 def moment_words(now: Moment, short: bool = False) -> str:
-    """A moment of a shot in numbers, in one line or, for the picture, in two."""
+    """A moment of a shot in numbers, in one line or, apart by a comma or the end of a line, in four."""
     first = f"{_size(now.time, 'time')}: {_size(now.chamber, 'pressure')} in the chamber"
     dart = f"dart {_size(now.dart)} at {_size(now.dart_speed, 'speed')}"
     if short:

@@ -49,6 +49,7 @@ WATCH = """panel => {
 PRESS = """async (handle, [presses, pause, words]) => {
   window.times = [];
   const first = handle.value, other = words && first.replace(...words);
+  if (words && other == first) throw new Error(`${words[0]} is not in the box`);
   (async () => {
     for (let k = 0; k < presses; k++) {
       const key = k % 2 ? 'ArrowLeft' : 'ArrowRight';
@@ -79,7 +80,7 @@ OTHERS: tuple[tuple[str, str, str, tuple[str, str] | None], ...] = (
     ("build_panel(build.to_text())", "Build", "build text", ('stroke = "90', 'stroke = "91')),
     ("compare_panel(build)", "Two builds", "first build", ('stroke = "90', 'stroke = "91')),
     ("explain_panel()", "What explains it", "shots now", ("178", "179")),
-    ("losses_panel()", "Losses", "string 1", ("56", "57")),
+    ("losses_panel()", "Losses", "string 1", ("187.1", "189.9")),
     ("search_panel()", "Parts to order", "muzzle velocity", None),
     ("question_panel('1.1')", "Question 1.1", "your answer", None),
     ("units_panel()", "Units", "units", None),  # in a notebook of its own: it moves every panel beside it

@@ -9,9 +9,10 @@ from typing import Any
 import nbformat
 import pytest
 from lab_harness import HERE, LabPage, Server
+from matplotlib.text import Text
 
 from blasterlab import panels
-from blasterlab.figures.style import DPI, SMALL
+from blasterlab.figures.style import DPI
 
 pytestmark = pytest.mark.browser
 
@@ -103,15 +104,37 @@ PALE = """here => {
   }
   return [count, [...found]];
 }"""
-#: Width, height and own width of each picture that stands alone in its panel.
+#: Width and height of each picture that stands alone in its panel.
 ALONE = """here => [...document.querySelectorAll(here + ' .bl-panel .bl-pictures img:only-of-type')].map(
-  x => [x.getBoundingClientRect().width, x.getBoundingClientRect().height, x.naturalWidth])"""
+  x => [x.getBoundingClientRect().width, x.getBoundingClientRect().height])"""
+#: Width on the screen and own width of every picture of each panel, the panel's name first.
+PICTURES = """here => [...document.querySelectorAll(here + ' .bl-panel')].map(panel => [
+  panel.querySelector('b').innerText, [...panel.querySelectorAll('.bl-pictures img')].map(
+    x => [x.getBoundingClientRect().width, x.naturalWidth])])"""
+LETTERS = 8.0  # size of type that no letter of a picture may go below on a phone [px]
 SPOKEN = """here => [...document.querySelectorAll(here + ' .bl-panel [role=slider]')].map(
   x => ['aria-label', 'aria-valuenow', 'aria-valuetext'].map(name => x.getAttribute(name)))"""
 
 
 def test_every_panel_is_measured() -> None:
     assert {name for name in panels.__all__ if name.endswith("_panel")} == set(MADE)
+
+
+def letters_of(shown: list[Any]) -> dict[str, float]:
+    """Size of the smallest letters in the pictures of each panel as they are shown [px]."""
+    names: dict[str, Any] = {}
+    exec(SETUP, names)
+    found = {}
+    for (title, pictures), (name, how) in zip(shown, MADE.items(), strict=True):
+        panel = eval(f"panels.{name}{how}", names)
+        views = panel.views if pictures else []
+        for view, (across, own) in zip(views, pictures, strict=True):
+            texts = [text for text in view.figure.findobj(Text) if text.get_visible() and text.get_text()]
+            assert own == round(DPI * view.figure.get_figwidth())
+            size = min(text.get_fontsize() for text in texts) * DPI / 72 * across / own
+            found[title] = min(round(size, 2), found.get(title, size))
+    assert len(found) > 15
+    return found
 
 
 def opened(page: Any, lab: Server, name: str, cells: list[str]) -> LabPage:
@@ -172,12 +195,11 @@ def test_panels_fit_the_screen_are_legible_and_say_their_values(book: LabPage) -
             assert book.overflow(panel) == []
         alone = page.evaluate(ALONE, HERE)
         assert len(alone) > 10
-        for across, tall, _ in alone:  # of 324 between the bars of JupyterLab: 274 with its margins
+        for across, tall in alone:  # of 324 between the bars of JupyterLab: 274 with its margins
             assert across >= 310 or tall >= 0.355 * 900  # no taller, so that a control is in sight too
-        letters = [SMALL * DPI / 72 * across / own for across, _, own in alone]
-        print("em of the smallest letters at 390 px:", sorted(round(size, 1) for size in letters))
-        assert min(letters) >= 6.9
-        assert sum(size >= 7.9 for size in letters) >= 7  # half of them
+        letters = letters_of(page.evaluate(PICTURES, HERE))
+        print("px of the smallest letters at 390 px:", letters)
+        assert min(letters.values()) >= LETTERS
 
 
 def test_learned_losses_fit_the_screen(page: Any, lab: Server, artifacts: Path) -> None:

@@ -13,6 +13,7 @@ import blasterlab as bl
 from blasterlab import figures, panels, units
 from blasterlab.figures.aim import AimView, HoldView
 from blasterlab.figures.group import GroupView, HitView
+from blasterlab.figures.style import WIDTH
 from blasterlab.figures.trajectory import PathView
 from blasterlab.flight.aiming_results import Zero
 from blasterlab.flight.group_on_target import GroupOnTarget
@@ -328,8 +329,8 @@ def test_lines_are_short_and_follow_the_units(name: str) -> None:
     assert " mm" not in told(panel)
     for picture in panel.pictures:
         wide, tall = Image.open(io.BytesIO(picture)).size
-        assert wide == 440
-        assert tall >= 250
+        assert wide == WIDTH
+        assert tall >= 250 / 440 * WIDTH
 
 
 def test_the_trajectory_panel_says_what_is_computed() -> None:

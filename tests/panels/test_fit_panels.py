@@ -283,9 +283,12 @@ def test_the_words_of_a_moment_end_before_the_gauge(system: str) -> None:
         box = view.figure.artist("words").get_window_extent(view.figure.canvas.get_renderer())
         patches = view.figure.axes[0].patches
         dial = min(patch.get_window_extent().x0 for patch in patches if isinstance(patch, Circle))
+        train = max(patch.get_window_extent().y1 for patch in patches if not isinstance(patch, Circle))
     finally:
         units.use_units("metric")
     assert box.x1 < dial
+    assert train < box.y0
+    assert box.y1 <= view.figure.bbox.y1
 
 
 def told(artist: Any) -> tuple[Any, ...]:

@@ -13,7 +13,7 @@ from PIL import Image
 
 import blasterlab as bl
 from blasterlab import figures, panels, units
-from blasterlab.figures.style import Painter
+from blasterlab.figures.style import WIDTH, Painter
 from blasterlab.figures.volume_ratio import RATIOS, MappedShot, VolumeView
 from blasterlab.panels.moved_build import ROWS
 from blasterlab.panels.volume_ratio import NAMES, reach
@@ -281,7 +281,7 @@ def test_all_words_lie_inside_the_picture_and_clear_of_each_other(name, vary):
     boxes = [text.get_window_extent() for text in named(view.ax.texts, names)]
     assert len(boxes) >= 9
     for box in boxes:
-        assert 0 <= box.x0 < box.x1 <= 440
+        assert 0 <= box.x0 < box.x1 <= WIDTH
         assert 0 <= box.y0 < box.y1 <= 400
     for place, box in enumerate(boxes):
         for other in boxes[:place]:
