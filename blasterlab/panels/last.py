@@ -19,7 +19,7 @@ from typing import Any
 from IPython.display import HTML, display
 
 from blasterlab.bench import kept
-from blasterlab.figures.stored import DARK, INVERTED
+from blasterlab.figures.stored import DARK, INVERTED, STYLE
 from blasterlab.report.asked import RUN_THIS
 
 QUIET = 1.0  # s without a change after which the picture that is kept follows
@@ -65,5 +65,5 @@ class LastSight:
 
     def _html(self) -> str:
         if kept.folder() is None:
-            return f'<div class="bl-last">{escape(self._text())}<br>{self._below}</div>'
+            return f'{STYLE}<div class="bl-last">{escape(self._text())}<br>{self._below}</div>'
         return f'<div class="bl-last">{_STYLE}{self._sight()}<div>{self._below}</div></div>'

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import io
+import os
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -110,6 +113,23 @@ def test_still_pictures_are_dark_where_the_page_is_and_as_wide_as_a_phone_lets_t
         text, _ = HTMLExporter(theme=theme).from_filename(str(FOLDER / ALONE))
         page.set_content(text)
         assert all((shade(picture) < 50) == dark for picture in pictures.all())
+
+
+def test_a_notebook_that_is_trusted_is_dark_before_it_is_run(page: Any, lab: Any) -> None:
+    """As Binder's image has them: signed beside the server's data, the file left as it is."""
+    file, before = lab.config.parent / "notebooks" / "copy.ipynb", (FOLDER / START).read_bytes()
+    file.write_bytes(before)
+    lab.settings(dark=True)
+    LabPage(page, lab, file.name)
+    pictures = page.locator(".jp-OutputArea img")
+    assert shade(pictures.first) == 255.0
+    signed = {**os.environ, "JUPYTER_DATA_DIR": str(lab.config.parent / "data")}
+    subprocess.run([Path(sys.executable).with_name("jupyter"), "trust", file], env=signed, check=True)
+    assert file.read_bytes() == before
+    LabPage(page, lab, file.name)
+    lab.settings()
+    assert pictures.count() > 2
+    assert max(map(shade, pictures.all())) < 50
 
 
 def test_entries_messages_units_and_reset(page: Any, lab: Any, artifacts: Path) -> None:

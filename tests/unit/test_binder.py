@@ -177,6 +177,7 @@ def run(checkout: Path, tmp_path: Path) -> Callable[..., None]:
         **os.environ,
         "PATH": f"{home / 'bin'}{os.pathsep}{os.environ['PATH']}",
         "VIRTUAL_ENV": str(home),
+        "JUPYTER_DATA_DIR": str(tmp_path / "data"),
     }
     variables.pop("PYTHONPATH", None)
 
@@ -212,11 +213,19 @@ def test_the_lowest_versions_show_the_stored_words(run: Callable[..., None], che
 @pytest.mark.environment
 @pytest.mark.slow
 def test_rehearsal(run: Callable[..., None], checkout: Path) -> None:
-    """Base image, pins, postBuild; in a session the start notebook shows its words and compiles nothing."""
+    """Base image, pins, postBuild; in a session the start notebook shows its words and compiles nothing.
+
+    The notebooks are trusted, and stand as they were committed.
+    """
     run("pip", "install", "-q", *BASE)
     run("pip", "install", "-q", "-r", "binder/requirements.txt")
     run("pip", "check")
+    notebooks = {path: path.read_bytes() for path in (checkout / "notebooks").glob("*.ipynb")}
     run("./binder/postBuild")
+    assert {path: path.read_bytes() for path in notebooks} == notebooks
+    checked = "import sys; from nbformat import read, sign; check = sign.NotebookNotary().check_signature"
+    checked += "; sys.exit(not all(check(read(name, 4)) for name in sys.argv[1:]))"
+    run("binder/start", "python", "-c", checked, *map(str, notebooks))  # trusted in the session too
     kept = sorted((checkout / "blasterlab/__pycache__").glob("compiled-*/*.nb?"))
     assert len(kept) > 50
     start = checkout / "notebooks/00_start_here.ipynb"
