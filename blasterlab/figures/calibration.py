@@ -89,7 +89,7 @@ def _draw_losses(ax: Axes, fit: Calibration) -> None:
     style.dress(
         ax,
         "range before (grey), 90 % limits after (blue)",
-        title="What is known of the losses; uncertainty left",
+        title="Each loss, and the uncertainty left",
     )
 
 
@@ -135,8 +135,8 @@ def _draw_speeds(
         span = [_speed(before.mean_low), _speed(before.mean_high)]
         ax.plot(span, [3, 3], color=style.ORANGE, linewidth=8.0, solid_capstyle="butt", alpha=0.6)
         ax.plot([_speed(before.speed)], [3], color=style.BLACK, marker="|", markersize=16)
-        when = "before any shot" if before.source == "prior" else "as before"
-        ticks, labels = [*ticks, 3], [*labels, f"mean, {confidence(before.level)},\n{when}"]
+        when = "before shots" if before.source == "prior" else "as before"
+        ticks, labels = [*ticks, 3], [*labels, f"mean {when}"]
     if string is not None:
         speeds = _speed(np.array(string.speeds_si))
         ax.plot(speeds, 0.0 * speeds, color=style.VERMILION, marker="o", linestyle="none", alpha=0.7)
@@ -156,11 +156,11 @@ class LearningView:
         """The result itself: each has a picture of its own, taller where there is more to show."""
         fit, string = result.fit, result.pairs[0][1] if result.pairs else None
         if old is None or old[0] is not result:
-            heights = (78, 124)[: 1 if fit is None else 2]
+            heights = (62, 148)[: 1 if fit is None else 2]
+            tall = 74 + sum(heights) + 58 * (len(heights) - 1)
             self.figure, axes = style.new_figure(
-                style.WIDTH, 74 + sum(heights) + 64 * (len(heights) - 1), rows=len(heights), left=128, right=72,
-                gap=(60, 64), heights=heights,
-            )  # fmt: skip
+                style.WIDTH, tall, rows=len(heights), left=128, right=72, gap=(60, 58), heights=heights
+            )
             guess, before = (result.after, result.before) if result.after else (result.before, None)
             _draw_speeds(axes[0], guess, before, string)
             if fit is not None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from matplotlib.text import Text
 
 import blasterlab as bl
 from blasterlab import panels, units
@@ -67,7 +68,15 @@ def test_it_learns_at_the_button_alone_what_the_code_learns(fits: list[int]) -> 
     assert len(panel.text) <= LONGEST
     assert sum(panel.result.shares.values()) == pytest.approx((after.speed - expected.speed).m)
     assert len(panel.pictures[0]) > small
-    assert len(panel.views[0].figure.axes) == 2
+    figure = panel.views[0].figure
+    assert len(figure.axes) == 2
+    texts = [text for text in figure.findobj(Text) if text.get_visible() and text.get_text()]
+    boxes = [text.get_window_extent(figure.canvas.get_renderer()) for text in texts]
+    assert len(boxes) > 20
+    for place, box in enumerate(boxes):
+        assert not any(box.overlaps(other) for other in boxes[:place]), texts[place]
+        assert box.x0 >= 0, texts[place]
+        assert box.x1 <= figure.bbox.x1, texts[place]
 
 
 def test_a_difference_of_many_losses_is_shared_out_and_none_is_called_most_of_it() -> None:
