@@ -16,10 +16,8 @@ import numpy as np
 import pandas as pd
 
 from blasterlab import tables
-from blasterlab.closed_forms.gas_waves import lagrange_problem, piston_shock
 from blasterlab.closed_forms.readers import DRY_AIR
 from blasterlab.closed_forms.reservoir_gun import reservoir_build, reservoir_velocity
-from blasterlab.closed_forms.springs import moving_fraction
 from blasterlab.files import write_whole
 from blasterlab.shot.from_build import parameters
 from blasterlab.shot.parameters import GAMMA
@@ -28,6 +26,7 @@ from blasterlab.waves.spring_chain import chain_rates
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from gas_tube import OPEN, PISTON, PistonMoment, run_tube
+from wave_limits import lagrange_problem, moving_fraction, piston_shock
 
 _T, _PA = 293.15, 101_325.0
 _C = math.sqrt(GAMMA * DRY_AIR * _T)

@@ -193,24 +193,6 @@ MUTANTS = (
     ),
     _M("waves/spring_chain.py", "stiffness = n * rate", "stiffness = (n + 1) * rate", "test_waves_spring"),
     _M(
-        "closed_forms/gas_waves.py",
-        "tau = 2.0 * m * c0 / ((GAMMA + 1.0)",
-        "tau = 2.0 * m * c0 / ((GAMMA + 1.1)",
-        "test_limits_tend test_waves_lagrange_problem",
-    ),
-    _M(
-        "closed_forms/gas_waves.py",
-        "((GAMMA + 1.0) * mach / 4.0) ** 2",
-        "((GAMMA + 1.0) * mach / 4.1) ** 2",
-        "test_waves_liepmann1957_piston",
-    ),
-    _M(
-        "closed_forms/springs.py",
-        "return 1.0 / y**2 - 1.0 / mass_ratio",
-        "return 1.0 / y**2 - 0.9 / mass_ratio",
-        "test_interior_flow_and_spring test_waves_spring",
-    ),
-    _M(
         "closed_forms/reservoir_gun.py",
         "return (self.pressure / self.resistance) ** (1.0 / self.exponent)",
         "return self.pressure / self.resistance",

@@ -13,6 +13,7 @@ import math
 import numpy as np
 import pytest
 from random_shots import area, draw, run
+from wave_limits import lagrange_problem, moving_fraction, piston_shock
 
 from blasterlab import limits, tables, units
 from blasterlab.shot import equations as k
@@ -207,10 +208,10 @@ def test_the_exact_share_of_a_spring_that_moves() -> None:
             if np.isfinite(float(r))]  # fmt: skip
     assert len(rows) >= 5
     for ratio, share in rows:
-        assert limits.moving_fraction(ratio) == pytest.approx(share, abs=2e-6)
-    assert limits.moving_fraction(5.0) == pytest.approx(0.379317, abs=5e-7)
-    assert limits.moving_fraction(1e6) == pytest.approx(4.0 / math.pi**2, abs=1e-5)
-    assert limits.moving_fraction(1e-3) == pytest.approx(1.0 / 3.0, abs=1e-4)  # Rayleigh's third
+        assert moving_fraction(ratio) == pytest.approx(share, abs=2e-6)
+    assert moving_fraction(5.0) == pytest.approx(0.379317, abs=5e-7)
+    assert moving_fraction(1e6) == pytest.approx(4.0 / math.pi**2, abs=1e-5)
+    assert moving_fraction(1e-3) == pytest.approx(1.0 / 3.0, abs=1e-4)  # Rayleigh's third
 
 
 LAGRANGE = ("500 kPa", "30 cm", "12.9 mm", "1 g")
@@ -218,7 +219,7 @@ LAGRANGE = ("500 kPa", "30 cm", "12.9 mm", "1 g")
 
 def test_lagrange_problem_until_the_first_echo() -> None:
     """A. E. H. Love, F. B. Pidduck, *Phil. Trans. R. Soc. A* 222 (1922): 500 kPa, 0.30 m, 12.9 mm, 1 g."""
-    found = limits.lagrange_problem(*LAGRANGE)
+    found = lagrange_problem(*LAGRANGE)
     assert found.time.m_as("ms") == pytest.approx(1.922631, abs=5e-7)
     assert found.speed.m_as("m/s") == pytest.approx(101.0546, abs=5e-5)
     assert found.travel.m_as("m") == pytest.approx(0.104008, abs=5e-7)
@@ -230,7 +231,7 @@ def test_the_lumped_kernel_is_too_fast_there_and_a_third_of_the_gas_mends_it() -
     The kernel with one pressure gives 104.894 m/s at the place of the echo, 3.8 % above the exact value; with
     a third of the gas on the dart it comes within a thousandth of it.
     """
-    exact = limits.lagrange_problem(*LAGRANGE)
+    exact = lagrange_problem(*LAGRANGE)
     hole, column = area(0.0129), 0.3 * area(0.0129)
     gas = 500e3 * column / (287.05 * 293.15)
     lumped = draw(
@@ -251,7 +252,7 @@ def test_the_lumped_kernel_is_too_fast_there_and_a_third_of_the_gas_mends_it() -
 def test_piston_shock_is_a_normal_shock(shock: float) -> None:
     """NACA Report 1135 (1953), normal shocks: p2/p1 = 1 + 7/6 (M^2 - 1), gas behind it at 5/6 (M - 1/M)."""
     piston = 5.0 / 6.0 * (shock - 1.0 / shock)
-    assert limits.piston_shock(piston) == pytest.approx(1.0 + 7.0 / 6.0 * (shock**2 - 1.0), rel=1e-12)
+    assert piston_shock(piston) == pytest.approx(1.0 + 7.0 / 6.0 * (shock**2 - 1.0), rel=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -268,10 +269,10 @@ def test_piston_shock_is_a_normal_shock(shock: float) -> None:
         (lambda: limits.orifice_flow("-1 mm^2", "200 kPa", "100 kPa"), "area"),
         (lambda: limits.orifice_flow("1 mm^2", "200 kPa", "0 Pa"), "downstream"),
         (lambda: limits.orifice_flow("1 mm^2", "200 kPa", "100 kPa", "-280 degC"), "temperature"),
-        (lambda: limits.lagrange_problem("0 Pa", "30 cm", "12.9 mm", "1 g"), "pressure"),
-        (lambda: limits.piston_shock(-1.0), "mach"),
-        (lambda: limits.piston_shock(math.nan), "mach"),
-        (lambda: limits.moving_fraction(0.0), "mass_ratio"),
+        (lambda: lagrange_problem("0 Pa", "30 cm", "12.9 mm", "1 g"), "pressure"),
+        (lambda: piston_shock(-1.0), "mach"),
+        (lambda: piston_shock(math.nan), "mach"),
+        (lambda: moving_fraction(0.0), "mass_ratio"),
         (lambda: limits.compression_work("50 cm^3", "60 cm^3"), "end_volume"),
     ],
 )
