@@ -88,28 +88,22 @@ _D = np.array([
 @compiled
 def table_value(mach: float, log_re: float, machs: Floats, logs: Floats, coefficients: Floats) -> float:
     """Drag coefficient from the table, linear in Mach and in log Reynolds, held at the table's ends."""
-    i, p = _place(mach, machs)
-    j, q = _place(log_re, logs)
-    value = coefficients[j, i]
-    if machs.size > 1:
-        value += p * (coefficients[j, i + 1] - coefficients[j, i])
-    if logs.size > 1:
-        upper = coefficients[j + 1, i]
-        if machs.size > 1:
-            upper += p * (coefficients[j + 1, i + 1] - coefficients[j + 1, i])
-        value += q * (upper - value)
-    return value
+    i, after, p = _place(mach, machs)
+    j, above, q = _place(log_re, logs)
+    value = coefficients[j, i] + p * (coefficients[j, after] - coefficients[j, i])
+    upper = coefficients[above, i] + p * (coefficients[above, after] - coefficients[above, i])
+    return value + q * (upper - value)
 
 
 @compiled
-def _place(number: float, axis: Floats) -> tuple[int, float]:
-    """The interval of an axis that a number lies in, and how far into it, 0 to 1."""
-    if axis.size == 1:
-        return 0, 0.0
+def _place(number: float, axis: Floats) -> tuple[int, int, float]:
+    """The ends of the interval of an axis that a number lies in, and how far into it, 0 to 1."""
     i = 0
     while i < axis.size - 2 and number > axis[i + 1]:
         i += 1
-    return i, min(max((number - axis[i]) / (axis[i + 1] - axis[i]), 0.0), 1.0)
+    after = min(i + 1, axis.size - 1)
+    span = axis[after] - axis[i]
+    return i, after, min(max((number - axis[i]) / span, 0.0), 1.0) if span > 0.0 else 0.0
 
 
 @compiled_inline
