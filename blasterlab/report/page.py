@@ -121,7 +121,7 @@ def standing(
     if rule.is_compatible_with("J"):
         name = PHRASES["this dart"].format(name, kept(cap.speed, "speed", 3))
     alone, end = PHRASES["standing"][int(low < cap.speed) if speed > cap.speed else 3 - int(high > cap.speed)]
-    return alone.format(units.show(abs(speed - cap.speed), "speed")), end.format(name)
+    return alone.format(kept(abs(speed - cap.speed), "speed", 3)), end.format(name)
 
 
 def stays(shot: Shot) -> str:

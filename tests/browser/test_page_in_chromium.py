@@ -229,13 +229,13 @@ def test_units_and_cap(opened: Callable[..., Any]) -> None:
     page.fill("#limit-at", "65")
     assert (
         page.inner_text("#cap")
-        == f"{65 - v.m_as('m/s'):.3f} m/s under the cap, but the range reaches over it"
+        == f"{65 - v.m_as('m/s'):.2f} m/s under the cap, but the range reaches over it"
     )
     page.fill("#limit-at", "60")
-    over = f"{v.m_as('m/s') - 60:.3f} m/s over the cap"
+    over = f"{v.m_as('m/s') - 60:.2f} m/s over the cap"
     assert page.inner_text("#cap") == f"{over}, but the range reaches below it"
     page.fill("#limit-at", "10")
-    assert page.inner_text("#cap") == f"{v.m_as('m/s') - 10:.2f} m/s over the cap"
+    assert page.inner_text("#cap") == f"{v.m_as('m/s') - 10:.1f} m/s over the cap"
     assert "-0.0 %" not in page.inner_text("#ledger")
     assert page.inner_text("#sent") == ""
     page.evaluate("at[0] += 1; update()")
@@ -263,8 +263,7 @@ def test_it_opens_with_the_events_cap(opened: Callable[..., Any], script: bool) 
     page = opened(bl.demo_build("workhorse"), "150 ft/s", java_script_enabled=script)
     v = bl.simulate(bl.demo_build("workhorse")).muzzle_velocity.m_as("m/s")
     assert page.inner_text("#said").endswith(", over the cap of 150 ft/s (45.72 m/s)")
-    assert page.inner_text("#cap").startswith(f"{v - 45.72:.3g}")
-    assert page.inner_text("#cap").endswith(" m/s over the cap, but the range reaches below it")
+    assert page.inner_text("#cap") == f"{v - 45.72:.1f} m/s over the cap, but the range reaches below it"
     assert page.text_content("#mark") == "cap 150 ft/s"
     limit = page.locator("#limit")
     assert limit.get_attribute("visibility") == "visible"
@@ -321,6 +320,20 @@ def test_each_slider_shows_how_far_it_goes(opened: Callable[..., Any], units: st
         assert slider["y"] + slider["height"] - 8 <= left["y"] < slider["y"] + slider["height"] + 12
         assert left["height"] >= 16
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+def test_why_nothing_is_shown_is_in_sight_of_the_sliders(opened: Callable[..., Any]) -> None:
+    page = opened(bl.demo_build("workhorse"), viewport={"width": 390, "height": 844})
+    page.locator("#m2").scroll_into_view_if_needed()
+    page.evaluate("[1, 2].forEach(n => { at[n] = D.moves[n].values.length - 1; }); update()")
+    assert "with this spring at most" in page.inner_text("#trouble")
+    seen = """() => {
+      const {x, y, bottom} = by('trouble').getBoundingClientRect(), slider = by('m2').getBoundingClientRect();
+      return [y, bottom, slider.top, document.elementFromPoint(x + 9, y + 9).id];
+    }"""
+    top, bottom, slider, above = page.evaluate(seen)
+    assert 0 <= top < bottom < slider < 844
+    assert above == "trouble"
 
 
 def learned() -> bl.Build:
