@@ -248,7 +248,8 @@ def cut_to_reach(
     free = build.springs[which].si_values().free_length
 
     def cut(off: float) -> Build:
-        return with_cut(build, units.quantity(free - off, "m"), end=end, which=which, spacer=spacer)
+        left = units.quantity(round(1e3 * (free - off), 5), "mm")
+        return with_cut(build, left, end=end, which=which, spacer=spacer)
 
     def speed(build: Build) -> float:
         if level is None or simulate(build).muzzle_velocity.m <= 0.0:
@@ -269,7 +270,7 @@ def cut_to_reach(
     step = (spring.free_length - further.springs[which].free_length).m_as("mm") or 1.0
     return Cut(
         done,
-        units.quantity(off, "m"),
+        build.springs[which].free_length - spring.free_length,
         spring.free_length,
         float(build.springs[which].total_coils - spring.total_coils),
         velocities[0],

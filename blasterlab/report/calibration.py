@@ -123,7 +123,7 @@ def prediction(guess: Prediction) -> list[str]:
         f"({confidence(guess.level)})",
         "standard uncertainties: " + ", ".join(f"{k} {_speed(v, 2)}" for k, v in parts.items() if v.m > 0.0),
         *build.cost(guess.assumed, ends, guess.shares),
-        f"most of it from {plain(main)}: {100 * min(guess.shares[main], 1.0):.0f} % of the mean's variance",
+        f"largest source: {plain(main)}, {100 * min(guess.shares[main], 1.0):.0f} % of the mean's variance",
         *stuck,
     ]
 

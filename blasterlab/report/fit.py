@@ -84,7 +84,7 @@ def seal(pick: SealPick) -> Told:
     """What the ring panel says."""
     fit, drag = pick.fit, pick.friction
     least, usual, most, start = (kept(force, "force", 2) for force in (*drag.running, drag.breakaway))
-    tape = f" Wind {_turns(fit)} under the ring." if fit.wraps else ""
+    tape = f" Wind {_turns(fit)} under the ring." if fit.wraps and not fit.faults else ""
     wrong = [f"{FAULTS[code][:1].upper()}{FAULTS[code][1:]}" for code in fit.faults]
     better = [one for one in pick.others if fit.faults and not one.faults][:1]
     return Told(

@@ -62,6 +62,9 @@ def test_a_ring_is_picked_from_callipers_numbers(build: bl.Build) -> None:
     sliding = panel.result.fit.limits
     panel.set("place", "tube end, it stays")
     assert panel.result.fit.limits == squeeze_limits(panel.result.fit.ring.section, moving=False) != sliding
+    panel.set("fit.groove_diameter", "28.8 mm")
+    assert panel.verdict == "It is stretched too far and will thin and crack: use a larger ring."
+    panel.set("fit.groove_diameter", "29 mm")
     panel.set("place", "plunger, it slides")
     panel.set("wound", "as set below")
     panel.set("fit.wraps", "0")
