@@ -53,7 +53,10 @@ FIELDS = {
 
 def seated(room: float) -> dict[str, Quantity]:
     """The preload of a spring that is longer than its seat by so much, or the gap of a shorter one [m]."""
-    return {"preload": units.quantity(max(room, 0.0), "m"), "gap": units.quantity(max(-room, 0.0), "m")}
+    return {
+        name: units.quantity(max(round(1e3 * length, 9), 0.0), "mm")
+        for name, length in (("preload", room), ("gap", -room))
+    }
 
 
 @dataclass(frozen=True)
@@ -440,7 +443,7 @@ class Spring:
             raise units.UnitError(fault("cut", got, f"a part of the spring of {whole}", first))
         left = self._values.preload - self._values.gap - (self._values.free_length - free)
         fresh: dict[str, Any] = {
-            "free_length": units.quantity(free, "m"),
+            "free_length": units.quantity(round(1e3 * free, 9), "mm"),  # as one would type it
             "active_coils": active,
             "ends": ends,
             **seated(left),
