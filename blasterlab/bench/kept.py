@@ -209,7 +209,7 @@ class Shelf(Spoken, Generic[Value]):
         tried = (name if n == 1 else f"{name} {n}" for n in itertools.count(1))
         return next(one for one in tried if one not in self.names())
 
-    def save(self, name: str, what: Value | str) -> None:
+    def save(self, name: str, what: Value | str, current: bool = True) -> None:
         """Save under a name, wholly or not at all, and put it on the bench.
 
         Parameters
@@ -219,6 +219,8 @@ class Shelf(Spoken, Generic[Value]):
         what : Build, ChronoString or str [-]
             The build or the string, or its text, which is kept as it was typed; a build without a title is
             given its name.
+        current : bool [-]
+            Whether it is put on the bench; False leaves there what is there.
 
         Raises
         ------
@@ -230,7 +232,8 @@ class Shelf(Spoken, Generic[Value]):
         text = what if isinstance(what, str) else self.write(what)
         text = self._titled(text, name)
         _write(self._path(name), text)
-        self.choose(name)
+        if current:
+            self.choose(name)
 
     def load(self, name: str) -> Value:
         """What was saved under a name.

@@ -47,7 +47,7 @@ class StringView(Framed):
     def __init__(self, width: int = style.WIDTH, height: int = 286) -> None:
         self.figure, (self.ax,) = style.new_figure(width, height, right=116)
         self.ax.xaxis.set_major_locator(MaxNLocator(integer=True))
-        self._pen = Pen(self.ax)
+        self._pen = Pen(self.ax, self.ax.transAxes)
 
     def frame(self, result: Any, old: Frame | None) -> Frame:
         """Limits of both axes in display units.
@@ -96,28 +96,34 @@ class StringView(Framed):
         pen.line([*ends, np.nan, *ends], [low, low, np.nan, high, high], color=blue, linestyle="--",
                  linewidth=1.0, gid="limits")  # fmt: skip
         heights, said = {"mean": mean, "low": low, "high": high}, strings.string_labels(summary)
+        trend: list[tuple[float, float]] = []
         if summary.drifts:
             half = 0.5 * float(_speed(summary.trend.slope)) * (len(numbers) - 1)
             heights["trend"] = mean + half
-            pen.line(numbers[[0, -1]], [mean - half, mean + half], color=inks["trend"], linestyle="-.",
-                     linewidth=1.4, gid="trend")  # fmt: skip
+            trend = [(numbers[0], mean - half), (numbers[-1], mean + half)]
+            pen.line(*zip(*trend, strict=True), color=inks["trend"], linestyle="-.", linewidth=1.4,
+                     gid="trend")  # fmt: skip
         if result.cap is not None:
             heights["cap"], said["cap"] = float(_speed(result.cap)), caps.cap_label([result.cap])
             pen.line(ends, [heights["cap"]] * 2, color=red, linewidth=2.0, gid="cap")
         pen.line(numbers, speeds, color=style.BLACK, marker="o", markersize=5, linestyle="none", gid="dots")
         small: dict[str, Any] = {"fontsize": style.SMALL, "va": "center", "clip_on": False}
-        right = ends[1] + 0.01 * (ends[1] - ends[0])
-        for name, height in lettering.lifted(heights, 0.062 * (top - bottom), bottom).items():
+        tall, levels = top - bottom, [heights[name] for name in heights if name != "trend"]
+        places = {name: (height - bottom) / tall for name, height in heights.items()}
+        for name, height in lettering.lifted(places, 0.062, 0.0).items():
             weight = "bold" if name in ("mean", "cap") else "normal"
-            pen.words(right, height, said[name], color=inks[name], fontweight=weight, gid=f"{name} words",
+            pen.words(1.01, height, said[name], color=inks[name], fontweight=weight, gid=f"{name} words",
                       **small)  # fmt: skip
         if flags.any():
             pen.line(numbers[flags], speeds[flags], color=red, marker="s", markersize=11, linestyle="none",
                      markerfacecolor="none", markeredgewidth=1.6, gid="odd")  # fmt: skip
-            at = float(speeds[flags][0])
-            up = 0.075 * (top - bottom) * (1.0 if at < bottom + 0.85 * (top - bottom) else -1.0)
-            pen.words(float(numbers[flags][0]), at + up, "odd", color=red, ha="center", gid="odd words",
-                      **small)  # fmt: skip
+            size, dots, gap = self.ax.bbox.size, np.column_stack([numbers, speeds]), (np.nan, np.nan)
+            lines = [(x, level) for level in levels for x in (*ends, np.nan)] + [*trend, gap]
+            lines += [point for dot in dots for point in (dot, dot, gap)]
+            scale = size / (ends[1] - ends[0], tall)
+            spot, *clear = (np.array([dots[flags][0], *lines]) - (ends[0], bottom)) * scale
+            odd = pen.words(0.0, 0.0, "odd", color=red, gid="odd words", **small)
+            lettering.place_beside(odd, spot, size, np.array(clear), style.DPI)
         return pen.lift()
 
 
@@ -168,7 +174,7 @@ class CapView(Framed):
             The limits of both axes [display unit], [%].
         """
         still = old[0] if old else None
-        return _settled(still, result.curve.means[0], result.curve.means[-1], 0.05, 0.6), (-4.0, 112.0)
+        return _settled(still, result.curve.means[0], result.curve.means[-1], 0.05, 0.6), (-4.0, 121.0)
 
     def draw_live(self, result: Any) -> list[Artist]:
         """Curve, limits, cap, the mean now and the mean to aim for.
@@ -183,7 +189,7 @@ class CapView(Framed):
         list of Artist
             In drawing order [-].
         """
-        curve, ((left, right), (low, high)) = result.curve, self._frame
+        curve, ((left, right), _) = result.curve, self._frame
         pen, risk, x = self._pen, curve.risk, np.asarray(_speed(curve.means))
         band = np.column_stack([np.r_[x, x[::-1]], 100 * np.r_[curve.low, curve.high[::-1]]])
         pen.area(band, facecolor=style.SKY, alpha=0.3, gid="band")
@@ -196,13 +202,17 @@ class CapView(Framed):
         if risk.aim_change is not None:
             pen.line([float(_speed(risk.aim_mean))], [wanted], color=style.GREEN, marker="^", markersize=9,
                      linestyle="none", gid="aim")  # fmt: skip
-        said, corner = caps.curve_labels(curve), left + 0.02 * (right - left)  # which the curve leaves free
+        said, corner = caps.curve_labels(curve), left + 0.02 * (right - left)
         small: dict[str, Any] = {"fontsize": style.SMALL, "va": "center"}
-        pen.words(corner, low + 0.94 * (high - low), said["here"], color=style.BLACK, **small)
-        pen.words(corner, low + 0.87 * (high - low), said["aim"], color=style.GREEN, fontweight="bold",
-                  gid="aim words", **small)  # fmt: skip
-        beside = small | {"rotation": 90, "ha": "left", "va": "bottom"}  # below the curve, which is high here
-        pen.words(cap + 0.008 * (right - left), 3.0, said["cap"], color=style.VERMILION, **beside)
+        # all over 100 %, where nothing is drawn
+        pen.words(corner, 116.0, said["here"], color=style.BLACK, **small)
+        aim = pen.words(corner, 107.6, said["aim"], color=style.GREEN, fontweight="bold", gid="aim words",
+                        **small)  # fmt: skip
+        over = pen.words(cap, 107.6, said["cap"], color=style.VERMILION, **small)
+        taken, wide = (
+            lettering.size(words, style.DPI)[0] / self.ax.bbox.width * (right - left) for words in (aim, over)
+        )
+        over.set_x(max(min(cap - 0.5 * wide, right - wide), corner + 1.05 * taken))
         return pen.lift()
 
 

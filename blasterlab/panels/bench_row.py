@@ -40,9 +40,9 @@ class BenchRow:
     def __init__(self, shelf: Shelf, panel: Any, mine: bool) -> None:
         self.shelf, kind = shelf, shelf.kind
         style = {"description_width": "70px"}
-        self.start = W.Dropdown(description="start from", style=style, layout=_wide("200px", "320px"))
+        self.start = W.Dropdown(description="start from", style=style, layout=_wide("auto", "100%"))
         self.start.observe(lambda change: panel._start_chosen(change["new"]), "value")
-        hint = f"name of your {kind}"
+        hint = f"name your {kind}"
         self.name = W.Text(placeholder=hint, continuous_update=False, layout=_wide("120px", "200px"))
         self.text, self.whose = W.HTML(), W.HTML()
 
@@ -51,7 +51,7 @@ class BenchRow:
             made.on_click(lambda _: panel._noted(action))
             return made
 
-        tip = f"keep this {kind} under this name; every notebook then starts from it"
+        tip = f"keep this {kind} under this name"
         save = button(f"Save {kind}", "96px", tip, lambda: panel.save(self.name.value.strip()))
         tip = f"copy or download this {kind}"
         text = button(

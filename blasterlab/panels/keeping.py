@@ -49,8 +49,9 @@ class Keeping:
     """What a panel starts from and where it was; `Panel` fills in what is only declared here."""
 
     title: str
-    #: Whether what it saves is a build of its own making: under a used name that one is kept beside it.
+    #: Whether what it saves is a build of its own making, which is kept beside what is on the bench.
     makes = False
+    _beside = ""  # the text of the last one
     _make: Callable[[kept.Start | None], tuple[Any, Sequence[Asked]]]
     _text: Callable[[State], str]
     _origin: kept.Start | None
@@ -120,6 +121,8 @@ class Keeping:
     def save(self, name: str) -> None:
         """Save what the panel shows under a name, and put it on the bench: panels elsewhere start from it.
 
+        What a panel `makes` is kept beside: the bench stays as it is, and the panel starts from what it did.
+
         Parameters
         ----------
         name : str [-]
@@ -132,13 +135,20 @@ class Keeping:
             A name that will not do or is another's, or a build that cannot be.
         """
         with self._guard:
-            shelf = self._shelf()
-            name = shelf.free(name) if self.makes and self._moved else name
+            shelf, text, made = self._shelf(), self.kept_text, self._made
+            name = shelf.free(name) if made else name
             if name in shelf.names() and (self.start is None or name != self.start.name):
                 raise units.UnitError(asked.taken(shelf.kind, name))
-            shelf.save(name, self.kept_text)
-            self._start_anew(shelf.start(name))
+            shelf.save(name, text, current=not made)
+            if made:
+                self._beside = text
+                self._show_place()
+                self._tell()
+            else:
+                self._start_anew(shelf.start(name))
         self._show_benches()
+        if self._bench is not None:
+            self._bench.whose.value = escape(words.saved(name, shelf.begin()))
 
     def start_from(self, name: str) -> None:
         """Start from another build or string; one that the builder saved is then on the bench.
@@ -325,11 +335,16 @@ class Keeping:
         return self.start is not None and ("." in name or name == self.start.shelf.control)
 
     @property
+    def _made(self) -> bool:
+        """Whether what would be saved is of the panel's own making, and not what it started from."""
+        return self.makes and self.start is not None and self.kept_text != self.start.text
+
+    @property
     def _moved(self) -> bool:
-        """Whether what would be saved has changed since it was started from."""
+        """Whether what would be saved has changed since it was started from, or kept beside that."""
         changed = (now != self._first[name] for name, now in self._state.items() if self._kept(name))
         with suppress(Exception):  # what cannot be, or a bug, is said where the result is made
-            if self.makes and self.start is not None and self.kept_text != self.start.text:
+            if self._made and self.kept_text != self._beside:
                 return True
         return self._measured_only or any(changed)
 

@@ -45,7 +45,7 @@ STYLE = (
 .bl-hand{display:flex;flex-flow:row wrap;align-items:center;gap:4px}
 .bl-hand .bl-row{flex:1 1 200px}.bl-hand .bl-row label{width:auto}
 .bl-row label small{display:block}
-.bl-row .widget-dropdown{flex:1 1 150px;min-width:0}
+.bl-row .widget-dropdown{flex:1 1 auto;min-width:0}
 .bl-row details{flex:none}
 .bl-panel .widget-dropdown{min-width:0;flex-shrink:1}
 .bl-row summary{display:inline-block;width:20px;height:20px;line-height:20px;text-align:center;
@@ -85,7 +85,7 @@ STYLE += f"""{DARK} .bl-panel select{{background-image:none;appearance:auto;colo
 
 def head(label: str, said: Sequence[str], echo: str = "") -> str:
     """A control's label with a title, what was typed, and the "?" that opens the help: HTML [-]."""
-    words, named = escape(" ".join(said)), escape(label)
+    words, named = escape(" ".join(said)), escape(label).replace(" ±", "\u00a0±")  # never alone on a line
     typed = f"<small>= {escape(echo)}</small>" if echo else ""
     shown = f'<label title="{words}">{named}{typed}</label>'
     if not words:

@@ -1,7 +1,7 @@
 """The search panel: which parts on sale to order, for wants that are typed.
 
 What it is for: `search_panel`, wants as boxes, lists by paste, a search that starts at its button and can be
-stopped, and a candidate to take to the bench.  What it leaves out: the search itself (``plan.search``).
+stopped, and a candidate to keep beside the build.  What it leaves out: the search itself (``plan.search``).
 """
 
 from __future__ import annotations
@@ -134,13 +134,9 @@ def search_panel(build: Build | None = None) -> Panel[Order]:
         return replace(asked, plan=found, chosen=chosen)
 
     def text(state: Mapping[str, Any]) -> str:
-        """The chosen candidate as text; a panel that starts from it shows the same search."""
-        asked, start = compute(state), state["start"]
-        if asked.plan is None or asked.build is asked.own:
-            return str(start.text)
-        found = asked.build.to_text()
-        search.keep({**state, "start": replace(start, text=found)}, asked.plan)
-        return found
+        """The chosen candidate as text."""
+        asked = compute(state)
+        return str(state["start"].text) if asked.build is asked.own else asked.build.to_text()
 
     panel = Panel("Parts to order", _controls, compute, order_told, [OrderView()], CAUTION,
                   start=my_builds.begin(given=build), text=text)  # fmt: skip

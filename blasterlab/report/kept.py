@@ -30,6 +30,15 @@ def unsaved(begun: Start) -> str:
     return f"this {begun.shelf.kind} as you left it, not saved: copy the text into a panel's box"
 
 
+def saved(name: str, begun: Start) -> str:
+    """What was saved as what, and what panels start from that are made after that."""
+    if begun.name == name:
+        there = "choose it there under “start from”, or run that panel's cell again"
+        return f"Saved as {name}. To use it in another panel, {there}."
+    still = f"Panels still start from {start(begun)}"
+    return f"Saved as {name}. {still}; to work on the new one, choose it under “start from”."
+
+
 def demos(left: Sequence[str], demo: bool) -> str:
     """Which of the boxes' values are still the demo's; before the button, what it would do about them."""
     if not demo:

@@ -29,8 +29,8 @@ OTHER_BORE = (
     "The losses were learned with your dart in a bore of {}; another {} changes them: "
     "shoot a few and learn them again."
 )
-#: How a candidate comes to the bench.
-TAKE = "To take candidate {} to the bench: type a name (a used one gets a number), then press Save build."
+#: How a candidate is kept.
+TAKE = "To keep candidate {} beside your build: type a name (a used one gets a number), then Save build."
 #: Code of a reason -> what the refused ones do; {} is the limit.
 _REASONS = {
     "no_cut": "ask for a cut longer than the part",

@@ -80,7 +80,8 @@ def as_measured(spring: Spring) -> str:
     """Coils and preload as they are counted and measured on the bench, units as chosen."""
     total = coil.total_coils(spring.active_coils, spring.ends)
     room = show(spring.front_length, "length")
-    return f"As counted and measured: {total:.4g} total coils, wire end to wire end; installed length {room}."
+    said = f"As counted and measured: {total:.4g} total coils, wire end to wire end; installed length {room}."
+    return f"{said} The barrel length panel takes both so, under “More from your callipers”."
 
 
 def shoots(shot: Shot | None, cap: SpeedCap | None) -> str:

@@ -29,7 +29,7 @@ def paste(panel: Any, text: str) -> None:
 
 
 def save_as(notebook: LabPage, panel: Any, name: str, kind: str = "build") -> None:
-    box = panel.get_by_placeholder(f"name of your {kind}")
+    box = panel.get_by_placeholder(f"name your {kind}")
     box.fill(name)
     box.press("Enter")
     panel.get_by_role("button", name=f"Save {kind}").click()

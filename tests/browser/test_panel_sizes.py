@@ -112,6 +112,18 @@ PICTURES = """here => [...document.querySelectorAll(here + ' .bl-panel')].map(pa
   panel.querySelector('b').innerText, [...panel.querySelectorAll('.bl-pictures img')].map(
     x => [x.getBoundingClientRect().width, x.naturalWidth])])"""
 LETTERS = 8.0  # size of type that no letter of a picture may go below on a phone [px]
+#: Names in the lists that are in sight, each as it would stand in its list once chosen: which are cut.
+CUT = """here => {
+  const pen = document.createElement('canvas').getContext('2d'), found = [];
+  for (const list of document.querySelectorAll(here + ' .bl-panel select')) {
+    if (!list.getBoundingClientRect().height) continue;
+    const look = getComputedStyle(list);
+    pen.font = look.font;
+    const room = list.clientWidth - parseFloat(look.paddingLeft) - parseFloat(look.paddingRight);
+    found.push(...[...list.options].map(x => x.text).filter(x => pen.measureText(x).width > room));
+  }
+  return found;
+}"""
 SPOKEN = """here => [...document.querySelectorAll(here + ' .bl-panel [role=slider]')].map(
   x => ['aria-label', 'aria-valuenow', 'aria-valuetext'].map(name => x.getAttribute(name)))"""
 
@@ -170,6 +182,7 @@ def test_panels_fit_the_screen_are_legible_and_say_their_values(book: LabPage) -
     print(f"{view} px in sight at 1280 x 900:", heights)
     assert len(heights) == len(MADE)
     assert [(name, tall) for name, tall in heights if tall > view] == []
+    assert page.evaluate(CUT, HERE) == []
     spoken = page.evaluate(SPOKEN, HERE)
     assert len(spoken) > 60
     for label, now, text in spoken:
@@ -191,6 +204,7 @@ def test_panels_fit_the_screen_are_legible_and_say_their_values(book: LabPage) -
         assert page.evaluate(APART, HERE) == [], (wide, close)
         if wide > 390:
             continue
+        assert page.evaluate(CUT, HERE) == []
         for panel in page.locator(f"{HERE} .bl-panel").all():
             assert book.overflow(panel) == []
         alone = page.evaluate(ALONE, HERE)

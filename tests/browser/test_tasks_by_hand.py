@@ -19,10 +19,10 @@ from blasterlab.bench import kept
 pytestmark = pytest.mark.browser
 
 MOST, TAB = 8, ".lm-DockPanel-tabBar .lm-mod-current"
-START, BARREL, DAY, LOSSES, RANGE, GROUPS = (
+START, BARREL, DAY, LOSSES, RANGE, GROUPS, PLAN = (
     f"{name}.ipynb"
     for name in ("00_start_here", "10_barrel_length", "50_chronograph_day", "52_learned_losses",
-                 "60_down_range", "62_groups")
+                 "60_down_range", "62_groups", "70_plan_a_build")
 )  # fmt: skip
 MEASURED = """[spring]
 wire_diameter = "1.5 mm"
@@ -94,7 +94,7 @@ class Hand:
 
     def name(self, panel: str, words: str) -> None:
         self._did()
-        self.book.panel(panel).get_by_placeholder("name of your ").fill(words)
+        self.book.panel(panel).get_by_placeholder("name your ").fill(words)
 
     def press(self, panel: str, button: str) -> None:
         self._did()
@@ -122,7 +122,7 @@ def callipers_only_saved_and_found_in_the_next_notebook(hand: Hand, bench: Path)
     )
     hand.name("Build", "Garage 3")
     hand.press("Build", "Save build")
-    hand.sees("Build", "your build Garage 3, saved ")
+    hand.sees("Build", "your build Garage 3, saved ", "To use it in another panel, choose it")
     assert (bench / "builds" / "Garage 3.toml").read_text(encoding="utf-8") == (
         f'title = "Garage 3"\n{MEASURED}'
     )
@@ -237,6 +237,17 @@ def bench_cleared_and_put_back(hand: Hand, bench: Path) -> None:
     assert bl.my_builds.chosen() == "Garage 3"
 
 
+def a_candidate_kept_beside_my_build(hand: Hand, bench: Path) -> None:
+    bl.my_builds.save("Garage 3", MEASURED)
+    hand.start(PLAN)
+    hand.press("Parts to order", "Search")
+    hand.sees("Parts to order", "combinations meet all requirements; order: ")
+    hand.name("Parts to order", "Ordered")
+    hand.press("Parts to order", "Save build")
+    hand.sees("Parts to order", "Saved as Ordered. Panels still start from your build Garage 3, saved ")
+    assert (bl.my_builds.chosen(), bl.my_builds.names()) == ("Garage 3", ["Garage 3", "Ordered"])
+
+
 def units_chosen_once_for_every_notebook(hand: Hand, bench: Path) -> None:
     hand.start(START)
     hand.choose("Units", "units", "mm and ft/s")
@@ -307,6 +318,7 @@ TASKS = (
     kernel_restarted_in_the_middle_of_a_drag,
     undone_and_done_again,
     bench_cleared_and_put_back,
+    a_candidate_kept_beside_my_build,
     units_chosen_once_for_every_notebook,
     what_explains_a_slower_day,
     losses_learned_and_put_into_the_build,

@@ -5,12 +5,15 @@ from __future__ import annotations
 import io
 import re
 from functools import cache
+from itertools import product
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
+from matplotlib.path import Path
+from matplotlib.text import Text
 from PIL import Image
 
 import blasterlab as bl
@@ -19,6 +22,7 @@ from blasterlab.bench.cap_chance import chance_any, chance_limits
 from blasterlab.bench.cap_curve import cap_curve
 from blasterlab.bench.statistics import mean_sd
 from blasterlab.figures.chronograph import CapView, StringView
+from blasterlab.figures.style import DPI
 from blasterlab.panels.base import LONGEST
 from blasterlab.panels.chronograph import ERRORS, StringResult, chronograph_panel, string_words
 from blasterlab.report.numbers import chance as percent
@@ -99,6 +103,47 @@ def test_words_beside_the_lines_do_not_cover_each_other() -> None:
         boxes = [view.figure.artist(f"{name} words").get_window_extent(renderer) for name in names]
         assert not any(a.overlaps(b) for i, a in enumerate(boxes) for b in boxes[:i])
         assert all(box.x1 <= view.figure.bbox.x1 for box in boxes)
+
+
+OTHERS = ("90.1\n89.8\n90\n91", "30\n40\n50", "55.1\n54.8\n55\n54.9", "60.1\n60\n57\n60\n59.9\n60.2")
+
+
+def test_no_words_lie_on_a_line_a_band_a_mark_or_each_other() -> None:
+    count = 0
+    for string in (SETTLING, STRING, *(bl.ChronoString.read(text, unit="m/s") for text in OTHERS)):
+        mean, sd = mean_sd(string.speeds_si)
+        for caps, (shots, confidence) in product((-20, -1, 0.5, 3, 10), ((1, 0.5), (200, 0.95))):
+            cap = units.quantity(max(mean + caps * sd, 5.0), "m/s")
+            curve = cap_curve(string, cap, shots, confidence=confidence)
+            what = StringResult(string.summary(next_shots=shots), curve)
+            for chosen, view in product(units.UNIT_SETS, (CapView(), StringView())):
+                units.use_units(chosen)
+                drawn(view, what)
+                count += len(legible(view))
+    assert count > 1000
+
+
+def legible(view: StringView | CapView) -> list[Text]:
+    """The words of a picture, each inside it and clear of all else."""
+    ax, found = view.ax, [text for text in view.ax.texts if text.get_visible()]
+    boxes = [text.get_window_extent() for text in found]
+    assert not any(one.overlaps(other) for n, one in enumerate(boxes) for other in boxes[:n])
+    whole = view.figure.bbox
+    assert all(box.x0 >= 0 and box.x1 <= whole.x1 and box.y1 <= whole.y1 for box in boxes)
+    lines = [line for line in ax.lines if line.get_visible()]
+    drawn = [line.get_path() for line in lines if line.get_linestyle() != "None"]
+    drawn += [area.get_paths()[0] for area in ax.collections]
+    paths = [box.get_transform().transform_path(box.get_path()) for box in ax.patches]
+    for at in (ax.transData.transform(path.vertices) for path in drawn):
+        gaps = np.isnan(at).any(axis=1)
+        paths += [Path(part[~np.isnan(part[:, 0])]) for part in np.split(at, np.flatnonzero(gaps))]
+    assert len(paths) >= 3
+    for box, text in zip(boxes, found, strict=True):
+        assert not any(path.intersects_bbox(box, filled=False) for path in paths), text.get_text()
+        for line in (line for line in lines if line.get_marker() != "None"):
+            around = box.padded(0.5 * line.get_markersize() * DPI / 72.0)
+            assert not any(around.contains(*at) for at in ax.transData.transform(line.get_xydata())), text
+    return found
 
 
 def test_the_cap_picture_marks_now_and_aim() -> None:

@@ -85,6 +85,7 @@ def test_what_sliders_made_is_saved_found_elsewhere_and_says_when_it_changed(ben
     assert place(panel).endswith("demo build workhorse (invented); changed, not saved")
     save(panel, " Garage 3 ")
     assert not panel.message
+    assert panel._bench.whose.value.startswith("Saved as Garage 3. To use it in another panel, choose ")
     assert re.search(r"your build Garage 3, saved \d\d:\d\d$", place(panel))
     assert panels.volume_ratio_panel().values["barrel.length"] == units.quantity(0.3, "m")
     panel.set("barrel.length", "31 cm")
@@ -334,6 +335,8 @@ def test_from_callipers_leaves_only_what_was_typed(bench: Path) -> None:
     save(panel, "Measured")
     assert not panel.message
     assert bl.my_builds.load("Measured").assumed == build.assumed
+    assert panel._bench.whose.value.startswith("Saved as Measured. To use it ")
+    panel.set("barrel.length", "30 cm")
     assert panel._bench.whose.value == ""
 
 

@@ -240,6 +240,13 @@ def test_no_move_sends_the_style_of_the_page_again():
     assert not any("<style" in value for value in moved)
 
 
+@pytest.mark.parametrize("make", [panels.chronograph_panel, panels.scale_panel, panels.search_panel])
+def test_no_label_breaks_before_its_plus_or_minus(make):
+    heads = [row.head.value for row in make()._rows.values() if "±" in row.control.label]
+    assert heads
+    assert not [head for head in heads if " ±" in head or "\u00a0±" not in head]
+
+
 def test_slider_noise_is_rounded(panel):
     panel.slide("side", 33.00000000000001)
     assert panel.values["side"].magnitude == pytest.approx(0.033, abs=1e-15)

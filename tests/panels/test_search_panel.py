@@ -130,7 +130,7 @@ def test_changed_wants_wait_for_the_button_and_undo_brings_the_found_back(calls:
     assert " ft/s, pull " in panel.text
 
 
-def test_another_candidate_is_chosen_and_goes_to_the_bench(
+def test_another_candidate_is_chosen_and_goes_to_the_bench_once_it_is_started_from(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv(kept.VARIABLE, str(tmp_path))
@@ -143,9 +143,16 @@ def test_another_candidate_is_chosen_and_goes_to_the_bench(
     assert panel.result.build == plan.candidate(1)
     assert panel.result.shot.muzzle_velocity.m == plan.table["muzzle_velocity_m_s"][1]
     panel.save("Ordered")
-    assert bl.my_builds.current() == plan.candidate(1)
+    assert bl.my_builds.load("Ordered") == plan.candidate(1)
     assert panel.result.plan is plan  # the same search is still in sight
-    assert panels.barrel_panel().result.shot.build == plan.candidate(1)
+    assert panel._bench.whose.value == (
+        "Saved as Ordered. Panels still start from demo build workhorse (invented); "
+        "to work on the new one, choose it under “start from”."
+    )
+    other = panels.barrel_panel()
+    assert (bl.my_builds.chosen(), other.result.shot.build) == ("", bl.demo_build("workhorse"))
+    other.start_from("Ordered")
+    assert bl.my_builds.current() == other.result.shot.build == plan.candidate(1)
     with pytest.raises(ValueError, match=rf"candidate: got 99; must be 1 to {len(plan.order)}"):
         panel.set("candidate", 99)
 
@@ -166,11 +173,17 @@ def test_a_candidate_under_a_used_name_never_replaces_a_build(
     panel.press("Save build")  # the name of what it started from stands in the box
     assert panel.message == ""
     assert bl.my_builds.names() == ["Garage 3", "Garage 4", "Garage 4 2"]
-    assert bl.my_builds.load("Garage 4") == bl.demo_build("apprentice")
-    assert bl.my_builds.current() == plan.candidate(0)
-    assert "your build Garage 4 2, saved " in panel.children[0].value
+    assert bl.my_builds.current() == bl.my_builds.load("Garage 4") == bl.demo_build("apprentice")
+    assert bl.my_builds.load("Garage 4 2") == plan.candidate(0)
+    assert "Garage 4 2" in dict(panel._bench.start.options)
+    said = panel._bench.whose.value
+    assert said.startswith("Saved as Garage 4 2. Panels still start from your build Garage 4, saved ")
+    assert "your build Garage 4, saved " in panel.children[0].value
     assert "changed, not saved" not in panel.children[0].value
+    panel.press("Save build")  # once more: it replaces nothing
+    assert bl.my_builds.load("Garage 4") == bl.demo_build("apprentice")
     panel.set("candidate", 2)
+    assert panel._bench.whose.value == ""
     assert panel.children[0].value.endswith("; changed, not saved")
     panel.save("Garage 3")
     assert bl.my_builds.load("Garage 3") == bl.demo_build("workhorse")

@@ -18,6 +18,7 @@ from blasterlab.bench import kept
 from blasterlab.checks.spring_limits import force_line, limits
 from blasterlab.figures.spring import ScaleView, SpringView
 from blasterlab.panels.base import LONGEST
+from blasterlab.panels.moved_build import FOLD
 from blasterlab.panels.spring import evaluate
 from blasterlab.parts.spring import Spring
 from blasterlab.report.scale import rate_fit as scale_words
@@ -348,6 +349,8 @@ def test_losses_learned_with_another_rate_are_to_be_learned_again() -> None:
 def test_the_spring_panel_says_coils_and_preload_as_they_are_measured() -> None:
     panel = panels.spring_panel()
     said = "As counted and measured: {} total coils, wire end to wire end; installed length {} mm."
+    said += " The barrel length panel takes both so, under “More from your callipers”."
+    assert FOLD.startswith("More from your callipers")
     assert said.format(26, 150) in panel.lines
     panel.set("spring.ends", "open")
     panel.set("spring.preload", "20 mm")
