@@ -101,8 +101,8 @@ class StringView(Framed):
             half = 0.5 * float(_speed(summary.trend.slope)) * (len(numbers) - 1)
             heights["trend"] = mean + half
             trend = [(numbers[0], mean - half), (numbers[-1], mean + half)]
-            pen.line(*zip(*trend, strict=True), color=inks["trend"], linestyle="-.", linewidth=1.4,
-                     gid="trend")  # fmt: skip
+            pen.line(numbers[[0, -1]], [mean - half, mean + half], color=inks["trend"], linestyle="-.",
+                     linewidth=1.4, gid="trend")  # fmt: skip
         if result.cap is not None:
             heights["cap"], said["cap"] = float(_speed(result.cap)), caps.cap_label([result.cap])
             pen.line(ends, [heights["cap"]] * 2, color=red, linewidth=2.0, gid="cap")
@@ -120,7 +120,7 @@ class StringView(Framed):
             size, dots, gap = self.ax.bbox.size, np.column_stack([numbers, speeds]), (np.nan, np.nan)
             lines = [(x, level) for level in levels for x in (*ends, np.nan)] + [*trend, gap]
             lines += [point for dot in dots for point in (dot, dot, gap)]
-            scale = size / (ends[1] - ends[0], tall)
+            scale = np.array(size) / (ends[1] - ends[0], tall)
             spot, *clear = (np.array([dots[flags][0], *lines]) - (ends[0], bottom)) * scale
             odd = pen.words(0.0, 0.0, "odd", color=red, gid="odd words", **small)
             lettering.place_beside(odd, spot, size, np.array(clear), style.DPI)
