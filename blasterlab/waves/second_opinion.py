@@ -17,8 +17,8 @@ import numpy as np
 from blasterlab import units
 from blasterlab.build import Build
 from blasterlab.doors import Spoken
-from blasterlab.shot.from_build import parameters, with_end_coils
-from blasterlab.shot.parameters import Floats, Parameters
+from blasterlab.shot.from_build import with_end_coils
+from blasterlab.shot.parameters import Floats
 from blasterlab.shot.rules import EXITED
 from blasterlab.shot.simulate import Shot, simulate
 from blasterlab.tables import pd
@@ -94,7 +94,6 @@ class WaveShot(_Opinion):
     cell: Quantity
     outcome: WaveOutcome
     shot_model: Shot
-    _p: Parameters
 
     @property
     def peak_pressure(self) -> Quantity:
@@ -104,7 +103,7 @@ class WaveShot(_Opinion):
     @cached_property
     def _run(self) -> WaveRun:
         every = max(self.outcome.time / _ROWS, 1e-7)
-        return wave_run(self._p, float(self.cell.m_as("m")), every, _ROWS + 2, _POINTS)
+        return wave_run(self.shot_model.parameters, float(self.cell.m_as("m")), every, _ROWS + 2, _POINTS)
 
     @property
     def history(self) -> pd.DataFrame:
@@ -114,7 +113,7 @@ class WaveShot(_Opinion):
     @property
     def field(self) -> PressureField:
         """Pressure in space and time: time [s], places [m], pressure [Pa]."""
-        p, run = self._p, self._run
+        p, run = self.shot_model.parameters, self._run
         middle = (np.arange(_POINTS) + 0.5) / _POINTS
         chamber = p.stroke + p.chamber_dead / p.plunger_area
         barrel = p.length + p.barrel_dead / p.barrel_area
@@ -161,8 +160,7 @@ def wave_shot(build: Build, charge: QuantityLike | None = None, cell: QuantityLi
     """
     size = units.si_in(cell, "length", "cell", 0.2e-3, 10e-3, "finer takes too long, coarser says too little")
     model = simulate(build, charge)
-    p = parameters(build.si, 0.0 if charge is None else units.si(charge, "pressure", "charge"))
-    return WaveShot(build, units.quantity(1e3 * size, "mm"), wave_run(p, size).outcome, model, p)
+    return WaveShot(build, units.quantity(1e3 * size, "mm"), wave_run(model.parameters, size).outcome, model)
 
 
 @dataclass(frozen=True)
@@ -236,7 +234,7 @@ def spring_wave_shot(build: Build, elements: int = 40) -> SpringWaveShot:
     model = simulate(build)
     si = build.si
     masses = tuple(si[f"spring{n}.active_mass"] for n in range(len(build.springs)))
-    p = parameters(si)._replace(plunger_mass=float(with_end_coils(si)))
+    p = model.parameters._replace(plunger_mass=float(with_end_coils(si)))
     every = max(model.outcome.time, 1e-3) / _ROWS
     outcome, rows = chain_run(p, masses, elements, rows=_ROWS, every=every)
     return SpringWaveShot(build, outcome, model, rows)
