@@ -1,7 +1,7 @@
 """A column of gas between two ends that may move: finite volumes on a mesh that stretches with the ends.
 
-What it is for: one tube of the shot with gas waves (``gas_shot``), and the tubes with a known answer that
-prove the scheme (``tube``).  Second order in space (limited linear reconstruction, HLLC flux) and time
+What it is for: one tube of the shot with gas waves (``gas_shot``), and the tubes with a known answer by which
+the tests prove the scheme.  Second order in space (limited linear reconstruction, HLLC flux) and time
 (Heun), conservative in mass and energy to rounding, whatever the ends do.  SI floats.  What it leaves out:
 wall friction and heat, area changes inside a column.
 
