@@ -78,21 +78,30 @@ def shoot(file: str) -> None:
         print(f"{finding.severity}: {finding.message}")
 
 
-def sheet(file: str) -> None:
-    """The build sheet of a build text, written beside it."""
-    page = Path(file).with_name(f"{Path(file).stem}_sheet.html")
-    Build.load(file).sheet_page(page)
+def sheet(file: str, cap: list[str] | None) -> None:
+    """The build sheet of a build text, written beside it, with the event's cap."""
+    page, build = Path(file).with_name(f"{Path(file).stem}_sheet.html"), Build.load(file)
+    build.sheet_page(page, cap=(caps := _caps(file, cap)) or None)
     print(f"{page}: open it in a browser, and print it from there")
+    _say_cap(build, caps)
 
 
 def share(file: str, cap: list[str] | None) -> None:
     """A page that shoots a build text in anyone's browser, written beside it, with the event's cap."""
-    page, bench = Path(file).with_name(f"{Path(file).stem}_share.html"), Path(file).resolve().parents[1]
-    build = Build.load(file)
-    cap = cap or list(event_caps(bench if (bench / "chosen").is_dir() else None))  # of a kept build: its own
-    build.share_page(page, tuple(cap))
+    page, build = Path(file).with_name(f"{Path(file).stem}_share.html"), Build.load(file)
+    build.share_page(page, caps := _caps(file, cap))
     print(f"{page}: {page.stat().st_size / 1e3:.0f} kB, opens in any browser, without the internet")
-    print(sentence(cap_label(speed_cap(cap, build.dart.mass).rules) if cap else "no cap: --cap gives one"))
+    _say_cap(build, caps)
+
+
+def _caps(file: str, asked: list[str] | None) -> tuple[str, ...]:
+    """The caps that were asked for; else those of the bench that keeps the file, or of this folder's."""
+    bench = Path(file).resolve().parents[1]
+    return tuple(asked or event_caps(bench if (bench / "chosen").is_dir() else None))
+
+
+def _say_cap(build: Build, caps: tuple[str, ...]) -> None:
+    print(sentence(cap_label(speed_cap(caps, build.dart.mass).rules) if caps else "no cap: --cap gives one"))
 
 
 def main() -> None:
@@ -111,8 +120,9 @@ def main() -> None:
         command = commands.add_parser(name, help=told)
         command.add_argument("file", help="a build text, such as my_build.toml")
         command.set_defaults(run=run)
-    how = "of your event, such as '150 ft/s' or '1.5 J'; else the one that you gave in a panel"
-    command.add_argument("--cap", action="append", help=how)
+        if run is not shoot:
+            how = "of your event, such as '150 ft/s' or '1.5 J'; else the one that you gave in a panel"
+            command.add_argument("--cap", action="append", help=how)
     asked = vars(parser.parse_args())
     run = asked.pop("run", ready)
     try:

@@ -60,7 +60,7 @@ def files(panel: Any) -> list[tuple[str, str, bytes]]:
     if (shot := getattr(panel.result, "shot", None)) is not None:
         limit = getattr(panel.result, "cap", None)
         caps = limit.rules if isinstance(limit, SpeedCap) else event_caps()
-        found.append(("-sheet.html", "text/html", build_sheet(shot.build).encode()))
+        found.append(("-sheet.html", "text/html", build_sheet(shot.build, cap=caps or None).encode()))
         found.append(("-share.html", "text/html", page(shot.build, caps).encode()))
         found.append(("-post.txt", "text/plain", shot.build.to_post().encode()))
     return found

@@ -42,13 +42,16 @@ def test_a_page_is_written_beside_a_build_text(
     assert "<title>Workhorse (invented)</title>" in page.read_text(encoding="utf-8")
 
 
-def test_the_events_cap_goes_with_the_page(
+def test_the_events_cap_goes_with_the_page_and_the_sheet(
     saved: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     typed(monkeypatch, "share", str(saved), "--cap", "150 ft/s", "--cap", "3 J")
     assert "Cap 150 ft/s and 3 J." in capsys.readouterr().out
     made = saved.with_name("my_build_share.html").read_text(encoding="utf-8")
     assert "over the cap of 150 ft/s" in made
+    typed(monkeypatch, "sheet", str(saved), "--cap", "150 ft/s")
+    assert "Cap 150 ft/s." in capsys.readouterr().out
+    assert "shots over the cap 150 ft/s" in saved.with_name("my_build_sheet.html").read_text(encoding="utf-8")
     typed(monkeypatch, "share", str(saved))
     assert "No cap: --cap gives one." in capsys.readouterr().out
     bench = tmp_path / "my_bench"
