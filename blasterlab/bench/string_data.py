@@ -119,10 +119,8 @@ class StringData:
                 units.si_in(value, kind, name, low, high)
                 read = units.parse(value, kind, name)
                 taken[name] = units.quantity(float(read.magnitude), units.unit_text(read.units))
-        if self.drag_coefficient is not None:
-            taken["drag_coefficient"] = units.si_in(
-                self.drag_coefficient, "number", "drag_coefficient", 0.0, 5.0
-            )
+        if (drag := self.drag_coefficient) is not None:
+            taken["drag_coefficient"] = units.si_in(drag, "number", "drag_coefficient", 0.0, 5.0)
         taken["readings"] = tuple(float(value) for value in self.readings)
         taken["numbers"] = tuple(int(n) for n in self.numbers) or tuple(range(1, len(self.readings) + 1))
         for name, value in taken.items():

@@ -167,9 +167,8 @@ def both_ends(build: Build, kept: dict[object, list[Finding]] | None = None) -> 
 
 def _untold(build: Build, *keys: str) -> str:
     """A fault that names the keys of [fit] that a build does not tell."""
-    return (
-        f"{', '.join(f'fit.{key}' for key in keys if getattr(build.fit, key) is None)}: not in the build text"
-    )
+    untold = ", ".join(f"fit.{key}" for key in keys if getattr(build.fit, key) is None)
+    return f"{untold}: not in the build text"
 
 
 @dataclass(frozen=True)

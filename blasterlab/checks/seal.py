@@ -68,18 +68,14 @@ class SealFit:
     @property
     def faults(self) -> tuple[str, ...]:
         """What is out of range, as codes: loose, tight, slack, stretched, overfull [-]."""
-        found = []
-        if self.squeeze.value < self.limits[0]:
-            found.append("loose")
-        if self.squeeze.value > self.limits[1]:
-            found.append("tight")
-        if self.stretch.value < 0.0:
-            found.append("slack")
-        if self.stretch.value > MOST_STRETCH:
-            found.append("stretched")
-        if self.fill.value > MOST_FILL:
-            found.append("overfull")
-        return tuple(found)
+        found = {
+            "loose": self.squeeze.value < self.limits[0],
+            "tight": self.squeeze.value > self.limits[1],
+            "slack": self.stretch.value < 0.0,
+            "stretched": self.stretch.value > MOST_STRETCH,
+            "overfull": self.fill.value > MOST_FILL,
+        }
+        return tuple(code for code, wrong in found.items() if wrong)
 
 
 def seal_fit(

@@ -207,7 +207,6 @@ def leak_cost(build: Build, area: QuantityLike) -> LeakCost:
     BuildError
         An area out of its range.
     """
-    speeds = [
-        simulate(build.replace({"losses.seal_leak_area": leak})).muzzle_velocity for leak in ("0 mm^2", area)
-    ]
+    both = (build.replace({"losses.seal_leak_area": leak}) for leak in ("0 mm^2", area))
+    speeds = [simulate(one).muzzle_velocity for one in both]
     return LeakCost(units.parse(area, "area", "area"), *speeds)

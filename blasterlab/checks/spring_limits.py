@@ -217,9 +217,8 @@ def force_line(spring: Spring, stroke: QuantityLike) -> ForceLine:
     def reached(allowed: Quantity | None, factor: float) -> tuple[float | None, float | None]:
         if allowed is None:
             return None, None
-        force = allowed.m_as("Pa") / (
-            factor * coil.shear_stress(1.0, spring.si_wire, spring.si_mean_diameter)
-        )
+        per_newton = factor * coil.shear_stress(1.0, spring.si_wire, spring.si_mean_diameter)
+        force = allowed.m_as("Pa") / per_newton
         length = v.free_length - force / v.rate
         return (length, force) if length > v.solid_length else (None, None)
 

@@ -108,9 +108,8 @@ class Trajectory:
     def _first(self, column: int, target: float, after: float = 0.0, before: float = math.inf) -> float:
         """The first time [s] at which a component of the state passes a value; -1 when it does not."""
         before = min(before, self._length * (1.0 + 1e-12))  # the end is part of the flight, but for rounding
-        return min(
-            float(eq.first_time(self._times, self._pieces, column, target, after, before)), self._length
-        )
+        time = float(eq.first_time(self._times, self._pieces, column, target, after, before))
+        return min(time, self._length)
 
     def _point(self, time: float) -> FlightPoint:
         q, elevation = units.quantity, self.angle.m

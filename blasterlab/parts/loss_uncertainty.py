@@ -145,9 +145,8 @@ class LossUncertainty:
             except units.UnitError as error:
                 yield str(error)
         rows = self.correlation
-        if not (
-            isinstance(rows, list | tuple) and len(rows) == count and all(_numbers(r, count) for r in rows)
-        ):
+        whole = isinstance(rows, list | tuple) and len(rows) == count
+        if not whole or not all(_numbers(row, count) for row in rows):
             yield f"calibration.correlation: must be {count} rows of {count} numbers"
         elif not _is_correlation(np.array(rows, float).reshape(count, count)):
             yield "calibration.correlation: is no correlation (symmetric, ones on the diagonal)"
@@ -155,11 +154,9 @@ class LossUncertainty:
     def _read_sd(self) -> list[Quantity | float]:
         read: list[Quantity | float] = []
         for name, value in zip(self.names, self.sd, strict=True):
-            dotted, high = f"calibration.sd of {name}", FIELDS[name].high if name in FIELDS else 0.5
-            number = units.si_in(value, loss_kind(name), dotted, 1e-15, high)
-            read.append(
-                number if loss_kind(name) == "number" else units.parse(value, loss_kind(name), dotted)
-            )
+            dotted, kind = f"calibration.sd of {name}", loss_kind(name)
+            number = units.si_in(value, kind, dotted, 1e-15, FIELDS[name].high if name in FIELDS else 0.5)
+            read.append(number if kind == "number" else units.parse(value, kind, dotted))
         return read
 
     @property

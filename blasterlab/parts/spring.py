@@ -258,9 +258,8 @@ class Spring:
     @property
     def pitch(self) -> Quantity:
         """Distance from coil to coil of the free spring [m]."""
-        return units.quantity(
-            coil.pitch(self._values.free_length, self.active_coils, self.si_wire, self.ends), "m"
-        )
+        free = self._values.free_length
+        return units.quantity(coil.pitch(free, self.active_coils, self.si_wire, self.ends), "m")
 
     @property
     def grown_diameter(self) -> Quantity:
@@ -276,10 +275,8 @@ class Spring:
     @property
     def natural_frequency(self) -> Quantity:
         """First surge frequency with both ends held, sqrt(k/m_active)/2 by the wire's formula [Hz]."""
-        d, wire = self.si_wire, self.wire
-        value = coil.natural_frequency(
-            d, self.si_mean_diameter, self.active_coils, wire.shear_modulus(d), wire.density
-        )
+        d, mean, shear = self.si_wire, self.si_mean_diameter, self.wire.shear_modulus(self.si_wire)
+        value = coil.natural_frequency(d, mean, self.active_coils, shear, self.wire.density)
         return units.quantity(float(value), "Hz")
 
     def _compressions(self, length: QuantityLike, name: str) -> Any:
@@ -350,10 +347,8 @@ class Spring:
         >>> round(spring.energy("180 mm", "80 mm").m_as("J"), 12)
         2.0
         """
-        start, stop = (
-            self._compressions(from_length, "from_length"),
-            self._compressions(to_length, "to_length"),
-        )
+        start = self._compressions(from_length, "from_length")
+        stop = self._compressions(to_length, "to_length")
         return units.quantity(0.5 * self._values.rate * (stop**2 - start**2), "J")
 
     def shear_stress(self, length: QuantityLike, corrected: bool = True) -> Quantity:
@@ -436,9 +431,8 @@ class Spring:
             free = coil.free_length(pitch, active, d, ends)
         if free >= self._values.free_length or active <= 0 or active > self.active_coils * (1 + 1e-9):
             first = f"the {lost} end's own coil comes off first" if active > self.active_coils else ""
-            whole = (
-                f"{units.show(self._values.free_length, 'length')} with {self.active_coils:.4g} active coils"
-            )
+            uncut = units.show(self._values.free_length, "length")
+            whole = f"{uncut} with {self.active_coils:.4g} active coils"
             got = f"{units.show(free, 'length')} free length with {active:.4g} active coils"
             raise units.UnitError(fault("cut", got, f"a part of the spring of {whole}", first))
         left = self._values.preload - self._values.gap - (self._values.free_length - free)

@@ -251,10 +251,8 @@ def pull_range(build: Build, level: float = 0.9) -> tuple[Quantity, Quantity]:
     """
     asked = dataclasses.replace(unknowns(dataclasses.replace(build, calibration=None)), setup=0.0)
     column = dict(zip(Parameters._fields, asked.rows(build.si).T, strict=True))
-    pulls = column["seal_friction"] + sum(
-        column[f"rate{n}"] * column[f"catch_compression{n}"] for n in (1, 2, 3)
-    )
-    found = asked.range(pulls, level)
+    springs = sum(column[f"rate{n}"] * column[f"catch_compression{n}"] for n in (1, 2, 3))
+    found = asked.range(column["seal_friction"] + springs, level)
     return units.quantity(float(found.low), "N"), units.quantity(float(found.high), "N")
 
 

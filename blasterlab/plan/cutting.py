@@ -146,9 +146,8 @@ def cut_list(
     rows = [_row(build, which, 0.0)]
     for off in offs:
         to = units.quantity(free - float(off), "m")
-        rows.append(
-            _row(with_cut(build, to_length=to, end=end, which=which, spacer=spacer), which, float(off))
-        )
+        shorter = with_cut(build, to_length=to, end=end, which=which, spacer=spacer)
+        rows.append(_row(shorter, which, float(off)))
     table = pd.DataFrame(rows)
     for name, column in {"rate": "rate_N_m", "energy": "energy_J", "velocity": "muzzle_velocity_m_s"}.items():
         first = float(table[column].iloc[0])

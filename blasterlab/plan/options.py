@@ -168,9 +168,8 @@ def _spring(item: Item, off: float, build: Build) -> Option:
 
 def _tube(item: Item, build: Build) -> Option:
     """A listed tube, cut to the build's length; the plunger's mass and the dead volume go with its area."""
-    inner, outer, length = (
-        units.si(item.values[key], "length") for key in ("inner_diameter", "outer_diameter", "length")
-    )
+    sizes = ("inner_diameter", "outer_diameter", "length")
+    inner, outer, length = (units.si(item.values[size], "length") for size in sizes)
     if length < build.si["chamber.tube_length"] * (1 - 1e-9):
         return Option(None, {"tube": item.name}, outer=outer, reason="tube_short")
     values: dict[str, Any] = {"bore": item.values["inner_diameter"]}

@@ -292,11 +292,8 @@ def what_matters(
         return np.asarray(simulate_rows(asked.rows(build.si, 1, table), TOLERANCE).muzzle_velocity.m)
 
     one_by_one = np.vstack([asked.best] * (1 + 2 * len(ends)))
-    for place in range(len(ends)):
-        one_by_one[1 + 2 * place, place], one_by_one[2 + 2 * place, place] = (
-            asked.low[place],
-            asked.high[place],
-        )
+    each = np.arange(len(ends))
+    one_by_one[1 + 2 * each, each], one_by_one[2 + 2 * each, each] = asked.low, asked.high
     base, *swings = speeds(one_by_one).tolist()
     first, total = sobol(lambda scores: speeds(asked.values(scores)), len(ends), samples)
     table = pd.DataFrame(

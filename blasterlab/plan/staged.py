@@ -173,9 +173,8 @@ def _learned(build: Build, part: str, ways: Floats, shot: list[tuple[float, floa
     off = crowd - crowd.mean(axis=0)
     shared = off.T @ off[:, -count:] / len(crowd)
     gain = shared @ np.linalg.inv(shared[-count:] + np.diag(error**2))
-    return np.asarray(crowd + (measured + error * normal_scores(len(crowd), count, 3) - seen) @ gain.T)[
-        :, :-count
-    ]
+    corrected = crowd + (measured + error * normal_scores(len(crowd), count, 3) - seen) @ gain.T
+    return np.asarray(corrected[:, :-count])
 
 
 def _decided(ways: Floats, low: Floats, high: Floats, wanted: float, shot: bool) -> tuple[str, float | None]:

@@ -42,9 +42,8 @@ def ledger(p: Parameters, outcome: Outcome, x: Floats) -> dict[str, float]:
     dict of str to float
         Entries that sum to the energy put in [J].
     """
-    return dict(
-        zip(k.ENTRIES, map(float, k.ledger(p, x, outcome.stop_energy, nose_out(p, x[k.Y], 1))), strict=True)
-    )
+    entries = k.ledger(p, x, outcome.stop_energy, nose_out(p, x[k.Y], 1))
+    return dict(zip(k.ENTRIES, map(float, entries), strict=True))
 
 
 def net_entries(p: Parameters, x: Floats, stop_energy: float) -> tuple[float, ...]:

@@ -56,9 +56,8 @@ class Parameters(NamedTuple):
     wave_mass1: float = 0.0  # mass of each spring's coils along which waves run; 0: it moves as one
     wave_mass2: float = 0.0
     wave_mass3: float = 0.0
-    seal_laminar: float = (
-        0.0  # mass flow through a long gap per difference of squared pressures; 0: an orifice
-    )
+    # mass flow through a long gap per difference of squared pressures; 0: an orifice
+    seal_laminar: float = 0.0
     blowby_laminar: float = 0.0
 
 

@@ -282,9 +282,8 @@ def unknowns(
             )
         found[name] = (low, own, high)
     for place, spring in enumerate(build.springs):
-        if spring.measured_rate is None and not {f"{spring.name}.rate", f"springs[{place}].rate"} & set(
-            known
-        ):
+        told = {f"{spring.name}.rate", f"springs[{place}].rate"} & set(known)
+        if spring.measured_rate is None and not told:
             try:
                 share = 0.5 * NINE_IN_TEN * as_bought(spring, callipers, callipers).fraction
             except units.UnitError:  # no tolerance is tabulated for a spring like this
