@@ -17,6 +17,7 @@ from blasterlab.flight.equations import NO_GROUND
 from blasterlab.flight.fly import flown
 from blasterlab.flight.launch import Flying, Launch, Settings, distance_si
 from blasterlab.shot.parameters import Floats
+from blasterlab.shot.speed_range import SpeedRange
 from blasterlab.units import Quantity, QuantityLike
 
 
@@ -38,6 +39,9 @@ class HoldCurve:
         Along the range, evenly in time from the muzzle.
     up, wind, ahead : ndarray [m]
         Hold-over, wind hold and lead there.
+    ends : tuple of (SpeedRange, HoldCurve or None, HoldCurve or None), or None [-]
+        What is known of the speed, and the holds at its ends; None where the target is out of reach, or the
+        speed was set by hand.
     """
 
     distance: Quantity
@@ -48,6 +52,7 @@ class HoldCurve:
     up: Floats
     wind: Floats
     ahead: Floats
+    ends: tuple[SpeedRange, HoldCurve | None, HoldCurve | None] | None = None
 
     @property
     def aim(self) -> tuple[Quantity, Quantity]:

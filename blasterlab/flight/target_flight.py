@@ -14,6 +14,7 @@ from blasterlab.flight.aiming_results import PointBlank, Zero
 from blasterlab.flight.fly import MUZZLE_HEIGHT, flown, ground_below
 from blasterlab.flight.launch import Launch
 from blasterlab.flight.trajectory import FlightPoint
+from blasterlab.shot.speed_range import SpeedRange
 from blasterlab.units import Quantity, QuantityLike
 
 
@@ -35,6 +36,9 @@ class TargetFlight:
         The best zero for this target, and its span; None where it was not asked or where there is none.
     predicted : Quantity or None [m/s]
         The muzzle velocity that the build is predicted to give this dart, zero where the dart stays in.
+    ends : tuple of (SpeedRange, TargetFlight or None, TargetFlight or None), or None [-]
+        What is known of the speed, and the flights at its ends with the same zero; None where a speed does
+        not reach the zero, or was set by hand.
     """
 
     name: str
@@ -43,6 +47,7 @@ class TargetFlight:
     target_height: Quantity
     span: PointBlank | None = None
     predicted: Quantity | None = None
+    ends: tuple[SpeedRange, TargetFlight | None, TargetFlight | None] | None = None
 
     @classmethod
     def of(
@@ -53,7 +58,6 @@ class TargetFlight:
         distance: Quantity,
         target_height: Quantity,
         zero_distance: QuantityLike,
-        predicted: Quantity | None = None,
     ) -> TargetFlight:
         """Fly with the sight as zeroed on the level in still air.
 
@@ -67,8 +71,6 @@ class TargetFlight:
             Of the target.
         zero_distance : Quantity or str [m]
             As in `hold`.
-        predicted : Quantity or None [m/s]
-            As for the class.
 
         Returns
         -------
@@ -80,7 +82,7 @@ class TargetFlight:
             span = point_blank(launch.in_still_air(), target_height=target_height)
         except units.UnitError:  # so tall a target, or so slow a dart, that no zero is the best
             span = None
-        return cls(name, Zero.of(flight), distance, target_height, span, predicted)
+        return cls(name, Zero.of(flight), distance, target_height, span)
 
     @cached_property
     def point(self) -> FlightPoint | None:

@@ -5,9 +5,12 @@ What it is for: what the trajectory, wind and group panels share.  What it leave
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any, Self
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any, Self, TypeVar
+
+import numpy as np
 
 from blasterlab import units
 from blasterlab.build import Build
@@ -17,9 +20,12 @@ from blasterlab.flight.projectile import Projectile
 from blasterlab.panels.controls import Control
 from blasterlab.report.shot import reason
 from blasterlab.shot.simulate import simulate
+from blasterlab.shot.speed_range import SpeedRange, range_of
 from blasterlab.units import Quantity
 
 CAUTION = f"{EYES} Know what is behind the target; an aim above a person's chest is a face. {LAW}"
+
+Flight = TypeVar("Flight")
 
 
 @dataclass(frozen=True)
@@ -101,6 +107,28 @@ class FlownBuild:
         speed = q(state[f"{before}speed"], "m/s")
         sight = q(state["sight"], "m") if "sight" in state else self.launch.sight_height
         return Launch.of(flown, speed, air=self.build.air, sight_height=sight)
+
+    @cached_property
+    def near(self) -> SpeedRange:
+        """Where the build's mean speed may lie [m/s]."""
+        return range_of(self.build)
+
+    def at_ends(
+        self, state: Mapping[str, Any], fly: Callable[[Launch], Flight], before: str = ""
+    ) -> tuple[SpeedRange, Flight | None, Flight | None] | None:
+        """What comes of the ends of the speed's range; None for a speed or a dart that a hand set."""
+        own = units.si(self.launch.speed, "speed"), units.si(self.build.dart.mass, "mass")
+        if not np.allclose(own, (state[f"{before}speed"], state.get(f"{before}mass", own[1])), rtol=1e-6):
+            return None
+        start, near = self.launched(state, before), self.near
+
+        def flight(speed: float) -> Flight | None:
+            try:
+                return fly(replace(start, speed=units.quantity(speed, "m/s"))) if speed else None
+            except units.UnitError:  # too slow for the zero or the target
+                return None
+
+        return near, flight(near.low), flight(near.high)
 
 
 DISTANCE = Control("distance", "target at", "distance", "1 m", "41 m", "15 m", "0.5 m", "from the muzzle")

@@ -33,6 +33,7 @@ from blasterlab.report.build import short_tube
 from blasterlab.report.scale import INVENTED_READINGS, in_build, scale_words
 from blasterlab.report.told import Told
 from blasterlab.shot.simulate import Shot, simulate
+from blasterlab.shot.speed_range import SpeedRange, range_of
 from blasterlab.units import Quantity
 
 _TITLE = "Spring and prime"
@@ -93,7 +94,7 @@ def spring_panel(build: Build | None = None) -> Panel[SpringInBuild]:
     begun = my_builds.begin(given=_invented()) if build is None and begun.demo else begun
 
     def compute(state: Mapping[str, Any]) -> SpringInBuild:
-        start, shot = state["start"], None
+        start, shot, near = state["start"], None, None
         measured, ends, wire = start.measured(state), list[SpringUse](), state["spring.material"]
         if wire != start.build.spring.material or _MATERIAL not in map(si_name, start.build.assumed):
             wire = ""
@@ -101,10 +102,10 @@ def spring_panel(build: Build | None = None) -> Panel[SpringInBuild]:
             moved = start.moved(state)
             for low, _, high in (at for name, at in likely(moved).items() if si_name(name) == _PRELOAD):
                 ends = [evaluate({**state, "spring.preload": end}, *measured) for end in (low, high)]
-            shot = simulate(moved)
+            shot, near = simulate(moved), range_of(moved)
         use, cap = evaluate(state, *measured), cap_of(state, start.build.dart.mass)
         return SpringInBuild(
-            **vars(use), build=start.build, shot=shot, cap=cap, ends=tuple(ends), guessed=wire
+            **vars(use), build=start.build, shot=shot, near=near, cap=cap, ends=tuple(ends), guessed=wire
         )
 
     def controls(start: Start[Build]) -> tuple[_SpringBuild, list[Any]]:
@@ -116,7 +117,7 @@ def spring_panel(build: Build | None = None) -> Panel[SpringInBuild]:
 
 @dataclass(frozen=True)
 class SpringInBuild(SpringUse):
-    """A spring in its stroke, its build as at the start, what that shoots with it, if anything, and a cap.
+    """A spring in its stroke, its build as at the start, what that shoots with it, its range, and a cap.
 
     `ends` are the same spring at both ends of a preload that is assumed, `guessed` a wire
     material that is.
@@ -124,6 +125,7 @@ class SpringInBuild(SpringUse):
 
     build: Build
     shot: Shot | None
+    near: SpeedRange | None
     cap: SpeedCap | None
     ends: tuple[SpringUse, ...]
     guessed: str
@@ -133,7 +135,7 @@ def told(use: SpringInBuild) -> Told:
     """The spring's words, and before the findings that its stroke runs past the build's tube."""
     said = words.panel_words(use)
     short = short_tube(use.build, use.line.front - use.line.catch)
-    shoots = words.shoots(use.shot, use.cap)
+    shoots = words.shoots(use.shot, use.near, use.cap)
     heard = (*words.preload_assumed(use.ends), *short, *said.heard, words.as_measured(use.spring))
     return replace(said, verdict=f"{words.if_it_is(use.guessed, said.verdict)} {shoots}", heard=heard)
 

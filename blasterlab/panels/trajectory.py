@@ -15,6 +15,7 @@ from blasterlab import units
 from blasterlab.bench.kept import Start, my_builds
 from blasterlab.build import Build
 from blasterlab.figures.trajectory import PathView
+from blasterlab.flight.launch import Launch
 from blasterlab.flight.target_flight import TargetFlight
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Control
@@ -99,14 +100,21 @@ def fly_all(flown: Mapping[str, FlownBuild], state: Mapping[str, float]) -> list
         A zero that cannot be reached, with the distance that can.
     """
     q = units.quantity
-    return [
-        TargetFlight.of(
-            replace(one.launched(state, before), slope=q(state["slope"], "rad")),
-            name=f"{before.replace('.', ': ')}{one.name}",
+
+    def fly(launch: Launch, name: str = "") -> TargetFlight:
+        return TargetFlight.of(
+            replace(launch, slope=q(state["slope"], "rad")),
+            name=name,
             distance=q(state["distance"], "m"),
             target_height=q(state["height"], "m"),
             zero_distance=q(state["zero"], "m"),
+        )
+
+    return [
+        replace(
+            fly(one.launched(state, before), f"{before.replace('.', ': ')}{one.name}"),
             predicted=one.predicted(state.get(f"{before}mass", 0.0)),
+            ends=one.at_ends(state, fly, before),
         )
         for before, one in flown.items()
     ]

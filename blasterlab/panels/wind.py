@@ -6,6 +6,7 @@ What it is for: `wind_panel`.  What it leaves out: gusts, which spread a group (
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from blasterlab import units
@@ -13,6 +14,7 @@ from blasterlab.bench.kept import Start, my_builds
 from blasterlab.build import Build
 from blasterlab.figures.aim import AimView, HoldView
 from blasterlab.flight.hold_curve import HoldCurve, hold_curve
+from blasterlab.flight.launch import Launch
 from blasterlab.flight.wind import Wind
 from blasterlab.panels.base import Panel
 from blasterlab.panels.controls import Choice, Control
@@ -92,11 +94,15 @@ def hold_all(one: FlownBuild, state: Mapping[str, Any]) -> HoldCurve:
     """
     q = units.quantity
     hour = HOURS.index(state["hour"]) or 12
-    return hold_curve(
-        one.launched(state),
-        distance=q(state["distance"], "m"),
-        zero_distance=q(state["zero"], "m"),
-        wind=Wind.from_clock(q(state["wind"], "m/s"), float(hour)),
-        target_speed=q(state["walk"], "m/s"),
-        to_the_right=state["towards"] == RIGHT,
-    )
+
+    def aim(launch: Launch) -> HoldCurve:
+        return hold_curve(
+            launch,
+            distance=q(state["distance"], "m"),
+            zero_distance=q(state["zero"], "m"),
+            wind=Wind.from_clock(q(state["wind"], "m/s"), float(hour)),
+            target_speed=q(state["walk"], "m/s"),
+            to_the_right=state["towards"] == RIGHT,
+        )
+
+    return replace(aim(one.launched(state)), ends=one.at_ends(state, aim))

@@ -7,8 +7,9 @@ groups (`report.groups`).
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 from blasterlab import units
 from blasterlab.checks.cautions import in_an_eye
@@ -18,10 +19,13 @@ from blasterlab.flight.measured_drag import MeasuredDrag
 from blasterlab.flight.stability import MakeUp
 from blasterlab.flight.target_flight import TargetFlight
 from blasterlab.flight.trajectory import FlightPoint
-from blasterlab.report.numbers import confidence, kept, share
+from blasterlab.report.numbers import WHEN, confidence, kept, share
+from blasterlab.report.shot import reach
 from blasterlab.report.told import Told
+from blasterlab.shot.speed_range import SpeedRange
 from blasterlab.units import Quantity
 
+_Flight = TypeVar("_Flight")
 _NOTHING = 5e-4  # m: less is no height and no side
 _UNTOUCHED = 0.005  # a velocity within half a percent of the predicted one needs no word
 
@@ -107,7 +111,22 @@ def aim_words(curve: HoldCurve) -> Told:
             f"{_seconds(lead.time)}: aim {_mrad(lead.angle)} ahead of it."
         )
     verdict = f"Aim {height(up)} and {side(right)} of where you want to hit."
-    return Told(f"{aim(curve)}, flight {_seconds(curve.hold.time)}", verdict, (), tuple(lines))
+    heard = _at_ends(curve.ends, lambda one: f"aim {height(one.aim[1])} and {side(one.aim[0])}")
+    return Told(f"{aim(curve)}, flight {_seconds(curve.hold.time)}", verdict, tuple(heard), tuple(lines))
+
+
+def _at_ends(
+    ends: tuple[SpeedRange, _Flight | None, _Flight | None] | None, said: Callable[[_Flight], str]
+) -> list[str]:
+    """What both ends of a speed's range make of a flight with the same zero; nothing where it was set."""
+    if ends is None:
+        return []
+    near, *flights = ends
+    slow, fast = ("it falls short" if one is None else said(one) for one in flights)
+    return [
+        f"{_first(WHEN[near.source])} the speed may be {reach(near.low, near.high)}. With the same zero, "
+        f"{slow} at the low end, and {fast} at the high end."
+    ]
 
 
 def _mrad(angle: Quantity) -> str:
@@ -169,7 +188,7 @@ def _target(one: TargetFlight, who: str) -> tuple[str, list[str], list[str]]:
         verdict = (
             f"At {at} {who} strikes {height(there.height)}, {where}: hold {height(-_metres(there.height))}."
         )
-        notes = []
+        notes = _at_ends(one.ends, _struck)
         said = [
             f"It leaves at {kept(start.speed, 'speed', 3)} with {kept(start.energy, 'energy', 3)}; "
             f"{speed} of the speed and {energy} of the energy remain at the target.",
@@ -197,6 +216,10 @@ def _target(one: TargetFlight, who: str) -> tuple[str, list[str], list[str]]:
             f"{kept(start.speed, 'speed', 3)} set here."
         )
     return verdict, notes, said
+
+
+def _struck(one: TargetFlight) -> str:
+    return "it falls short" if one.point is None else f"it strikes {height(one.point.height)}"
 
 
 def measured_drag(result: MeasuredDrag) -> str:

@@ -19,6 +19,7 @@ from blasterlab.report.numbers import share
 from blasterlab.report.shot import answer
 from blasterlab.report.told import Told
 from blasterlab.shot.simulate import Shot
+from blasterlab.shot.speed_range import SpeedRange
 from blasterlab.tables import pd
 from blasterlab.units import show
 
@@ -84,11 +85,11 @@ def as_measured(spring: Spring) -> str:
     return f"{said} The barrel length panel takes both so, under “More from your callipers”."
 
 
-def shoots(shot: Shot | None, cap: SpeedCap | None) -> str:
-    """What a build shoots with the spring, and how that stands to a cap, in a sentence."""
+def shoots(shot: Shot | None, near: SpeedRange | None, cap: SpeedCap | None) -> str:
+    """What a build shoots with the spring, its range, and how that stands to a cap, in a sentence."""
     if shot is None:
         return "This build has no room for it."
-    return f"This build shoots {answer(shot, None, cap)}." if shot.exited else "This build's dart stays in."
+    return f"This build shoots {answer(shot, near, cap)}." if shot.exited else "This build's dart stays in."
 
 
 def _verdict(use: SpringUse) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from typing import Any
 
 import numpy as np
@@ -24,6 +25,7 @@ from blasterlab.panels.group import BOX, HOLES, ROUND
 from blasterlab.panels.wind import HOURS
 from blasterlab.report.flight import height
 from blasterlab.report.numbers import chance, kept
+from blasterlab.report.shot import reach
 
 BUILD = bl.demo_build("workhorse")
 HEAVY = BUILD.replace({"dart.mass": "1.3 g"})
@@ -408,6 +410,27 @@ def test_a_tall_target_has_no_best_zero() -> None:
         panel.set(name, value)
     assert panel.result[0].span is None
     assert "without changing the hold" not in told(panel)
+
+
+def test_what_is_not_known_of_the_speed_is_flown_too() -> None:
+    """Both ends of `predict`, zeroed by `zero` and held by `hold`; nothing where a hand set the speed."""
+    panel, wind, known = make("trajectory"), make("wind"), bl.predict(BUILD)
+    ends = f"the speed may be {reach(known.mean_low.m, known.mean_high.m)}. With the same zero, "
+    fast = bl.zero(BUILD, known.mean_high, distance="10 m", sight_height="40 mm").flight.at("15 m")
+    slow = bl.zero(BUILD, known.mean_low, distance="10 m", sight_height="40 mm").flight.last.distance
+    assert slow.m_as("m") < 15.0
+    assert f"{ends}it falls short at the low end, and it strikes {height(fast.height)} at" in told(panel)
+    asked: dict[str, Any] = {"distance": "15 m", "zero_distance": "10 m", "sight_height": "40 mm"}
+    asked["wind"] = "2 m/s from 3 o'clock"
+    up = (bl.hold(BUILD, speed, **asked).up for speed in (known.mean_low, known.mean_high))
+    low, high = (re.escape(height(one)) for one in up)
+    assert re.search(rf"{ends}aim {low} and .* at the low end, and aim {high} and .* at the", told(wind))
+    for one in (panel, wind):
+        one.set("speed", "60 m/s")
+        assert "the speed may be" not in told(one)
+        one.reset()
+    panel.set("mass", "1.3 g")
+    assert "the speed may be" not in told(panel)
 
 
 def test_the_wind_panel_says_where_to_aim() -> None:

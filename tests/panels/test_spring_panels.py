@@ -22,6 +22,7 @@ from blasterlab.panels.moved_build import FOLD
 from blasterlab.panels.spring import evaluate
 from blasterlab.parts.spring import Spring
 from blasterlab.report.scale import rate_fit as scale_words
+from blasterlab.report.shot import reach
 from blasterlab.report.spring import spring_use as spring_words
 
 SPRING = Spring("1.3 mm", "16 mm", "180 mm", 24, preload="30 mm", material="EN 10270-1 SM", guide="in a tube")
@@ -377,11 +378,15 @@ def test_a_stroke_past_the_builds_tube_is_said():
 
 def test_a_spring_in_a_build_is_held_against_a_cap():
     panel = panels.spring_panel(bl.demo_build("workhorse"))
-    assert panel.verdict.endswith(" This build shoots 63.12 m/s.")
+    known = bl.predict(panel.result.build)
+    shot = (
+        f" This build shoots 63.12 m/s, {reach(known.mean_low.m, known.mean_high.m)} before any chronograph"
+    )
+    assert panel.verdict.endswith(f"{shot}.")
     panel.set("cap", "150 ft/s")
-    assert panel.verdict.endswith(" This build shoots 63.12 m/s, over your cap of 150 ft/s (45.72 m/s).")
+    assert panel.verdict.endswith(f"{shot}, over your cap of 150 ft/s (45.72 m/s).")
     panel.set("spring.wire_diameter", "1.3 mm")
-    assert panel.verdict.endswith(", on average under your cap of 150 ft/s (45.72 m/s).")
+    assert panel.verdict.endswith(" under your cap of 150 ft/s (45.72 m/s).")
     panel.set("losses.seal_friction", "20 N")
     panel.set("spring.wire_diameter", "0.8 mm")
     assert panel.verdict.endswith(" This build's dart stays in.")
