@@ -68,24 +68,33 @@ def test_shares_sum_to_the_difference(found: core.BuildComparison) -> None:
     ],
 )
 def test_what_is_unknown_of_both_is_drawn_once_for_both(changes: dict[str, str]) -> None:
-    """Against 3000 random draws, losses shared by both, also where one changed; other springs their own."""
+    """Against 20 000 random draws, losses shared by both, also where one changed; other springs their own."""
     other, draw = OLD.replace(changes), np.random.default_rng(5).standard_normal
     low, high = (end.m_as("m/s") for end in core.compare_builds([OLD, other]).ranges[0])
     one, two = unknowns(OLD), unknowns(other)
-    shared = draw((3000, len(one.names)))
+    shared = draw((20_000, len(one.names)))
     own = shared.copy()
     for place, name in enumerate(one.names):
         if name.startswith("spring") and "spring.wire_diameter" in changes:
-            own[:, place] = draw(3000)
+            own[:, place] = draw(20_000)
     speeds = [
         simulate_rows(asked.rows(build.si, 1, asked.values(scores)), 1e-6).muzzle_velocity.m
-        * (1.0 + SETUP * draw(3000))
+        * (1.0 + SETUP * draw(20_000))
         for asked, build, scores in ((one, OLD, shared), (two, other, own))
     ]
-    width = high - low
-    assert (low, high) == pytest.approx(np.quantile(speeds[1] - speeds[0], [0.05, 0.95]), abs=0.12 * width)
+    drawn, width = np.quantile(speeds[1] - speeds[0], [0.05, 0.95]), high - low
+    assert (low, high) == pytest.approx(drawn, abs=0.12 * width)
     alone = [np.subtract(*np.quantile(each, [0.95, 0.05])) for each in speeds]
     assert width < (0.5 if len(changes) == 1 else 0.9) * math.hypot(*alone)
+
+
+def test_the_shots_of_a_difference_are_as_close_as_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = (OLD, tuple(range(len(unknowns(OLD).names))), -1, len(unknowns(OLD).names) + 2)
+    rough = core._means.__wrapped__(*asked)
+    monkeypatch.setattr(core, "_ROUGH", 1e-8)
+    off = np.abs(rough - core._means.__wrapped__(*asked))
+    assert off.max() < 0.1
+    assert np.sqrt(np.mean(off**2)) < 0.01
 
 
 def test_the_same_build_twice_differs_by_two_assemblies_and_no_more() -> None:
