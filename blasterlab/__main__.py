@@ -19,7 +19,7 @@ import numpy as np
 
 from blasterlab import __version__, report, tables, units
 from blasterlab.bench.cap_risk import speed_cap
-from blasterlab.bench.kept import event_caps
+from blasterlab.bench.kept import event_caps, recall
 from blasterlab.bench.predict import predict
 from blasterlab.build import Build, demo_build, demo_builds
 from blasterlab.compiled import COMPILED
@@ -96,8 +96,13 @@ def share(file: str, cap: list[str] | None) -> None:
 
 def _caps(file: str, asked: list[str] | None) -> tuple[str, ...]:
     """The caps that were asked for; else those of the bench that keeps the file, or of this folder's."""
+    return tuple(asked or event_caps(_bench(file)))
+
+
+def _bench(file: str) -> Path | None:
+    """The bench that keeps a file, None where none does."""
     bench = Path(file).resolve().parents[1]
-    return tuple(asked or event_caps(bench if (bench / "chosen").is_dir() else None))
+    return bench if (bench / "chosen").is_dir() else None
 
 
 def _say_cap(build: Build, caps: tuple[str, ...]) -> None:
@@ -125,6 +130,8 @@ def main() -> None:
             command.add_argument("--cap", action="append", help=how)
     asked = vars(parser.parse_args())
     run = asked.pop("run", ready)
+    if "file" in asked and (chosen := recall("units", units.UNIT_SETS, _bench(asked["file"]))):
+        units.use_units(chosen)
     try:
         run(**asked)
     except OSError as error:

@@ -204,9 +204,10 @@ class Shelf(Spoken, Generic[Value]):
         Returns
         -------
         str
-            Such as ``"Garage 3"``, or ``"Garage 3 2"`` where that is used [-].
+            Such as ``"Garage 3"``, or ``"Garage 3 (2)"`` where that is used [-].
         """
-        tried = (name if n == 1 else f"{name} {n}" for n in itertools.count(1))
+        bare = re.sub(r" \(\d+\)$", "", name)[:54].rstrip()
+        tried = (name if n == 1 else f"{bare} ({n})" for n in itertools.count(1))
         return next(one for one in tried if one not in self.names())
 
     def save(self, name: str, what: Value | str, current: bool = True) -> None:

@@ -41,7 +41,8 @@ class Export(W.HTML):
         self.button.on_click(lambda _: self._lay_out(panel, guard))
 
     def _lay_out(self, panel: Any, guard: AbstractContextManager[Any]) -> None:
-        name = re.sub(r"\W+", "-", panel.title.lower())
+        whose = "" if panel.start is None else panel.start.name[:60]
+        name = re.sub(r"\W+", "-", f"{panel.title} {whose}".lower()).strip("-")
         with guard:
             links = [_link(name + end, kind, data) for end, kind, data in files(panel)]
             self.value = asked.saved(panel.text, links)

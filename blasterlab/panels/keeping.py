@@ -194,7 +194,7 @@ class Keeping:
             A build that cannot be, or a folder that cannot be written.
         """
         shelf, old = self._shelf(), self.start.name if self.start and self.start.saved else ""
-        name = re.sub(rf" {learned}( \d+)?$", "", old)[:40].rstrip(" .,('-") or f"my {shelf.kind}"
+        name = re.sub(rf" {learned}( \(?\d+\)?)?$", "", old)[:40].rstrip(" .,('-") or f"my {shelf.kind}"
         self._bench_anew(lambda: shelf.save(shelf.free(f"{name} {learned}"), text))
 
     def _bench_anew(self, put: Callable[[], None]) -> None:

@@ -29,6 +29,8 @@ PANELS = {
     "wind": (lambda: panels.wind_panel(BUILD), 2, None),
 }
 
+STEM = "barrel-length-workhorse-invented"
+
 
 def links(panel):
     (export,) = [each for each in every_widget(panel) if isinstance(each, Export)]
@@ -70,22 +72,33 @@ def test_the_saved_file_is_of_the_values_now():
     panel = panels.barrel_panel(BUILD)
     first = saved(panel)
     ends = (".png", ".svg", ".csv", "-sheet.html", "-share.html", "-post.txt")
-    assert list(first) == [f"barrel-length{end}" for end in ends]
+    assert list(first) == [f"{STEM}{end}" for end in ends]
     panel.set("dart.mass", "1.4 g")
     second = saved(panel)
     assert all(second[name] != first[name] for name in first)
-    table = pd.read_csv(io.BytesIO(second["barrel-length.csv"][1]))
+    table = pd.read_csv(io.BytesIO(second[f"{STEM}.csv"][1]))
     assert table.muzzle_velocity_m_s.max() == pytest.approx(panel.result.sweep.velocities.max(), rel=1e-9)
     assert panel.text.replace("<", "&lt;") in links(panel)
     moved = panel.result.shot.build
-    assert bl.Build.from_text(second["barrel-length-post.txt"][1].decode()) == moved
-    assert second["barrel-length-share.html"][1].decode() == page(moved)
-    assert second["barrel-length-sheet.html"][1].decode() == bl.build_sheet(moved)
+    assert bl.Build.from_text(second[f"{STEM}-post.txt"][1].decode()) == moved
+    assert second[f"{STEM}-share.html"][1].decode() == page(moved)
+    assert second[f"{STEM}-sheet.html"][1].decode() == bl.build_sheet(moved)
     panel.set("cap", "150 ft/s")
     capped = saved(panel)
-    assert capped["barrel-length-share.html"][1].decode() == page(moved, "150 ft/s")
-    assert capped["barrel-length-sheet.html"][1].decode() == bl.build_sheet(moved, cap="150 ft/s")
+    assert capped[f"{STEM}-share.html"][1].decode() == page(moved, "150 ft/s")
+    assert capped[f"{STEM}-sheet.html"][1].decode() == bl.build_sheet(moved, cap="150 ft/s")
     panel.close()
+
+
+def test_the_files_of_two_builds_have_two_names():
+    def begin(name):
+        return set(saved(panels.barrel_panel(BUILD.replace({"title": name}))))
+
+    first, other = begin("Garage 3"), begin('Garage 7 (2) "><b>')
+    assert "barrel-length-garage-3-share.html" in first
+    assert "barrel-length-garage-7-2-b-share.html" in other
+    assert not first & other
+    assert max(map(len, begin("long " * 15))) < 90
 
 
 SHOT = bl.simulate(BUILD)

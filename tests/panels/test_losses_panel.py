@@ -178,7 +178,7 @@ def test_learned_losses_go_to_the_bench_beside_the_build_and_undo_puts_that_back
     assert bl.my_builds.chosen() == "Garage 3"
     assert panel.box("build").text == text
     panel.press("Use these losses in my build")
-    assert bl.my_builds.chosen() == "Garage 3 with learned losses 2"
+    assert bl.my_builds.chosen() == "Garage 3 with learned losses (2)"
 
 
 def test_a_fit_tells_how_far_it_is() -> None:

@@ -72,6 +72,18 @@ def test_a_saved_build_is_the_current_one_until_another_is_chosen(bench: Path) -
     assert str(bl.my_builds).endswith("saved: Garage 3, Long")
 
 
+def test_a_free_name_is_a_file_name_and_reads_as_no_other_build(bench: Path) -> None:
+    names = ["Garage 7", "with learned losses " + 40 * "x"]
+    for name in names:
+        bl.my_builds.save(name, LONG)
+        for number in (2, 3):
+            free = bl.my_builds.free(name)
+            assert free == f"{name[:54]} ({number})"
+            bl.my_builds.save(free, LONG)
+    assert bl.my_builds.free("Garage 7 (2)") == "Garage 7 (4)"
+    assert bl.my_builds.free("Garage 8 (2)") == "Garage 8 (2)"
+
+
 def test_a_build_without_a_title_is_saved_with_its_name_for_one(bench: Path) -> None:
     titled = bl.demo_build("workhorse").to_text()
     head, _, rest = titled.partition("\n")

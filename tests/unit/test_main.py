@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -10,6 +11,7 @@ import pytest
 
 import blasterlab as bl
 from blasterlab import __main__ as door
+from blasterlab.bench import kept
 
 
 def typed(monkeypatch: pytest.MonkeyPatch, *words: str) -> None:
@@ -64,6 +66,28 @@ def test_the_events_cap_goes_with_the_page_and_the_sheet(
     with pytest.raises(SystemExit) as end:
         typed(monkeypatch, "share", str(kept), "--cap", "fast")
     assert "cap: got 'fast'" in str(end.value.code)
+
+
+def test_the_units_are_those_of_the_bench_that_keeps_the_file(
+    saved: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bench, here = tmp_path / "my_bench", tmp_path / "here"
+    for place, chosen in ((bench, "mm and ft/s"), (here, "US customary")):
+        (place / "builds").mkdir(parents=True)
+        (place / "chosen").mkdir()
+        (place / "chosen" / "units.txt").write_text(chosen)
+    typed(monkeypatch, "shoot", str(saved))
+    assert "m/s" in capsys.readouterr().out  # nothing was chosen
+    monkeypatch.setenv(kept.VARIABLE, str(here))
+    typed(monkeypatch, "sheet", str(saved))  # of no bench: this folder's
+    assert re.search(r"in bore.*ft/s", saved.with_name("my_build_sheet.html").read_text("utf-8"), re.DOTALL)
+    own = saved.rename(bench / "builds" / saved.name)
+    typed(monkeypatch, "shoot", str(own))
+    assert "207.1 ft/s" in capsys.readouterr().out
+    typed(monkeypatch, "sheet", str(own))
+    assert re.search(r"mm bore.*ft/s", own.with_name("my_build_sheet.html").read_text("utf-8"), re.DOTALL)
+    typed(monkeypatch, "share", str(own))
+    assert '"set":"mm and ft/s"' in own.with_name("my_build_share.html").read_text("utf-8")
 
 
 def test_the_version_is_told(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:

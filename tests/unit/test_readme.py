@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import shlex
 import signal
 import subprocess
 import sys
@@ -35,6 +36,13 @@ def test_the_windows_lines_are_the_same_commands() -> None:
         there = command.replace("python3.11 -m venv", "py -3.11 -m venv")
         there = there.replace(".venv/bin/", ".venv\\Scripts\\").replace("notebooks/", "notebooks\\")
         assert line == there
+
+
+def test_a_kept_build_whose_name_has_a_space_is_one_word_of_its_command() -> None:
+    commands = re.findall(r"`\.venv/bin/python -m blasterlab (sh[^`]*)`", TEXT)
+    assert [shlex.split(command) for command in commands] == [
+        [name, "notebooks/my_bench/builds/Garage 3.toml"] for name in ("share", "sheet")
+    ]
 
 
 def test_links_lead_somewhere() -> None:
@@ -88,6 +96,7 @@ def test_the_guide_shows_the_tree_as_it_is(tmp_path: Path) -> None:
 
 def paths_named(text: str) -> set[str]:
     """Every path with a known ending that a text names, patterns such as ``<name>.csv`` left out."""
+    text = re.sub(r"my_bench/builds/[\w ]+\.toml", "my_build.toml", text)  # whose name has a space
     found = set(re.findall(r"(?<![\w<>*/%])((?:[\w.]+/)*[\w.]+\.(?:py|csv|toml|ipynb|txt|cfg|md))\b", text))
     return {path for path in found if not path.startswith(("my_", "your_"))}
 
