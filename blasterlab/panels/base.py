@@ -25,7 +25,6 @@ W3C, *Web Content Accessibility Guidelines 2.2*, 2023, 1.1.1 (text beside a pict
 from __future__ import annotations
 
 import base64
-import textwrap
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -405,7 +404,7 @@ class Panel(Keeping, W.VBox, Generic[Result]):
                     if self._finish is not None and not sliding:
                         result = self._finish(result)
                     told = self._words(result)
-                    line = textwrap.shorten(f"{self.title}: {told.key}", LONGEST, placeholder=" …")
+                    line = asked.one_line(f"{self.title}: {told.key}", LONGEST)
                     told = replace(told, key=line[len(self.title) + 2 :])
                 except ValueError as error:
                     self._say(str(error))

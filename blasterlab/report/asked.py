@@ -6,6 +6,8 @@ are worded where they are found, and what each panel says of its results.
 
 from __future__ import annotations
 
+import re
+import textwrap
 from collections.abc import Sequence
 from html import escape
 
@@ -44,8 +46,12 @@ def taken(kind: str, name: str) -> str:
 
 def no_result(title: str, fault: str, longest: int) -> str:
     """One line in place of the key numbers, cut where it is too long [characters]."""
-    line = f"{title}: no result, {' '.join(fault.split())}"
-    return line if len(line) <= longest else line[: longest - 1] + "…"
+    return one_line(f"{title}: no result, {fault}", longest)
+
+
+def one_line(text: str, longest: int) -> str:
+    """Text on one line, cut where it is too long [characters], never between a number and its unit."""
+    return re.sub(r"( \S*\d)+ …$", " …", textwrap.shorten(text, longest, placeholder=" …"))
 
 
 def old_picture(title: str) -> str:

@@ -21,10 +21,12 @@ from blasterlab.report.told import Told
 
 #: Rows of the table under a panel.
 SHORT = 5
-CAUTION = f"Predicted before any shot: order one set, shoot it, and let the chronograph speak. {EYES} {LAW}"
+CAUTION = f"Predicted before any shot: if you order, order one set and chronograph it. {EYES} {LAW}"
 STOPPED = "stopped before the end: what was found until then is kept"
-CHANCE = "Chance: of meeting all requirements, {}."
-LEARNED = ("before anything is measured", "from the losses you learned")
+#: Chance of meeting all requirements from which the panel says "order": a choice of the kit.
+SURE = 0.5
+LEARNED = ("before any chronograph", "with the losses you learned")
+FIRST = (": measure your build first", ": ask for less, or shoot more strings first")
 OTHER_BORE = (
     "The losses were learned with your dart in a bore of {}; another {} changes them: "
     "shoot a few and learn them again."
@@ -182,21 +184,23 @@ def order_told(asked: Order) -> Told:
     said = [line for line in plan(found)[1:-1] if line != STOPPED]
     if not len(found.order):
         verdict = f"None of {len(found)} combinations meets all requirements."
-        return Told(said[0], verdict, (*said[1:2], *heard), tuple(said[2:]))
+        return Told(said[0].partition("; ")[0], verdict, (*said[1:2], *heard), (said[0], *said[2:]))
     row = found.table.iloc[asked.chosen - 1].to_dict()
     speed, ends = kept(row["muzzle_velocity_m_s"], "speed"), _range(row)
     key = f"{speed}, pull {kept(row['prime_force_N'], 'force', 3)}, {_cost(row, found.currency)}"
-    verb = "order" if asked.chosen == 1 else f"candidate {asked.chosen}"
+    learned, sure = asked.own.calibration is not None, row["chance"] >= SURE
+    verb = ("order" if sure else "nearest") if asked.chosen == 1 else f"candidate {asked.chosen}"
     verdict = f"{len(found.order)} of {len(found)} combinations meet all requirements; {verb}: {_parts(row)}"
     verdict += f"; {speed}"
-    verdict += f", {ends} ({confidence(0.9)} range)." if ends else "."
+    if ends:
+        verdict += f", {ends} ({confidence(0.9)} range); {chance(row['chance'])} likely to meet them all "
+        verdict += LEARNED[learned] + ("" if sure else FIRST[learned])
     most = sorted(found.rejected, key=lambda code: -found.rejected[code])[:2]
     told = "; ".join(f"{found.rejected[code]} {_reason(found, code)}" for code in most)
-    learned = asked.own.calibration is not None
-    heard += [CHANCE.format(LEARNED[learned])] * (row["chance"] == row["chance"])
     heard += _other_bore(asked) * learned
     heard += [f"Of the rest, {told}."] * bool(most) + [TAKE.format(asked.chosen)]
-    return Told(f"candidate {asked.chosen}: {key}", verdict, tuple(heard), tuple(said[1:]), _short(found))
+    key = f"candidate {asked.chosen}: {key}"
+    return Told(key, f"{verdict}.", tuple(heard), tuple(said[1:]), _short(found))
 
 
 def _other_bore(asked: Order) -> list[str]:

@@ -241,7 +241,7 @@ def a_candidate_kept_beside_my_build(hand: Hand, bench: Path) -> None:
     bl.my_builds.save("Garage 3", MEASURED)
     hand.start(PLAN)
     hand.press("Parts to order", "Search")
-    hand.sees("Parts to order", "combinations meet all requirements; order: ")
+    hand.sees("Parts to order", "combinations meet all requirements; nearest: ")
     hand.name("Parts to order", "Ordered")
     hand.press("Parts to order", "Save build")
     hand.sees("Parts to order", "Saved as Ordered. Panels still start from your build Garage 3, saved ")

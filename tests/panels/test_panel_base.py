@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import threading
 import time
 
@@ -17,6 +18,7 @@ from blasterlab.panels import base, sight
 from blasterlab.panels.base import LONGEST, Panel
 from blasterlab.panels.controls import LONGEST_LABEL, Choice, Control, Paste
 from blasterlab.panels.progress import progress_bar
+from blasterlab.report.asked import one_line
 from blasterlab.report.told import Told
 
 
@@ -582,6 +584,16 @@ def test_a_line_of_numbers_that_is_too_long_is_cut_between_words():
     line = make(words=lambda result: Told("mine and yours\n" * LONGEST)).text
     assert line.endswith((" and …", " yours …", " mine …"))
     assert LONGEST - 12 <= len(line) <= LONGEST
+
+
+@pytest.mark.parametrize("said", ["is 0.549 m/s, 12 of", "is +0.5 m/s", "90 % is", "12 to 14 mm, 3 cm³ is "])
+def test_a_line_is_never_cut_between_a_number_and_its_unit(said):
+    for lead in range(LONGEST - 50, LONGEST):
+        line = one_line(f"{'x' * lead} {said} {'y' * LONGEST}", LONGEST)
+        assert len(line) <= LONGEST
+        assert not re.search(r"\d ?…$", line), line
+    long = Told(f"{'x' * (LONGEST - 20)} is 0.549 m/s and {'y' * LONGEST}")
+    assert make(words=lambda result: long).text.endswith("x is …")
 
 
 def test_a_progress_bar_counts_and_has_words_for_a_saved_notebook():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from dataclasses import replace
 from pathlib import Path
@@ -97,9 +98,9 @@ def test_it_searches_at_the_button_alone_and_finds_what_the_code_finds(calls: li
     assert f"barrel B {barrel}, your dart; {speed}, " in panel.verdict
     assert f"candidate 1: {speed}, pull " in panel.text
     assert any(line.startswith("Of the rest, ") for line in panel.lines)
-    assert any(
-        line.startswith("Chance: of meeting all requirements, before anything is measured.")
-        for line in panel.lines
+    assert row["chance"] > 0.5
+    assert panel.verdict.endswith(
+        f"; {numbers.chance(row['chance'])} likely to meet them all before any chronograph."
     )
     assert any("type a name (a used one gets a number)" in line for line in panel.lines)
     assert panel.sight.count("<tr>") == 1 + min(len(same.order), 5)
@@ -111,6 +112,41 @@ def test_it_searches_at_the_button_alone_and_finds_what_the_code_finds(calls: li
     star, refused = panel.views[0]._points[3].get_data(), panel.views[0]._points[0].get_data()
     assert star == ([row["prime_force_N"]], [row["muzzle_velocity_m_s"]])
     assert len(refused[0]) == len(same) - len(same.order)
+
+
+def test_what_is_unlikely_to_meet_all_is_no_order() -> None:
+    panel = small()
+    panel.set("speed", "55 m/s")
+    panel.press("Search")
+    plan = panel.result.plan
+    assert plan is not None
+    best, second = plan.table["chance"][:2]
+    assert 0.0 < second < best < 0.5
+    for number, said, p in ((1, "nearest: spring ", best), (2, "candidate 2: spring ", second)):
+        panel.set("candidate", number)
+        assert f"combinations meet all requirements; {said}" in panel.verdict
+        assert "order:" not in panel.verdict
+        assert panel.verdict.endswith(
+            f"; {numbers.chance(p)} likely to meet them all before any chronograph: measure your build first."
+        )
+        assert len(panel.verdict) < 300
+
+
+@pytest.mark.parametrize(("want", "cap"), [("60 m/s", "60 m/s"), ("130 m/s", "0 m/s")])
+def test_a_miss_keeps_its_unit_where_the_line_is_cut(want: str, cap: str) -> None:
+    panel = small()
+    panel.set("velocity_cap", "0 m/s")
+    panel.set("speed", want)
+    panel.set("velocity_cap", cap)
+    panel.press("Search")
+    for chosen in units.UNIT_SETS:
+        panel.units = chosen
+        plan = panel.result.plan
+        assert plan is not None
+        assert plan.hardest is not None
+        assert panel.text.endswith(f" misses it by {numbers.kept(plan.hardest[1], 'speed', 3)}")
+        whole = next(line for line in str(plan).splitlines() if line.startswith("the hardest"))
+        assert whole in panel.lines
 
 
 def test_changed_wants_wait_for_the_button_and_undo_brings_the_found_back(calls: list[bl.Wants]) -> None:
@@ -172,12 +208,12 @@ def test_a_candidate_under_a_used_name_never_replaces_a_build(
     assert plan is not None
     panel.press("Save build")  # the name of what it started from stands in the box
     assert panel.message == ""
-    assert bl.my_builds.names() == ["Garage 3", "Garage 4", "Garage 4 2"]
+    assert bl.my_builds.names() == ["Garage 3", "Garage 4", "Garage 4 (2)"]
     assert bl.my_builds.current() == bl.my_builds.load("Garage 4") == bl.demo_build("apprentice")
-    assert bl.my_builds.load("Garage 4 2") == plan.candidate(0)
-    assert "Garage 4 2" in dict(panel._bench.start.options)
+    assert bl.my_builds.load("Garage 4 (2)") == plan.candidate(0)
+    assert "Garage 4 (2)" in dict(panel._bench.start.options)
     said = panel._bench.whose.value
-    assert said.startswith("Saved as Garage 4 2. Panels still start from your build Garage 4, saved ")
+    assert said.startswith("Saved as Garage 4 (2). Panels still start from your build Garage 4, saved ")
     assert "your build Garage 4, saved " in panel.children[0].value
     assert "changed, not saved" not in panel.children[0].value
     panel.press("Save build")  # once more: it replaces nothing
@@ -187,7 +223,7 @@ def test_a_candidate_under_a_used_name_never_replaces_a_build(
     assert panel.children[0].value.endswith("; changed, not saved")
     panel.save("Garage 3")
     assert bl.my_builds.load("Garage 3") == bl.demo_build("workhorse")
-    assert bl.my_builds.load("Garage 3 2") == plan.candidate(1)
+    assert bl.my_builds.load("Garage 3 (2)") == plan.candidate(1)
 
 
 def test_what_was_found_before_stop_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -295,7 +331,7 @@ def test_losses_learned_with_another_bore_are_said_to_change() -> None:
     bore = units.show(build.barrel.bore, "length", 4)
     assert told == [f"The losses were learned with your dart in a bore of {bore}; another bore changes them: "
                     "shoot a few and learn them again."]  # fmt: skip
-    assert "Chance: of meeting all requirements, from the losses you learned." in panel.lines
+    assert re.search(r"; .* % likely to meet them all with the losses you learned[.:]", panel.verdict)
     panel.set("barrel", "")  # the build's own barrel and dart
     panel.press("Search")
     assert panel.result.plan is not None
