@@ -96,7 +96,7 @@ def test_the_guide_shows_the_tree_as_it_is(tmp_path: Path) -> None:
 
 def paths_named(text: str) -> set[str]:
     """Every path with a known ending that a text names, patterns such as ``<name>.csv`` left out."""
-    text = re.sub(r"my_bench/builds/[\w ]+\.toml", "my_build.toml", text)  # whose name has a space
+    text = re.sub(r"notebooks/my_bench/builds/[\w ]+\.toml", "my_build.toml", text)  # whose name has a space
     found = set(re.findall(r"(?<![\w<>*/%])((?:[\w.]+/)*[\w.]+\.(?:py|csv|toml|ipynb|txt|cfg|md))\b", text))
     return {path for path in found if not path.startswith(("my_", "your_"))}
 
