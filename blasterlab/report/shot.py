@@ -24,6 +24,8 @@ from blasterlab.shot.simulate import Shot
 from blasterlab.shot.speed_range import SpeedRange, range_of
 
 CAUTION = f"{EYES} {LAW} A spring in its tube is loaded."
+#: A speed within this part of its range from the upper end is said to be the best that can be (own choice).
+_EDGE = 0.02
 #: `rules.STATUS` in words that need no number; "" for a dart that left.
 ENDINGS = {
     "exited": "",
@@ -180,6 +182,7 @@ def answer(shot: Shot, found: SpeedRange | None, cap: SpeedCap | None) -> str:
     """The speed of a shot that came out, its range and what that rests on, and how it stands to a cap."""
     said = [here(shot)]
     if found is not None:
+        said[0] += " at best" if found.best > found.high - _EDGE * (found.high - found.low) else ""
         said.append(f"{reach(found.low, found.high)} {WHEN[found.source]}")
     if cap is not None:
         said.append(standing(cap, shot.muzzle_velocity, None if found is None else found.high))

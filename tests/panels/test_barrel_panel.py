@@ -534,3 +534,18 @@ def test_past_the_longest_barrel_that_the_dart_leaves_the_band_is_what_was_shot(
     assert (low[speeds == 0] == 0).all()
     past = high[lengths > 0.45]
     assert np.diff(past).max() < 0.03 * speeds.max()  # it falls away, and does not come back
+
+
+def test_a_speed_at_the_end_of_its_range_is_said_to_be_the_best() -> None:
+    """Of parts from callipers alone nearly all that is assumed can only cost speed."""
+    mine = bl.Build.from_text("""
+        spring = {wire_diameter = "1.6 mm", outer_diameter = "17 mm", free_length = "210 mm",
+                  total_coils = 28, installed_length = "170 mm"}
+        chamber = {bore = "38 mm", stroke = "95 mm"}
+        barrel = {bore = "13 mm"}
+        dart = {mass = "1.1 g", diameter = "13 mm"}""")
+    found = bl.predict(mine)
+    edge = found.mean_high.m - 0.02 * (found.mean_high.m - found.mean_low.m)
+    assert found.speed.m > edge
+    assert panels.barrel_panel(mine).verdict.startswith(f"{kept(found.speed, 'speed')} at best, ")
+    assert not panels.barrel_panel(bl.demo_build("workhorse")).verdict.startswith("63.12 m/s at best")
