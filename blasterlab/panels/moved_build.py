@@ -27,7 +27,7 @@ from blasterlab.figures.shot import SweptShot
 from blasterlab.panels.controls import Control
 from blasterlab.parts import coil
 from blasterlab.report.barrel_length import no_barrel
-from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep
+from blasterlab.shot.barrel_sweep import BarrelSweep, barrel_sweep, best_lengths
 from blasterlab.shot.from_build import parameters
 from blasterlab.shot.parameters import Floats, Parameters
 from blasterlab.shot.simulate import simulate
@@ -103,7 +103,7 @@ class KeptResults:
         return SweptShot(shot, swept, tuple(check_build(build, self._found)))
 
     def finished(self, result: SweptShot) -> SweptShot:
-        """The same with the range of its speed, and of the speeds at a few lengths along the curve."""
+        """The same with the range of its speed, of the speeds along the curve, and of its best length."""
         build, (lengths, speeds) = result.shot.build, result.sweep.smooth()
         asked = unknowns(
             build, known=["barrel.length"]
@@ -127,7 +127,11 @@ class KeptResults:
             for end in (found.low, found.high)
         )  # fmt: skip
         band = lengths, np.clip(low, 0.0, speeds), np.maximum(high, speeds)
-        return replace(result, near=near, band=band)
+        curves = speeds + PchipInterpolator(places, shots - shots[0], axis=1)(lengths)
+        cases = np.exp(asked.spread(np.log(best_lengths(curves, lengths)))).clip(*lengths[[0, -1]])
+        short, long = np.quantile(cases, (0.05, 0.95)).tolist()
+        own = units.si(result.sweep.best_length, "length")
+        return replace(result, near=near, band=band, best=(min(short, own), max(long, own)))
 
     def _sweep(self, build: Build) -> BarrelSweep:
         rests = parameters(build.si)._replace(length=0.0)

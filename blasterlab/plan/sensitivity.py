@@ -25,6 +25,7 @@ from blasterlab.bench.predict import shot_factors
 from blasterlab.build import Build, BuildError
 from blasterlab.doors import Spoken
 from blasterlab.plan.cutting import with_cut
+from blasterlab.shot.barrel_sweep import best_lengths
 from blasterlab.shot.many import simulate_rows
 from blasterlab.shot.parameters import Floats
 from blasterlab.shot.speed_range import TOLERANCE, Unknowns, independent, unknowns
@@ -205,7 +206,7 @@ def _row(before: _Crowd, after: _Crowd, lengths: Floats, level: float, cap: floa
     ends = [0.5 - 0.5 * level, 0.5, 0.5 + 0.5 * level]
     speed = after.own - before.own
     low, _, high = np.quantile(after.mean - before.mean, ends)
-    best = np.quantile(_best(after.barrels, lengths), ends) if lengths.size else [np.nan] * 3
+    best = np.quantile(best_lengths(after.barrels, lengths), ends) if lengths.size else [np.nan] * 3
     return {
         "muzzle_velocity_m_s": after.own,
         "speed_m_s": speed,
@@ -216,15 +217,6 @@ def _row(before: _Crowd, after: _Crowd, lengths: Floats, level: float, cap: floa
         "best_low_m": best[0],
         "best_high_m": best[2],
     }
-
-
-def _best(speeds: Floats, lengths: Floats) -> Floats:
-    """The length of the highest speed of each case, by a parabola in the logarithm of the length [m]."""
-    at = np.clip(np.argmax(speeds, axis=1), 1, speeds.shape[1] - 2)
-    left, top, right = (np.take_along_axis(speeds, (at + k)[:, None], 1)[:, 0] for k in (-1, 0, 1))
-    bend = np.minimum(left - 2.0 * top + right, -1e-12)
-    u = np.log(lengths)
-    return np.asarray(np.exp(u[at] + np.clip(0.5 * (left - right) / bend, -1.0, 1.0) * (u[1] - u[0])))
 
 
 @dataclass(frozen=True)

@@ -45,6 +45,8 @@ class SweptShot:
         Lengths, and the ends of the range there.
     cap : SpeedCap or None [m/s]
         That the build must keep.
+    best : tuple of float or None [m]
+        Between which lengths the best one lies, nine times in ten.
     """
 
     shot: Shot
@@ -53,6 +55,7 @@ class SweptShot:
     near: SpeedRange | None = None
     band: tuple[Floats, Floats, Floats] | None = None
     cap: SpeedCap | None = None
+    best: tuple[float, float] | None = None
 
 
 def sweep(found: BarrelSweep) -> list[str]:
@@ -172,24 +175,41 @@ def panel_words(result: SweptShot) -> Told:
         energy_line(shot),
         f"Volume ratio, swept chamber over barrel: {build.volume_ratio:.2f}.",
     )
-    under = shorter(result)
-    verdict = f"{answer(shot, near, result.cap)}. {judged(shot, found, not under, result.cap)}."
-    return Told(key, verdict, (*under, *heard, *doubts), more)
+    verdict = f"{answer(shot, near, result.cap)}. {advised(result)}"
+    return Told(key, verdict, (*heard, *_where_best(result), *doubts), more)
 
 
-def shorter(result: SweptShot) -> list[str]:
+def advised(result: SweptShot) -> str:
+    """What to do about the barrel: over the cap what brings it under, else what the best length gives."""
+    return _shorter(result) or f"{_judged(result.shot, result.sweep, result.cap)}."
+
+
+def _where_best(result: SweptShot) -> list[str]:
+    """Between which lengths the best one may lie, where that length would keep the cap."""
+    if result.best is None or result.near is None or _over(result.sweep, result.cap):
+        return []
+    low, high = (units.show(end, "length", 2) for end in result.best)
+    longest = result.best[1] > 0.99 * float(result.sweep.lengths[-1])
+    reach, first = f"{low} or more" if longest else f"{low} to {high}", result.near.source == "prior"
+    tail = ": cut long, shoot, cut again" if first else ""
+    return [
+        f"{WHEN[result.near.source].capitalize()} the best length may be {reach}, nine times in ten{tail}."
+    ]
+
+
+def _shorter(result: SweptShot) -> str:
     """For a build over its cap: which barrels would be under it, on average and at the range's upper end."""
     speeds, own = np.asarray(result.sweep.velocities), units.si(result.shot.muzzle_velocity, "speed")
     if result.cap is None or min(own, float(speeds.max())) <= result.cap.speed:
-        return []
+        return ""
     found = [_up_to(result.sweep.lengths, speeds, result.cap.speed)]
     found += [_up_to(result.band[0], result.band[2], result.cap.speed)] if result.band else []
     mean, *sure = (units.show(math.floor(one * 1e3) * 1e-3, "length", 3) for one in found)
     other = "a softer spring or less stroke keeps the barrel"
     if min(found) <= result.sweep.lengths[0]:
-        return [f"No short barrel is surely under the cap: {other}."]
+        return f"No short barrel is surely under the cap: {other}."
     tail = f", up to {sure[0]} at the upper end of the range" if sure else ""
-    return [f"Barrels up to {mean} are under the cap on average{tail}; {other}."]
+    return f"Barrels up to {mean} are under the cap on average{tail}; {other}."
 
 
 def _up_to(lengths: Floats, speeds: Floats, cap: float) -> float:
@@ -204,25 +224,30 @@ def shaded(near: SpeedRange | None) -> str:
     return "upright band: within 1 %" + (f"; curved band: range {WHEN[near.source]}" if near else "")
 
 
-def judged(shot: Shot, found: BarrelSweep, kept_so: bool = True, cap: SpeedCap | None = None) -> str:
-    """Whether this barrel is long enough, and what it loses; where none was given, how long to cut it.
+def _judged(shot: Shot, found: BarrelSweep, cap: SpeedCap | None) -> str:
+    """Whether this barrel is long enough, and what it loses; where none was given, how long it should be.
 
-    Where little is lost it says to leave it, unless something else speaks against that (`kept_so` False);
-    else what the best length would give, if that keeps the cap.
+    Where little is lost it says to leave it, else what the best length would give, if that keeps the cap.
     """
-    if "barrel.length" in shot.build.assumed and not found.at_end:
-        short, long = (units.show(end, "length", 3) for end in found.flat_range(0.01))
-        cut = units.show(found.best_length, "length", 3)
-        return f"Cut the barrel to {cut} (any length from {short} to {long} loses less than 1 %)"
     length, at = shot.build.si["barrel.length"], units.si(found.best_length, "length")
     lost = max(0.0, 1.0 - units.si(shot.muzzle_velocity, "speed") / units.si(found.best_velocity, "speed"))
-    gap, side = units.show(abs(length - at), "length", 3), "longer" if length > at else "shorter"
     if abs(length - at) < 1e-3 or lost < 5e-4:
-        return "This barrel is at its best length"
+        return "This barrel is at its best length: leave it"
+    gap, side = units.show(abs(length - at), "length", 3), "longer" if length > at else "shorter"
     costs = f"This barrel is {gap} {side} than the best one and loses {100 * lost:.1f} % of its speed"
-    if lost < 0.01 or not kept_so:
-        return f"{costs}: leave it" if kept_so else costs
-    if cap is not None and units.si(found.best_velocity, "speed") > cap.speed:
+    if lost < 0.01:
+        return f"{costs}: leave it"
+    if _over(found, cap):
         return costs
+    cut = units.show(at, "length", 3)
+    if "barrel.length" in shot.build.assumed and not found.at_end:
+        advice = f"Cut the barrel to {cut}" if length > at else f"A longer barrel, {cut}, would be best"
+        short, long = (units.show(end, "length", 3) for end in found.flat_range(0.01))
+        return f"{advice} (any length from {short} to {long} loses less than 1 %)"
     change = "cutting it to" if length > at else "one of"
-    return f"{costs}: {change} {units.show(at, 'length', 3)} would give {kept(found.best_velocity, 'speed')}"
+    return f"{costs}: {change} {cut} would give {kept(found.best_velocity, 'speed')}"
+
+
+def _over(found: BarrelSweep, cap: SpeedCap | None) -> bool:
+    """Whether the best length's speed is over a cap, so that nothing speaks for that length."""
+    return cap is not None and units.si(found.best_velocity, "speed") > cap.speed

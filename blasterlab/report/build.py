@@ -26,6 +26,8 @@ _PLAIN = {
     "barrel.dead_volume": "barrel's dead volume", "barrel.length": "barrel length",
     "dart.diameter": "dart's diameter", "dart.length": "dart's length",
 }  # fmt: skip
+#: Named first among what is assumed, whatever it costs.
+_MEASURED_IN_A_MINUTE = ("barrel.length", "spring.preload", "spring.active_coils", "chamber.stroke")
 
 
 def plain(name: str) -> str:
@@ -130,17 +132,24 @@ def cost(names: Collection[str], ends: Sequence[float], shares: Mapping[str, flo
     for name in names:
         share = shares.get(name.removeprefix("losses."), shares.get(assumed.si_name(name), 0.0))
         parts[plain(name)] = parts.get(plain(name), 0.0) + float(share)
+    easy, words = (
+        {plain(name) for name in names if assumed.general(name) in some}
+        for some in (_MEASURED_IN_A_MINUTE, ("spring.material",))
+    )
     order = sorted((short for short in parts if parts[short] > 5e-4), key=lambda short: -parts[short])
-    if not order:
+    listed = sorted({*order, *easy}, key=lambda short: (short not in easy, -parts[short], short))
+    if not listed:
         return []
-    words = dict.fromkeys(plain(name) for name in names if assumed.general(name) == "spring.material")
     low, best, high = ends
+    reach = f"{kept(best, 'speed')}, {show(low, 'speed', 3)} to {show(high, 'speed', 3)}"
+    said = [f"Assumed: {', '.join([*listed, *sorted(words)])}: {reach} nine times in ten."]
+    if not order:
+        return said
     left = math.sqrt(max(1.0 - parts[order[0]], 0.0))
     low_left, high_left = (show(best + left * (end - best), "speed", 3) for end in (low, high))
     first = next(name for name in names if plain(name) == order[0])
     return [
-        f"Assumed: {', '.join([*order, *words])}: {kept(best, 'speed')}, {show(low, 'speed', 3)} to "
-        f"{show(high, 'speed', 3)} nine times in ten.",
+        *said,
         f"What would narrow it most: {order[0]} ({assumed.DEFAULTS[assumed.general(first)].measure}); about "
         f"{low_left} to {high_left} would remain.",
     ]

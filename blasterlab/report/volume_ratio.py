@@ -13,7 +13,7 @@ import numpy as np
 
 from blasterlab import units
 from blasterlab.closed_forms.prefilled import FullChamber
-from blasterlab.report.barrel_length import SweptShot, best, judged, shorter
+from blasterlab.report.barrel_length import SweptShot, advised, best
 from blasterlab.report.build import short_tube
 from blasterlab.report.findings import sorted_out
 from blasterlab.report.shot import answer, cautions, here, reason
@@ -81,8 +81,7 @@ def panel_words(result: MappedShot) -> Told:
     heard += cautions(shot, [])
     verdict = f"nothing comes out: {reason(shot)}."
     if shot.exited:
-        said = judged(shot, sweep, not shorter(result), result.cap)
-        verdict = f"{answer(shot, result.near, result.cap)}. {said}."
+        verdict = f"{answer(shot, result.near, result.cap)}. {advised(result)}"
     volumes = (units.show(each, "volume", 3) for each in (build.chamber.swept_volume, build.barrel.volume))
     heard = [*short_tube(found.build, build.si["chamber.stroke"]), *heard]
     lines.append("The plunger sweeps {}; the barrel holds {}.".format(*volumes))

@@ -144,6 +144,28 @@ def _wanted(lengths: list[float], speeds: list[float]) -> list[float]:
     return sorted(math.exp(u) for u in set(found) if min(abs(u - known) for known in at) > 0.02)
 
 
+def best_lengths(speeds: Floats, lengths: Floats) -> Floats:
+    """The length of the highest speed of each of many cases, by a parabola in the logarithm of the length.
+
+    Parameters
+    ----------
+    speeds : ndarray, shape (cases, lengths) [m/s]
+        Of each case at each length.
+    lengths : ndarray, shape (lengths,) [m]
+        In rising order: each the same share longer than the last, or close to each other.
+
+    Returns
+    -------
+    ndarray, shape (cases,)
+        Lengths [m].
+    """
+    at = np.clip(np.argmax(speeds, axis=1), 1, speeds.shape[1] - 2)
+    left, top, right = (np.take_along_axis(speeds, (at + k)[:, None], 1)[:, 0] for k in (-1, 0, 1))
+    bend = np.minimum(left - 2.0 * top + right, -1e-12)
+    u, off = np.log(lengths), np.clip(0.5 * (left - right) / bend, -1.0, 1.0)
+    return np.asarray(np.exp(u[at] + off * 0.5 * (u[at + 1] - u[at - 1])))
+
+
 @dataclass(frozen=True)
 class BarrelSweep(Spoken):
     """Muzzle velocity against barrel length.

@@ -180,14 +180,17 @@ class Unknowns:
             Mean readings, the setup's part in them [m/s]; scores, behind the unknowns' that of the setup and
             a spare one [-].
         """
-        _, scores, weights = _grid(len(self.names))
-        found = np.tensordot(weights, self.readings(speeds)[1:], 1)
+        scores, found = _grid(len(self.names))[1], self.spread(self.readings(speeds))
         found = np.maximum(found, min(float(np.min(speeds)), 0.0))  # a speed is never below none
         return (found.T * (1.0 + self.setup * scores[:, -2])).T, scores
 
     def carried(self, speeds: Floats) -> Floats:
         """Standard deviation of the mean speed from the unknowns alone, shape (...) [m/s]."""
-        return np.asarray(np.std(np.tensordot(_grid(len(self.names))[2], speeds[1:], 1), axis=0))
+        return np.asarray(np.std(self.spread(speeds), axis=0))
+
+    def spread(self, found: Floats) -> Floats:
+        """What was found of the rows, shape (rows, ...), of the crowd, shape (1024, ...) [the same unit]."""
+        return np.asarray(np.tensordot(_grid(len(self.names))[2], found[1:], 1))
 
     def readings(self, speeds: Floats, table: Floats | None = None) -> Floats:
         """What the chronograph reads of the rows' speeds, shape (rows, ...), shot with `table` [m/s]."""

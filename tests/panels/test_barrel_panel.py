@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import re
 from itertools import product
 from operator import attrgetter
 
 import numpy as np
 import pytest
-from page_builds import CALLIPERS
+from page_builds import CALLIPERS, LEARNED, SHORT
+from scipy.interpolate import CubicSpline
 
 import blasterlab as bl
 from blasterlab import figures, panels, units
@@ -24,7 +26,8 @@ from blasterlab.report.numbers import kept
 from blasterlab.report.shot import cautions, reason, warnings
 from blasterlab.shot.barrel_sweep import separate
 from blasterlab.shot.from_build import parameters
-from blasterlab.shot.speed_range import speeds_of, unknowns
+from blasterlab.shot.many import simulate_rows
+from blasterlab.shot.speed_range import TOLERANCE, speeds_of, unknowns
 
 
 @pytest.fixture(scope="module")
@@ -153,7 +156,7 @@ def test_a_barrel_at_its_best_and_one_that_nobody_gave(build):
         return panel_words(SweptShot(bl.simulate(one), found)).verdict
 
     assert said(build.replace({"barrel.length": found.best_length})).endswith(
-        "This barrel is at its best length."
+        "This barrel is at its best length: leave it."
     )
     rough = bl.Build.from_text(
         re.sub(r"(?s)(\[barrel\].*?)\nlength = [^\n]*", r"\1", build.to_text(), count=1)
@@ -161,9 +164,12 @@ def test_a_barrel_at_its_best_and_one_that_nobody_gave(build):
     assert rough.assumed == ("barrel.length",)
     short, long = (units.show(end, "length", 3) for end in found.flat_range(0.01))
     best_length = units.show(found.best_length, "length", 3)
-    assert said(rough).endswith(
-        f"Cut the barrel to {best_length} (any length from {short} to {long} loses less than 1 %)."
-    )
+    rest = f"(any length from {short} to {long} loses less than 1 %)."
+    assert said(rough).endswith(f" A longer barrel, {best_length}, would be best {rest}")
+    cut = f" Cut the barrel to {best_length} {rest}"
+    for length, advice in (("250 mm", " A longer barrel, "), ("600 mm", cut), ("340 mm", ": leave it.")):
+        other = dataclasses.replace(build.replace({"barrel.length": length}), assumed=("barrel.length",))
+        assert advice in said(other)
 
 
 def test_an_optimum_at_an_end_is_said(build):
@@ -441,6 +447,53 @@ def test_an_assumed_barrel_has_the_range_of_the_length_that_is_shown():
         assert np.interp(at, lengths, high) == pytest.approx(here.high, abs=1.0)
 
 
+def test_no_length_is_advised_that_a_cap_forbids():
+    """Over the cap, and where only the best length would be over it: callipers gave no barrel length."""
+    panel = panels.barrel_panel(bl.Build.from_text(CALLIPERS))
+    top = panel.result.sweep.best_velocity.m_as("m/s")
+    assert (
+        " would be best " in panel.verdict or "Cut the barrel" in panel.verdict or "leave it" in panel.verdict
+    )
+    panel.set("barrel.length", "120 mm")
+    panel.set("cap", f"{top - 0.2:.2f} m/s")
+    assert panel.verdict.endswith(" of its speed.")
+    panel.undo()
+    panel.undo()
+    panel.set("cap", f"{0.8 * top:.2f} m/s")
+    assert re.search(r", over your cap of [^.]+\.\d+ m/s\. (Barrels up to|No short barrel)", panel.verdict)
+    assert "best" not in panel.verdict
+
+
+_LEARNED = bl.demo_build("workhorse").to_text() + "\n" + LEARNED.to_text()
+
+
+@pytest.mark.parametrize(
+    "text",
+    [CALLIPERS, SHORT, _LEARNED, *(bl.demo_build(name).to_text() for name in ("workhorse", "two_springs"))],
+)
+def test_the_best_lengths_range_is_that_of_random_draws_each_with_its_own_curve(text):
+    build = bl.Build.from_text(text)
+    panel = panels.barrel_panel(build)
+    asked, lengths = unknowns(build, known=["barrel.length"]), np.geomspace(0.03, 0.65, 60)
+    table = asked.values(np.random.default_rng(3).normal(size=(500, len(asked.names))))
+    rows = asked.rows({**build.si, "barrel.length": lengths}, len(lengths), table)
+    curves = simulate_rows(rows, TOLERANCE).muzzle_velocity.m.reshape(len(lengths), -1)
+    fine = np.geomspace(0.03, 0.65, 2000)
+    tops = fine[np.argmax(CubicSpline(np.log(lengths), curves)(np.log(fine)), axis=0)]
+    short, long = np.quantile(tops, [0.05, 0.95])
+    own, found = panel.result.sweep.best_length.m_as("m"), panel.result.best
+    assert found == pytest.approx((min(short, own), max(long, own)), abs=0.2 * (long - short))
+    low, high = (units.show(end, "length", 2) for end in found)
+    first = asked.source == "prior"
+    when = ("Before any chronograph" if first else "After your strings") + " the best length may be "
+    (line,) = [line for line in panel.lines if line.startswith(when)]
+    assert line.startswith(f"{when}{low} ")
+    assert f" to {high}, nine times in ten" in line or (" or more, " in line and found[1] > 0.64)
+    assert line.endswith("cut long, shoot, cut again.") == first
+    in_sight = panel.sight.partition('<div class="bl-rest">')[0]
+    assert line in in_sight
+
+
 def test_the_words_of_cap_and_shot_never_lie_on_each_other_and_stay_in_the_picture(panel):
     panel.set("cap", "190 ft/s")
     named = [panel.views[0].figure.artist(f"{name} words") for name in ("cap", "here", "band", "best")]
@@ -461,17 +514,17 @@ def test_a_cap_is_drawn_and_said_as_it_was_typed(panel):
     cap, words = (figure.artist(name) for name in ("cap", "cap words"))
     assert cap.get_ydata() == pytest.approx([57.912, 57.912])
     assert words.get_text() == "cap 190 ft/s"
-    assert ", over your cap of 190 ft/s (57.91 m/s). This barrel is 46.1 mm longer" in panel.verdict
+    assert ", over your cap of 190 ft/s (57.91 m/s). Barrels up to " in panel.verdict
     assert "leave it" not in panel.verdict
-    told = next(line for line in panel.lines if line.startswith("Barrels up to "))
-    mean, sure = (float(found) for found in re.findall(r"up to ([\d.]+) mm", told))
+    assert not any("than the best one" in line or "best length" in line for line in panel.lines)
+    mean, sure = (float(found) for found in re.findall(r"up to ([\d.]+) mm", panel.verdict))
     assert sure < mean < 400.0
     speed = bl.simulate(panel.result.shot.build.replace({"barrel.length": f"{mean} mm"})).muzzle_velocity
     assert speed.m_as("m/s") == pytest.approx(57.912, rel=0.005)
     reach = bl.predict(panel.result.shot.build.replace({"barrel.length": f"{sure} mm"})).mean_high
     assert reach.m_as("m/s") == pytest.approx(57.912, rel=0.02)
     panel.set("cap", "5 m/s")
-    assert "No short barrel is surely under the cap: a softer spring" in " ".join(panel.lines)
+    assert ". No short barrel is surely under the cap: a softer spring" in panel.verdict
     panel.set("cap", "66 m/s")
     assert not any("under the cap on average" in line for line in panel.lines)
     assert ", perhaps over your cap of 66 m/s." in panel.verdict

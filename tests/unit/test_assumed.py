@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 
 import numpy as np
@@ -219,7 +220,7 @@ def test_each_of_two_springs_has_its_own_assumptions() -> None:
 def test_the_answer_says_what_was_assumed_what_it_costs_and_what_to_measure_first() -> None:
     found, lines = range_of(BUILD), bl.words(bl.predict(BUILD)).splitlines()
     (said,) = [line for line in lines if line.startswith("Assumed: ")]
-    assert re.match("Assumed: installed length, coils, .*losses.*: ", said)
+    assert re.match("Assumed: installed length, coils, barrel length, stroke, losses, .*: ", said)
     assert "tube wall" not in said  # it costs no speed
     assert ", wire material: " in said  # it decides whether the spring lasts
     for speed in (found.low, found.high):
@@ -237,9 +238,17 @@ def test_the_answer_says_what_was_assumed_what_it_costs_and_what_to_measure_firs
     assert "Assumed" not in bl.words(bl.predict(bl.demo_build("workhorse")))
 
 
+def test_an_assumed_barrel_is_named_where_nothing_else_is_assumed() -> None:
+    demo = bl.demo_build("workhorse")
+    panel = panels.barrel_panel(dataclasses.replace(demo, assumed=("barrel.length",)))
+    (said,) = [line for line in panel.lines if line.startswith(("Assumed: ", "What would"))]
+    assert said.startswith("Assumed: barrel length: 63.12 m/s, ")
+    assert said in panel.sight
+
+
 def test_the_panel_shows_the_assumed_values_with_range_and_source() -> None:
     panel = panels.build_panel(CALLIPERS)
-    assert panel.lines[2].startswith("Assumed: installed length, coils, ")  # behind key line and verdict
+    assert panel.lines[2].startswith("Assumed: installed length, coils, stroke, barrel length, losses")
     text = "\n".join(panel.lines)
     for source in (
         "the kit's own choice",
