@@ -45,27 +45,36 @@ def loss(name: str) -> str:
 
 
 def parts(build: Build) -> Table:
-    """A build as a short table, units as chosen."""
+    """A build as a short table, what was assumed marked as that, units as chosen."""
     tube, barrel, dart, pull = build.chamber, build.barrel, build.dart, build.prime
     rows: dict[str, Cell] = {}
+
+    def mark(name: str) -> str:
+        return " (assumed)" * (name in build.assumed)
+
     for one in build.springs:
         rows[one.name] = (
             f"{_length(one.wire_diameter)} wire, {_length(one.outer_diameter)} outside, "
-            f"{one.active_coils:.3g} active coils, {show(one.rate, 'spring rate', 3)}"
+            f"{one.active_coils:.3g} active coils{mark(f'{one.name}.active_coils')}, "
+            f"{show(one.rate, 'spring rate', 3)}"
         )
         catch = si(one.front_length, "length") + si(one.gap, "length") - si(tube.stroke, "length")
         rows[f"{one.name}, lengths"] = (
-            f"{_length(one.free_length)} free, {show(one.front_length, 'length', 3)} installed, "
+            f"{_length(one.free_length)} free, {show(one.front_length, 'length', 3)} installed"
+            f"{mark(f'{one.name}.preload')}, "
             f"{show(catch, 'length', 3)} at the catch, {show(one.solid_length, 'length', 3)} solid"
         )
     rows |= {
-        "plunger tube": f"{_length(tube.bore)} bore, {_length(tube.tube_length)} long, "
-        f"{_length(tube.stroke)} stroke; plunger {show(tube.plunger_mass, 'mass', 3)}",
-        "port": f"{_length(tube.port_diameter)}; dead volume {show(tube.dead_volume, 'volume', 3)} behind "
-        f"it, {show(barrel.dead_volume, 'volume', 3)} in front of it",
-        "barrel": f"{_length(barrel.bore)} bore, {_length(barrel.length)} long; volume ratio "
-        f"{build.volume_ratio:.2f}",
-        "dart": f"{show(dart.mass, 'mass', 3)}, {_length(dart.diameter)} wide, {_length(dart.length)} long",
+        "plunger tube": f"{_length(tube.bore)} bore, {_length(tube.tube_length)} long"
+        f"{mark('chamber.tube_length')}, {_length(tube.stroke)} stroke{mark('chamber.stroke')}; "
+        f"plunger {show(tube.plunger_mass, 'mass', 3)}{mark('chamber.plunger_mass')}",
+        "port": f"{_length(tube.port_diameter)}{mark('chamber.port_diameter')}; dead volume "
+        f"{show(tube.dead_volume, 'volume', 3)} behind it{mark('chamber.dead_volume')}, "
+        f"{show(barrel.dead_volume, 'volume', 3)} in front of it{mark('barrel.dead_volume')}",
+        "barrel": f"{_length(barrel.bore)} bore, {_length(barrel.length)} long{mark('barrel.length')}; "
+        f"volume ratio {build.volume_ratio:.2f}",
+        "dart": f"{show(dart.mass, 'mass', 3)}, {_length(dart.diameter)} wide{mark('dart.diameter')}, "
+        f"{_length(dart.length)} long{mark('dart.length')}",
         "prime": f"{show(pull.peak_force, 'force', 3)} at the catch, {show(pull.stored, 'energy', 3)} stored",
     }
     return Table(build.title, rows, sources(build))

@@ -109,9 +109,15 @@ def build_sheet(
             "Parts",
             _table(("part", "what it is", "price, lead time"), parts) + _list(build_words.sources(build)),
         ),
-        _section("Cut list", _table(("cut", "to", "within 1 % of its speed"), _cuts(build)) + _list([_SAW])),
+        _section(
+            "Cut list",
+            _table(("cut", "to", "within 1 % of its speed"), _cuts(build)) + _list([*_uncut(build), _SAW]),
+        ),
         _section("Prime", _list([_pull(build)])),
-        _section("Checks passed, or worth knowing", _findings(findings, grave=False)),
+        _section(
+            "Checks passed, or worth knowing",
+            _list([_UNMEASURED] * bool(build.assumed)) + _findings(findings, grave=False),
+        ),
         _section("How to verify it", _list(_verify(build, guess))),
         _section("Build text", f"<p>Copy all of it into the kit.</p><pre>{escape(build.to_text())}</pre>"),
     ]
@@ -125,9 +131,11 @@ def build_sheet(
     )
 
 
+_TUBE = "chamber.tube_length"
 _WIDE = 540  # px: letters large enough for a phone
 _MADE = "Computed by blasterlab {}: no licensed engineer's approval, and no permission to shoot."
 _SAW = "Cut long, shoot, cut again: a cut cannot be undone. Clamp the part, wear eye protection, deburr it."
+_UNMEASURED = "checked with values that are assumed, see Parts: measure them before you rely on these checks"
 
 
 def _section(title: str, inside: str) -> str:
@@ -175,18 +183,27 @@ def _speed(
 
 
 def _cuts(build: Build) -> list[list[str]]:
-    """Lengths to cut to, with the lengths that do as well."""
+    """Lengths to cut to, with the lengths that do as well; nobody cuts to an assumed one."""
     rows = [
         [
-            one.name,
+            build_words.plain(one.name),
             show(one.length, "length", 4),
             f"{show(one.low, 'length', 3)} to {show(one.high, 'length', 3)}",
         ]
         for one in cut_lengths(build)
+        if one.name not in build.assumed
     ]
-    tube = build.chamber
-    least = f"not shorter: {show(tube.stroke, 'length', 4)} of stroke and the plunger's head must fit"
-    return [*rows, ["chamber.tube_length", show(tube.tube_length, "length", 4), least]]
+    if _TUBE in build.assumed:
+        return rows
+    tube, unsure = build.chamber, " (assumed)" * ("chamber.stroke" in build.assumed)
+    least = f"not shorter: {show(tube.stroke, 'length', 4)} of stroke{unsure} and the plunger's head must fit"
+    return [*rows, [build_words.plain(_TUBE), show(tube.tube_length, "length", 4), least]]
+
+
+def _uncut(build: Build) -> list[str]:
+    """Which lengths the cut list leaves out."""
+    out = [build_words.plain(name) for name in ("barrel.length", _TUBE) if name in build.assumed]
+    return [f"left out, because only assumed: {', '.join(out)}"] * bool(out)
 
 
 def _pull(build: Build) -> str:

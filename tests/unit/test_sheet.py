@@ -22,6 +22,13 @@ from blasterlab.plan import cut_lengths as cuts
 BUILD = bl.demo_build("workhorse")
 HOSTILE = "\"><script>document.title='owned'</script><img src=x onerror=alert(1)></title>&"
 
+SHORT = """
+spring = { wire_diameter = "1.5 mm", outer_diameter = "16 mm", free_length = "200 mm" }
+chamber = { bore = "35 mm", tube_length = "110 mm" }
+barrel = { bore = "12.9 mm" }
+dart = { mass = "1 g" }
+"""
+
 
 class Page(HTMLParser):
     """Tags with their attributes, and the text of each kind of element."""
@@ -114,16 +121,45 @@ def test_a_measured_string_and_two_caps() -> None:
 
 
 def test_what_was_assumed_is_told() -> None:
-    short = bl.Build.from_text("""
-        spring = { wire_diameter = "1.5 mm", outer_diameter = "16 mm", free_length = "200 mm" }
-        chamber = { bore = "35 mm", tube_length = "110 mm" }
-        barrel = { bore = "12.9 mm" }
-        dart = { mass = "1 g" }
-    """)
+    short = bl.Build.from_text(SHORT)
     text = Page(bl.build_sheet(short, cap=["190 ft/s", "1.6 J"])).text["li"]
     assert "Assumed, common practice" in text
     assert "over the strictest of 190 ft/s (57.91 m/s) and 1.6 J: " in text
     assert "Assumed" not in Page(bl.build_sheet(BUILD)).text["li"]
+
+
+def cells(page: str, title: str) -> list[list[str]]:
+    """The rows of a section's table."""
+    section = page.split(f"<h2>{title}</h2>")[1].split("</section>")[0]
+    return [re.findall(r"<td>(.*?)</td>", row) for row in re.findall(r"<tr>(<td>.*?)</tr>", section)]
+
+
+def test_what_was_assumed_is_marked_among_the_parts_and_not_cut_to() -> None:
+    page = bl.build_sheet(bl.Build.from_text(SHORT))
+    parts = {name: what for name, what, _ in cells(page, "Parts")}
+    assert re.search(r" active coils \(assumed\), \S+ N/m$", parts["spring"])
+    assert parts["plunger tube"] == (
+        "35 mm bore, 110 mm long, 92.5 mm stroke (assumed); plunger 35 g (assumed)"
+    )
+    assert parts["port"].count("(assumed)") == 3
+    assert parts["barrel"].startswith("12.9 mm bore, 300 mm long (assumed); ")
+    assert re.fullmatch(r"1 g, \S+ mm wide \(assumed\), 36 mm long \(assumed\)", parts["dart"])
+    assert [row[0] for row in cells(page, "Cut list")] == ["free length", "tube length"]
+    assert "92.5 mm of stroke (assumed) and" in cells(page, "Cut list")[1][2]
+    assert "Left out, because only assumed: barrel length." in page
+    assert "Checked with values that are assumed, see Parts" in page
+    other = SHORT.replace('tube_length = "110 mm"', 'stroke = "90 mm"').replace(
+        "12.9 mm", '12.9 mm", length = "30 cm'
+    )
+    page = bl.build_sheet(bl.Build.from_text(other))
+    assert [row[0] for row in cells(page, "Cut list")] == ["barrel length", "free length"]
+    assert "Left out, because only assumed: tube length." in page
+
+
+def test_a_measured_build_has_no_such_mark_and_its_cuts_have_words_for_names() -> None:
+    page = bl.build_sheet(BUILD)
+    assert "assumed" not in page
+    assert [row[0] for row in cells(page, "Cut list")] == ["barrel length", "free length", "tube length"]
 
 
 def test_it_is_the_same_every_time() -> None:
