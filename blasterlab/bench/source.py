@@ -91,7 +91,7 @@ def choose_unit(reading: Reading, given: str | None) -> str:
         return "ft/s"
     if not SLOWEST <= middle < _SURELY_FEET[1]:
         return "m/s"  # no speed in any unit: the check of the range says so
-    fault = f"unit: the shots do not say theirs, and {middle:g} could be ft/s or m/s"
+    fault = f"unit: no unit was given, and {middle:g} could be ft/s or m/s"
     raise StringError(fault, "unit", "say unit='ft/s' or unit='m/s'")
 
 

@@ -73,12 +73,10 @@ class CausesView(StepsView):
     _title = "Each alone; dashed: measured, 95 %"
 
     def _bars(self, result: Any) -> list[tuple[str, list[float]]]:
-        rows = result.table.to_dict("records") if result else []
+        rows = result.table.to_dict("records")
         return [(cause_name(row["name"]), 3 * [style.shown(row["speed_m_s"], "speed")]) for row in rows]
 
     def _seen(self, result: Any) -> list[float]:
-        if not result:
-            return [0.0, 0.0, 0.0]
         d = result.difference
         return [style.shown(end.m_as("m/s"), "speed") for end in (d.difference, d.low, d.high)]
 

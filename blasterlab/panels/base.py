@@ -126,6 +126,7 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         self._result: Result
         self._told, self._fault = Told(""), ""
         self._pause = threading.Timer(0.0, self.rest)
+        self._allowed: list[tuple[W.Button, Callable[[Result], bool]]] = []
         self._to_keep: dict[str, str] = {}  # by hand, to be kept for other notebooks
         self._unread: dict[str, str] = {}  # why the entry that a control's box holds cannot be read
         self._rows = {name: row_of(control, self._typed) for name, control in self.controls.items()}
@@ -176,6 +177,11 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         button = W.Button(description=words, tooltip=tip, layout=W.Layout(width=width, flex="none"))
         button.on_click(lambda _: self._noted(action))
         return button
+
+    def allow(self, button: W.Button, when: Callable[[Result], bool]) -> None:
+        """Grey a button out, except for results with which it does something."""
+        self._allowed.append((button, when))
+        button.disabled = not when(self._result)
 
     def _put_over(self, *widgets: W.Widget) -> None:
         """Buttons and the like in a row over the picture."""
@@ -414,6 +420,8 @@ class Panel(Keeping, W.VBox, Generic[Result]):
                 self._say(asked.bug(error))
                 raise
             self._result, self._told, self._fault = result, told, ""
+            for button, when in self._allowed:
+                button.disabled = not when(result)
             self._tell()
             if sliding and self._finish is not None:
                 self._pause = threading.Timer(REST, self.rest)

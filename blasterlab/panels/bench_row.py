@@ -15,7 +15,7 @@ from typing import Any
 import ipywidgets as W  # noqa: N812
 
 from blasterlab.bench.kept import Shelf, Start
-from blasterlab.report.kept import ONLY_MINE
+from blasterlab.report.kept import CLEAR, ONLY_MINE
 
 _COPY = (
     "const t=this.parentNode.querySelector('textarea');t.select();"
@@ -57,8 +57,8 @@ class BenchRow:
         text = button(
             "As text", "76px", tip, lambda: self.show_text("" if self.text.value else panel.kept_text)
         )
-        tip = f"every notebook then starts from the demos again; your saved {kind}s stay"
-        self.clear = button("Clear bench", "106px", tip, panel.clear_bench)
+        tip = f"every panel then starts from the demo again; your saved {kind}s stay"
+        self.clear = button(CLEAR, "144px", tip, panel.clear_bench)
         tip = "forget the demo's values: keep what you typed, assume the rest and say so; Undo goes back"
         callipers = [button(ONLY_MINE, "136px", tip, panel.from_callipers)] if mine else []
         asked = W.HBox([self.start, self.name, save, text, self.clear, *callipers])

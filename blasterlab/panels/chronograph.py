@@ -96,7 +96,7 @@ def chronograph_panel(
     ]
 
     def asked(start: Start[ChronoString]) -> tuple[None, list[Any]]:
-        return None, [Paste("shots", "shots, one a line", start.text, _SHOTS, rows=9), *controls]
+        return None, [Paste("shots", "shots, one per line", start.text, _SHOTS, rows=9), *controls]
 
     views: list[Any] = [StringView(), CapView()]
     return Panel(

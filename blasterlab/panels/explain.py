@@ -23,7 +23,7 @@ from blasterlab.report.sensitivity import CAUTION
 
 #: Invented, for a panel without strings of the builder's own.
 BEFORE, NOW = "191 ft/s, SD 3 ft/s, 10 shots", "178 ft/s, SD 3 ft/s, 10 shots"
-_SHOTS = f"one a line, or a mean with its count: {MEAN_WRITTEN}"
+_SHOTS = f"one per line, or a mean with its count: {MEAN_WRITTEN}"
 
 
 def explain_panel(

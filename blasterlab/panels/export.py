@@ -52,7 +52,7 @@ class Export(W.HTML):
 def files(panel: Any) -> list[tuple[str, str, bytes]]:
     """The files of a panel's pictures, table and build: the end of the name, the kind, its bytes [-]."""
     found = []
-    for place, view in enumerate(panel.views):
+    for place, view in enumerate(panel.views[: len(panel.pictures)]):
         number = f"-{place + 1}" if place else ""
         found.append((f"{number}.png", "image/png", png(view.figure, _SHARP)))
         found.append((f"{number}.svg", "image/svg+xml", view.figure.svg().encode()))

@@ -178,27 +178,44 @@ class Keeping:
         ValueError
             A folder that cannot be written.
         """
-        self._bench_anew(lambda: self._shelf().choose(""))
+        shelf = self._shelf()
+        self._bench_anew(lambda: shelf.choose(""), lambda: words.cleared(shelf.begin()))
 
-    def save_beside(self, learned: str, text: str) -> None:
-        """Save what became of the start under a name that says it, and start from that; `undo` goes back.
+    def beside(self, learned: str) -> str:
+        """A free name for what becomes of the start.
 
         Parameters
         ----------
-        learned, text : str [-]
-            What is added to the name, such as ``"with learned losses"``, and the build as text.
+        learned : str [-]
+            What is added to its name, such as ``"with learned losses"``.
+
+        Returns
+        -------
+        str
+            For `save_beside` [-].
+        """
+        old, shelf = self.start.name if self.start and self.start.saved else "", self._shelf()
+        name = re.sub(rf" {learned}( \(?\d+\)?)?$", "", old)[:40].rstrip(" .,('-") or f"my {shelf.kind}"
+        return shelf.free(f"{name} {learned}")
+
+    def save_beside(self, name: str, text: str) -> None:
+        """Save what became of the start, and start from that; `undo` goes back.
+
+        Parameters
+        ----------
+        name, text : str [-]
+            A name from `beside`, and the build as text.
 
         Raises
         ------
         ValueError
             A build that cannot be, or a folder that cannot be written.
         """
-        shelf, old = self._shelf(), self.start.name if self.start and self.start.saved else ""
-        name = re.sub(rf" {learned}( \(?\d+\)?)?$", "", old)[:40].rstrip(" .,('-") or f"my {shelf.kind}"
-        self._bench_anew(lambda: shelf.save(shelf.free(f"{name} {learned}"), text))
+        shelf = self._shelf()
+        self._bench_anew(lambda: shelf.save(name, text), lambda: words.saved(name, shelf.begin()))
 
-    def _bench_anew(self, put: Callable[[], None]) -> None:
-        """Start from what is put on the bench, or from a demo; `undo` puts back what was on it."""
+    def _bench_anew(self, put: Callable[[], None], said: Callable[[], str]) -> None:
+        """Start from what is put on the bench, or from a demo, and say so; `undo` puts that back."""
         with self._guard:
             shelf = self._shelf()
             self._chosen = shelf.chosen()
@@ -206,6 +223,8 @@ class Keeping:
             self._start_anew(shelf.begin())
             self._chosen = shelf.chosen()
         self._show_benches()
+        if self._bench is not None:
+            self._bench.whose.value = escape(said())
 
     def from_callipers(self) -> None:
         """Start from what was typed alone: all else is assumed, and shown as that, not the demo's any more.

@@ -71,6 +71,7 @@ width:auto!important;max-width:100%!important}
 @media (pointer:coarse){.bl-panel{--jp-widgets-slider-handle-size:24px}
 .bl-row summary{width:24px;height:24px;line-height:22px}}
 .bl-panel .jupyter-widget-Collapse-header{color:var(--jp-ui-font-color0,#000)}
+.jp-OutputArea .jp-OutputArea-output pre{word-break:normal;overflow-wrap:anywhere}
 .bl-rest{display:none}
 .bl-panel:has(.bl-more[open]) .bl-rest{display:block}
 .bl-panel:not(:has(.bl-rest)) .bl-more{display:none}

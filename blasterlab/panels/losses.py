@@ -12,6 +12,7 @@ from dataclasses import replace
 from typing import Any
 
 from blasterlab import units
+from blasterlab.assumed import general
 from blasterlab.bench.kept import Start, my_builds, my_strings
 from blasterlab.bench.predict import predict
 from blasterlab.bench.strings import ChronoString
@@ -22,14 +23,15 @@ from blasterlab.panels.behind import Behind
 from blasterlab.panels.chronograph import UNIT, read_string
 from blasterlab.panels.controls import Asked, Choice, Paste
 from blasterlab.panels.moved_build import ROWS
-from blasterlab.plan.learning import Learning, learn
+from blasterlab.plan.compare import differing
+from blasterlab.plan.learning import MATTER, Learning, learn
 from blasterlab.report.calibration import learning_told
 from blasterlab.report.shot import CAUTION
 
 NOTHING, FOLD, _VALUE = "nothing", "String 2: with one thing changed", "its new value"
 #: What can be changed for the second string: as it is said -> its name in the build.
 CHANGES = {row[0]: name for name, row in ROWS.items() if not name.startswith("losses.")}
-_SHOTS = "one speed a line; a comment # distance: 2 m says where the screens stand"
+_SHOTS = "one speed per line; a comment # distance: 2 m says how far away the chronograph stands"
 
 
 def losses_panel(
@@ -64,8 +66,8 @@ def losses_panel(
         texts = [my_strings.start(f"workhorse_wire_{n}").text for n in (15, 14)]
         change = "spring wire", "1.4 mm"
 
-    def asked(begun: Start[Build]) -> tuple[None, list[Asked]]:
-        return None, [
+    def asked(begun: Start[Build]) -> tuple[Start[Build], list[Asked]]:
+        return begun, [
             Paste("build", "build text", begun.text, "of the build that shot string 1", rows=4),
             Paste("string_1", "string 1", texts[0], _SHOTS, rows=4),
             UNIT,
@@ -74,7 +76,7 @@ def losses_panel(
             Paste("value", _VALUE, change[1], "with its unit: 1.4 mm", rows=1, fold=FOLD),
         ]  # fmt: skip
 
-    behind = Behind(lambda state, told: learn(_asked(state), told), lambda state: tuple(state.values()))
+    behind = Behind(lambda state, told: learn(_asked(state), told), _boxes)
     panel = Panel(
         "Losses", asked, lambda state: behind.found(state) or _asked(state), learning_told, [LearningView()],
         CAUTION, start=start, text=lambda state: str(state["build"]),
@@ -87,13 +89,20 @@ def losses_panel(
             raise units.UnitError("nothing is learned yet: press Learn first")
         if found.used:
             raise units.UnitError("this build carries them already")
-        text = found.fit.build(found.build).to_text()
-        behind.keep({**panel._asked(), "build": text}, replace(found, used=True))
-        panel.save_beside("with learned losses", text)
+        name = panel.beside("with learned losses")
+        text = found.fit.build(found.build).replace({"title": name}).to_text()
+        behind.keep({**panel._asked(), "build": text}, replace(found, used=name))
+        panel.save_beside(name, text)
 
-    keep = panel._button("Use these losses in my build", "210px", "saved beside the build as it was", use)
+    tip = "saved beside the build as it was, once they are learned"
+    keep = panel._button("Use these losses in my build", "210px", tip, use)
+    panel.allow(keep, lambda found: found.fit is not None and not found.used)
     behind.add_to(panel, "Learn", "fit friction, leaks and the port to the strings", "", keep)
     return panel
+
+
+def _boxes(state: Mapping[str, Any]) -> tuple[Any, ...]:
+    return tuple(value for name, value in state.items() if name != "start")
 
 
 def _asked(state: Mapping[str, Any]) -> Learning:
@@ -108,4 +117,8 @@ def _asked(state: Mapping[str, Any]) -> Learning:
             raise units.UnitError(f"{_VALUE}: {'; '.join(refused.faults)}") from refused
     texts = ((one, state[f"string_{n}"], f"string {n}: ") for n, one in enumerate((build, other), 1))
     pairs = tuple((one, read_string(text, state["unit"], box)) for one, text, box in texts if text.strip())
-    return Learning(build, pairs, predict(build))
+    start, invented = state["start"], [my_strings.start(name).text for name in my_strings.demos()]
+    demo = set[str]()
+    if start.demo and not {state["string_1"], state["string_2"]} <= {"", *invented}:
+        demo = {*MATTER} - {general(name) for name in differing([build, start.value])}
+    return Learning(build, pairs, predict(build), demo=tuple(name for name in MATTER if name in demo))

@@ -42,8 +42,8 @@ class Sight:
         self._told = Told("")
 
     def show(self, result: object, alt: str, told: Told) -> None:
-        """Draw a result, and show it with its alternative text: the answer above, the rest below."""
-        self.pictures = [painter.png(result) for painter in self.painters]
+        """Draw a result, unless it is None, and show it with its alternative text, the answer first."""
+        self.pictures = [painter.png(result) for painter in self.painters if result is not None]
         self._told = told
         self._put(alt)
 

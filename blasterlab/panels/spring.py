@@ -28,6 +28,7 @@ from blasterlab.parts.coil import END_KINDS
 from blasterlab.parts.spring import GUIDES, Spring
 from blasterlab.parts.spring_rate import RateFit, rate_from_readings, read_readings
 from blasterlab.parts.wire import MATERIALS
+from blasterlab.plan.compare import pull_range
 from blasterlab.report import spring as words
 from blasterlab.report.build import short_tube
 from blasterlab.report.scale import INVENTED_READINGS, in_build, scale_words
@@ -94,7 +95,7 @@ def spring_panel(build: Build | None = None) -> Panel[SpringInBuild]:
     begun = my_builds.begin(given=_invented()) if build is None and begun.demo else begun
 
     def compute(state: Mapping[str, Any]) -> SpringInBuild:
-        start, shot, near = state["start"], None, None
+        start, shot, near, pulls = state["start"], None, None, list[Quantity]()
         measured, ends, wire = start.measured(state), list[SpringUse](), state["spring.material"]
         if wire != start.build.spring.material or _MATERIAL not in map(si_name, start.build.assumed):
             wire = ""
@@ -103,9 +104,18 @@ def spring_panel(build: Build | None = None) -> Panel[SpringInBuild]:
             for low, _, high in (at for name, at in likely(moved).items() if si_name(name) == _PRELOAD):
                 ends = [evaluate({**state, "spring.preload": end}, *measured) for end in (low, high)]
             shot, near = simulate(moved), range_of(moved)
+            if len(moved.springs) == 1:  # of a nest, the panel pulls the first alone
+                pulls = [end / state["ratio"] for end in pull_range(moved)]
         use, cap = evaluate(state, *measured), cap_of(state, start.build.dart.mass)
         return SpringInBuild(
-            **vars(use), build=start.build, shot=shot, near=near, cap=cap, ends=tuple(ends), guessed=wire
+            **vars(use),
+            build=start.build,
+            shot=shot,
+            near=near,
+            cap=cap,
+            ends=tuple(ends),
+            guessed=wire,
+            pulls=tuple(pulls),
         )
 
     def controls(start: Start[Build]) -> tuple[_SpringBuild, list[Any]]:
@@ -120,7 +130,7 @@ class SpringInBuild(SpringUse):
     """A spring in its stroke, its build as at the start, what that shoots with it, its range, and a cap.
 
     `ends` are the same spring at both ends of a preload that is assumed, `guessed` a wire
-    material that is.
+    material that is; `pulls` the ends of the pull at the catch.
     """
 
     build: Build
@@ -129,11 +139,12 @@ class SpringInBuild(SpringUse):
     cap: SpeedCap | None
     ends: tuple[SpringUse, ...]
     guessed: str
+    pulls: tuple[Quantity, ...]
 
 
 def told(use: SpringInBuild) -> Told:
     """The spring's words, and before the findings that its stroke runs past the build's tube."""
-    said = words.panel_words(use)
+    said = words.panel_words(use, use.pulls)
     short = short_tube(use.build, use.line.front - use.line.catch)
     shoots = words.shoots(use.shot, use.near, use.cap)
     heard = (*words.preload_assumed(use.ends), *short, *said.heard, words.as_measured(use.spring))
@@ -264,7 +275,8 @@ def scale_panel(readings: str = READINGS, build: Build | None = None) -> Panel[R
         panel._raise_fault()
         if panel.result.invented:
             raise units.UnitError(INVENTED_READINGS)
-        panel.save_beside("with measured rate", panel.result.shots[1].build.to_text())
+        name = panel.beside("with measured rate")
+        panel.save_beside(name, panel.result.shots[1].build.replace({"title": name}).to_text())
 
     panel._put_over(panel._button("Use this rate in my build", "210px", tip, use))
     return panel

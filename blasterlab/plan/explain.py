@@ -197,7 +197,7 @@ def _moved(build: Build) -> tuple[float, Iterator[tuple[str, str, Floats, Floats
         own = build.si.get(name, 0.0)
         off *= own if name == "dart.mass" else 1.0
         ends[name] = (own - off, own, own + off)
-    # the screens' distance is asked too, which no shot reads
+    # the distance to the screens is asked too, which no shot reads
     asked = independent({si_name(name).removeprefix("losses."): span for name, span in ends.items()}, PRIOR)
     grid = np.linspace(asked.low, asked.best, _STEPS + 1), np.linspace(asked.best, asked.high, _STEPS + 1)[1:]
     grids = np.vstack(grid).T

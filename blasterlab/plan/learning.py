@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
+from blasterlab.assumed import general
 from blasterlab.bench.calibrate import calibrate
 from blasterlab.bench.calibration import Calibration
 from blasterlab.bench.predict import Prediction
@@ -17,6 +18,12 @@ from blasterlab.build import Build
 from blasterlab.plan.compare import shared_out
 from blasterlab.tables import pd
 from blasterlab.units import UnitError
+
+#: What learned losses make up for where it is wrong, the first to measure first.
+MATTER = (
+    "barrel.length", "chamber.stroke", "spring.preload", "spring.active_coils", "spring.wire_diameter",
+    "chamber.bore", "barrel.bore", "dart.mass",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,10 +42,12 @@ class Learning:
         None before it is learned.
     shares : dict of str to float [m/s]
         What each learned loss, by its name, did to the muzzle velocity.
-    used : bool [-]
-        Whether the build's text has been given them meanwhile.
+    used : str [-]
+        What the build is called that has been given them meanwhile, "" for none.
     next : DataFrame or None [-]
         What to measure next, from `Calibration.measure_next`.
+    demo : tuple of str [-]
+        Values by dotted name that are the demo's, beside strings of the builder's own.
     """
 
     build: Build
@@ -47,8 +56,15 @@ class Learning:
     after: Prediction | None = None
     fit: Calibration | None = None
     shares: dict[str, float] = field(default_factory=dict)
-    used: bool = False
+    used: str = ""
     next: pd.DataFrame | None = None
+    demo: tuple[str, ...] = ()
+
+    @property
+    def assumed(self) -> list[str]:
+        """Of what matters to the speed, the values that nobody measured, by dotted name [-]."""
+        found = [name for name in self.build.assumed if general(name) in MATTER]
+        return sorted(found, key=lambda name: MATTER.index(general(name)))
 
 
 def learn(asked: Learning, progress: Callable[[int, int], None] | None = None) -> Learning:
@@ -74,7 +90,7 @@ def learn(asked: Learning, progress: Callable[[int, int], None] | None = None) -
         A dart that does not leave with usual losses.
     """
     if not asked.pairs:
-        raise UnitError("string 1: empty; must be the shots of this build, one a line")
+        raise UnitError("string 1: empty; must be the shots of this build, one per line")
     fit = calibrate(asked.pairs, progress=progress)
     build = fit.build(asked.build)
     parts = shared_out(asked.build, build).items()

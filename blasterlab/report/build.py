@@ -24,7 +24,8 @@ _PLAIN = {
     "spring.preload": "installed length", "spring.active_coils": "coils", "spring.ends": "spring's ends",
     "spring.material": "wire material", "chamber.port_diameter": "port", "chamber.wall": "tube wall",
     "barrel.dead_volume": "barrel's dead volume", "barrel.length": "barrel length",
-    "dart.diameter": "dart's diameter", "dart.length": "dart's length",
+    "dart.diameter": "dart's diameter", "dart.length": "dart's length", "dart.mass": "dart's mass",
+    "barrel.bore": "bore of the barrel", "chamber.bore": "bore of the plunger tube",
 }  # fmt: skip
 #: Named first among what is assumed, whatever it costs.
 _MEASURED_IN_A_MINUTE = ("barrel.length", "spring.preload", "spring.active_coils", "chamber.stroke")
@@ -88,16 +89,21 @@ def sources(build: Build) -> list[str]:
     """What a build assumes, by where it comes from: each value with its likely range, units as chosen."""
     likely, found = assumed.likely(build), dict[str, list[str]]()
     for name in build.assumed:
-        low, own, high = likely.get(name, 3 * (math.nan,))
-        if assumed.general(name) == "spring.preload":  # said as what can be measured
-            free = build.si[f"{assumed.si_name(name).partition('.')[0]}.free_length"]
-            low, own, high = free - high, free - own, free - low
-        kind = kind_of(name)
-        value = operator.attrgetter(name)(build) if kind is None else show(own, kind, 3)
-        reach = f" ({show(low, kind, 3)} to {show(high, kind, 3)})" if kind and low < high else ""
-        label = loss(name.partition(".")[2]) if name.startswith("losses.") else plain(name)
-        found.setdefault(assumed.source(name), []).append(f"{label} {value}{reach}")
+        found.setdefault(assumed.source(name), []).append(valued(build, name, likely.get(name)))
     return [f"Assumed, {source}: {', '.join(values)}." for source, values in found.items()]
+
+
+def valued(build: Build, name: str, ends: tuple[float, float, float] | None = None) -> str:
+    """A value of a build by its dotted name, perhaps with its likely range, units as chosen."""
+    kind, si_name = kind_of(name), assumed.si_name(name)
+    low, own, high = ends or 3 * (build.si.get(si_name, math.nan),)
+    if assumed.general(name) == "spring.preload":  # said as what can be measured
+        free = build.si[f"{si_name.partition('.')[0]}.free_length"]
+        low, own, high = free - high, free - own, free - low
+    value = operator.attrgetter(name)(build) if kind is None else show(own, kind, 3)
+    reach = f" ({show(low, kind, 3)} to {show(high, kind, 3)})" if kind and low < high else ""
+    label = loss(name.partition(".")[2]) if name.startswith("losses.") else plain(name)
+    return f"{label} {value}{reach}"
 
 
 def values(build: Build) -> pd.DataFrame:

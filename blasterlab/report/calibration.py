@@ -25,7 +25,9 @@ _PRESS = "Press Learn: these strings tell what friction and leaks this build has
 _PASTE = "Paste the shots of this build into string 1, then press Learn."
 _SAME = "Both strings are taken as shot with the same build: choose what was changed for string 2."
 _USE = "“Use these losses in my build” saves them with it: every notebook then starts from them."
-_CARRIES = "This build carries these losses: every notebook that starts from it uses them."
+_CARRIES = "Saved as {}, which carries these losses: every notebook that starts from it uses them."
+_ANEW = "This build carries learned losses already; Learn finds them anew, from the strings below alone."
+_ASSUMED, _DEMO = "Assumed, not measured", "Still the demo's, unless yours is the same"
 _ALIKE = 0.005  # of a speed: two that differ less are said to be the same; own choice
 
 
@@ -111,7 +113,7 @@ def remarks(found: Calibration) -> list[str]:
 
 def prediction(guess: Prediction) -> list[str]:
     """A predicted speed with its intervals, and what makes them up, units as chosen."""
-    main = max(guess.shares, key=guess.shares.__getitem__)
+    main, most = max(guess.shares.items(), key=lambda one: one[1])
     losses = "losses" if guess.source == "strings" else "losses and springs"
     parts = {losses: guess.from_losses, "setup": guess.from_setup, "chronograph": guess.from_chronograph}
     parts |= {"one shot": guess.from_shots}
@@ -123,7 +125,7 @@ def prediction(guess: Prediction) -> list[str]:
         f"({confidence(guess.level)})",
         "standard uncertainties: " + ", ".join(f"{k} {_speed(v, 2)}" for k, v in parts.items() if v.m > 0.0),
         *build.cost(guess.assumed, ends, guess.shares),
-        f"largest source: {plain(main)}, {100 * min(guess.shares[main], 1.0):.0f} % of the mean's variance",
+        f"largest single source: {plain(main)}, {share(min(most, 1.0))} of the mean's variance",
         *stuck,
     ]
 
@@ -152,12 +154,14 @@ def prediction_caption(guess: Prediction, before: Prediction | None, string: Chr
 
 def learning_told(found: Learning) -> Told:
     """What the panel of the losses says: the speed and why, what was learned, what is still a guess."""
-    before, after, fit, heard = found.before, found.after, found.fit, list[str]()
+    before, after, fit, heard = found.before, found.after, found.fit, _unmeasured(found)
     if len(found.pairs) == 2 and found.pairs[0][0] == found.pairs[1][0]:
         heard.append(_SAME)
     if fit is None or after is None or found.next is None:
-        key = f"not learned yet; {WHEN[before.source]} {_ends(before)}"
-        return Told(key, _PRESS if found.pairs else _PASTE, tuple(heard))
+        key, verdict = "not learned yet", _PRESS if found.pairs else _PASTE
+        if (known := found.build.calibration) is not None:
+            key, verdict = f"already learned from {_count(known.strings, 'string')}", _ANEW
+        return Told(f"{key}; {WHEN[before.source]} {_ends(before)}", verdict, tuple(heard))
     rows = dict(zip(fit.names, learned_table(fit).to_dict("records"), strict=True))
     news, gap = [name for name in rows if name not in fit.no_news], after.speed.m - before.speed.m
     why, says = "as its text", "said" if found.used else "says"
@@ -171,16 +175,27 @@ def learning_told(found: Learning) -> Told:
     heard += [
         f"Learned: {'; '.join(told) or 'hardly anything'}.",
         *([f"Still a guess: {', '.join(guessed)}."] if guessed else []),
-        *(f"Known only as a mix: {plain(one)} and {plain(other)}." for one, other, _ in fit.trade_offs),
+        *(f"Only their mix is known: {plain(one)} and {plain(other)}." for one, other, _ in fit.trade_offs),
         *map(sentence, remarks(fit)),
-        f"What would narrow it most: {first['experiment']}, {first['effort']}; the mean's ± {now} "
-        f"would become ± {then}.",
-        _CARRIES if found.used else _USE,
+        f"What would narrow it most: {first['experiment']}, {first['effort']}; the mean's "
+        f"standard uncertainty, now {now}, would become {then}.",
+        _CARRIES.format(found.used) if found.used else _USE,
     ]
     verdict = f"Your build shoots {_ends(after)}, {why} {says}."
     key = f"{_ends(after)}, before {_ends(before)}; {plain(best := fit.names[int(fit.left.argmin())])} "
     more = (sentence(line.strip()) for line in [*calibration(fit), *prediction(after)])
     return Told(key + rows[best]["best"], verdict, tuple(heard), tuple(more))
+
+
+def _unmeasured(found: Learning) -> list[str]:
+    """What matters to the speed and was only assumed, or is the demo's; units as chosen."""
+    lines = []
+    for head, names in ((_ASSUMED, found.assumed), (_DEMO, found.demo)):
+        said = ", ".join(build.valued(found.build, name) for name in names)
+        it, is_ = ("it", "it is") if len(names) == 1 else ("them", "they are")
+        rest = f"Losses learned with {it} make up for whatever {is_} wrong by: measure {it} first."
+        lines += [f"{head}: {said}. {rest}"] * bool(names)
+    return lines
 
 
 def _because(found: Learning, guesses: list[str], gap: float, best: dict[str, str]) -> str:

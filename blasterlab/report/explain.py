@@ -12,18 +12,18 @@ from typing import Any
 
 from blasterlab.assumed import general
 from blasterlab.plan.explain import SCREENS, Explanation
-from blasterlab.report.numbers import confidence, kept, p_value, sentence, share
+from blasterlab.report.numbers import confidence, kept, p_value, share
 from blasterlab.report.sensitivity import how_to_measure, unknown_name
 from blasterlab.report.strings import comparison
 from blasterlab.report.told import Told
 from blasterlab.units import show
 from blasterlab.values import kind_of
 
-_TYPE = "type two strings, or two means with their counts"
-_NAMES = {SCREENS: "screens' distance", "air.temperature": "air temperature"}
+_TYPE = "Type two strings, or two means with their counts."
+_NAMES = {SCREENS: "distance to the chronograph", "air.temperature": "air temperature"}
 #: How each is looked at, from what takes a minute to what takes a bench test: own choice; "" as elsewhere.
 _TESTS = {
-    SCREENS: "lay a tape from the muzzle to the screens", "air.temperature": "read a thermometer",
+    SCREENS: "lay a tape from the muzzle to the chronograph", "air.temperature": "read a thermometer",
     "dart.mass": "weigh ten of these darts together, and ten of those",
     "spring.preload": "callipers: has the free spring shortened, is a spacer gone?",
     "losses.port_discharge": "look for a burr or a crumb of foam in the port",
@@ -82,7 +82,7 @@ def cause_line(row: Mapping[Any, Any], back: bool = False) -> str:
 def told(found: Explanation | None) -> Told:
     """Real or chance, the causes that would do it and what to measure first, then the rest."""
     if found is None:
-        return Told(_TYPE, f"{sentence(_TYPE)} What explains the difference will be shown here.")
+        return Told("nothing to compare yet", f"{_TYPE} What explains the difference will be shown here.")
     d, rows, back = found.difference, found.table.to_dict("records"), found.back
     enough = [row for row in rows if not math.isnan(row["needed"])]
     side = "slower" if d.difference.m < 0.0 else "faster"

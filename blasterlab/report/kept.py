@@ -14,6 +14,8 @@ from blasterlab.bench.kept import Shelf, Start
 CHANGED = "changed, not saved"
 #: What a build is called of which only measured values count, and the button that makes it.
 CALLIPERS, ONLY_MINE = "from your callipers", "My callipers only"
+#: The button that takes the builder's own off the bench.
+CLEAR = "Start from the demo"
 
 
 def start(begun: Start) -> str:
@@ -37,6 +39,12 @@ def saved(name: str, begun: Start) -> str:
         return f"Saved as {name}. To use it in another panel, {there}."
     still = f"Panels still start from {start(begun)}"
     return f"Saved as {name}. {still}; to work on the new one, choose it under “start from”."
+
+
+def cleared(begun: Start) -> str:
+    """That panels start from the demo again, and where the builder's own still are."""
+    stay = f"Your saved {begun.shelf.kind}s stay: choose one under “start from”, or press Undo."
+    return f"Panels start from the {start(begun)} again. {stay}"
 
 
 def demos(left: Sequence[str], demo: bool) -> str:

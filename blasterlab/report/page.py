@@ -46,7 +46,7 @@ FACTS = {
     "within": "Within 1 % of the best",
     "peak": "Peak pressure, absolute",
     "pull": "Prime: peak force",
-    "work": "Prime: work of the hand",
+    "work": "Work to prime",
     "cap": "Against the cap",
     "there": "Down range, bore level",
 }

@@ -21,7 +21,7 @@ from blasterlab.report.told import Told
 from blasterlab.shot.simulate import Shot
 from blasterlab.shot.speed_range import SpeedRange
 from blasterlab.tables import pd
-from blasterlab.units import show
+from blasterlab.units import Quantity, show
 
 #: What the change columns of a cut list are called, in sentences and on the picture.
 CUT_COLUMNS = {"rate": "rate_change", "energy": "energy_change", "muzzle velocity": "velocity_change"}
@@ -34,10 +34,12 @@ def spring_use(use: SpringUse) -> list[str]:
     return panel_words(use).lines
 
 
-def panel_words(use: SpringUse) -> Told:
-    """What the spring panel says of a spring in its stroke."""
+def panel_words(use: SpringUse, ends: Sequence[Quantity] = ()) -> Told:
+    """What the spring panel says of a spring in its stroke, and perhaps between what ends its pull lies."""
     spring, pull = use.spring, use.pull
     keys = [_key(use, digits, both) for digits, both in ((3, True), (2, True), (2, False))]
+    low, high = (show(end, "force", 2) for end in ends) if ends else ("", "")
+    reach = f" ({low.partition(' ')[0]} to {high})" if ends else ""
     grave = [found for found in use.findings if found.severity != "info"][:2]
     heard, folded = (
         [f"{one.severity.capitalize()}: {one.message}" for one in use.findings if (one in grave) == loud]
@@ -45,7 +47,7 @@ def panel_words(use: SpringUse) -> Told:
     )
     return Told(
         next((key for key in keys if len(key) <= _LONGEST), keys[-1]),  # a very soft spring in US units
-        f"{_verdict(use)}; the hand pulls {show(pull.peak_force, 'force', 2)} at most.",
+        f"{_verdict(use)}; the hand pulls {show(pull.peak_force, 'force', 2)} at most{reach}.",
         (*heard, *counted(folded)),
         (
             *folded,
@@ -82,7 +84,7 @@ def as_measured(spring: Spring) -> str:
     total = coil.total_coils(spring.active_coils, spring.ends)
     room = show(spring.front_length, "length")
     said = f"As counted and measured: {total:.4g} total coils, wire end to wire end; installed length {room}."
-    return f"{said} The barrel length panel takes both so, under “More from your callipers”."
+    return f"{said} The barrel length panel takes both this way, under “More from your callipers”."
 
 
 def shoots(shot: Shot | None, near: SpeedRange | None, cap: SpeedCap | None) -> str:

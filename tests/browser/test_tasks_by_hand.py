@@ -150,7 +150,7 @@ def every_example_leaves_a_typed_build_alone(hand: Hand, bench: Path) -> None:
 
 def ten_shots_against_a_cap(hand: Hand, bench: Path) -> None:
     hand.start(DAY)
-    hand.write("Chronograph", "shots, one a line", SHOTS)
+    hand.write("Chronograph", "shots, one per line", SHOTS)
     hand.write("Chronograph", "cap", "155 ft/s")
     hand.sees("Chronograph", "None of these 10 shots were over 155 ft/s", "aim for 45.02 m/s")
 
@@ -229,7 +229,7 @@ def bench_cleared_and_put_back(hand: Hand, bench: Path) -> None:
     bl.my_builds.save("Garage 3", MEASURED)
     hand.start(START)
     hand.sees("Barrel length", "your build Garage 3, saved ")
-    hand.press("Barrel length", "Clear bench")
+    hand.press("Barrel length", "Start from the demo")
     hand.sees("Barrel length", "demo build workhorse")
     assert bl.my_builds.chosen() == ""
     hand.press("Barrel length", "Undo")

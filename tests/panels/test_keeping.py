@@ -242,12 +242,15 @@ def test_the_bench_is_cleared_by_a_button_and_undo_puts_it_back(bench: Path) -> 
     bl.my_builds.save("Small one", TEXT)
     panel, other = panels.barrel_panel(), panels.wind_panel()
     before = panel.text
-    panel.press("Clear bench")
+    panel.press("Start from the demo")
+    said = "Your saved builds stay: choose one under “start from”, or press Undo."
+    now = "Panels start from the demo build workhorse (invented) again"
+    assert panel._bench.whose.value == f"{now}. {said}"
     assert "demo build workhorse (invented)" in place(panel)
     assert bl.my_builds.names() == ["Small one"]
     assert "demo build workhorse (invented)" in place(panels.tuning_panel())
     assert other._bench.clear.disabled
-    panel.press("Clear bench")  # greyed out in the page; nothing more to clear
+    panel.press("Start from the demo")  # greyed out in the page; nothing more to clear
     panel.undo()
     panel.undo()
     assert (panel.text, bl.my_builds.chosen()) == (before, "Small one")

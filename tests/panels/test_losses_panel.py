@@ -10,9 +10,10 @@ from matplotlib.text import Text
 import blasterlab as bl
 from blasterlab import panels, units
 from blasterlab.bench import kept
-from blasterlab.panels.base import LONGEST
+from blasterlab.panels.base import LONGEST, _widgets
 from blasterlab.plan import learning
 from blasterlab.plan.learning import Learning
+from blasterlab.report.numbers import kept as kept_digits
 
 BUILD = bl.demo_build("workhorse")
 LIGHT, THIN = bl.demo_string("workhorse_wire_15"), bl.demo_string("workhorse_wire_14")
@@ -63,8 +64,10 @@ def test_it_learns_at_the_button_alone_what_the_code_learns(fits: list[int]) -> 
     assert f"because {share.replace('_', ' ')} is 2.1 N, not 1.5 N" in panel.verdict
     assert "Still a guess: seal friction 4.6 N, port discharge 0.752." in panel.lines
     assert any(line.startswith("Learned: dart friction 2.1 N (1.6 N to 2.5 N); ") for line in panel.lines)
-    assert "Known only as a mix: dart friction and seal friction." in panel.lines
+    assert "Only their mix is known: dart friction and seal friction." in panel.lines
     assert any(line.startswith("What would narrow it most: a spring of 813 N/m") for line in panel.lines)
+    sd = kept_digits(float(panel.result.next.iloc[0]["sd_before_m_s"]), "speed", 2)
+    assert any(f"; the mean's standard uncertainty, now {sd}, would become " in one for one in panel.lines)
     assert len(panel.text) <= LONGEST
     assert sum(panel.result.shares.values()) == pytest.approx((after.speed - expected.speed).m)
     assert len(panel.pictures[0]) > small
@@ -121,7 +124,8 @@ def test_changed_boxes_wait_for_the_button_and_undo_brings_the_learned_back(fits
 
 def test_what_cannot_be_is_said_by_name_and_nothing_is_lost() -> None:
     panel = panels.losses_panel(BUILD, LIGHT)
-    panel.press("Use these losses in my build")
+    assert greyed(panel)
+    panel.press("Use these losses in my build")  # greyed out in the page
     assert panel.message == "nothing is learned yet: press Learn first"
     with pytest.raises(ValueError, match=r"^its new value: empty; type what string 2 was shot with"):
         panel.set("changed", "spring wire")
@@ -144,7 +148,7 @@ def test_what_cannot_be_is_said_by_name_and_nothing_is_lost() -> None:
     panel.set("string_2", "")
     assert panel.verdict == "Paste the shots of this build into string 1, then press Learn."
     panel.press("Learn")
-    assert panel.message == "string 1: empty; must be the shots of this build, one a line"
+    assert panel.message == "string 1: empty; must be the shots of this build, one per line"
     panel.set("string_1", LIGHT.to_csv())
     assert not panel.message
     assert panel.verdict.startswith("Press Learn")
@@ -159,17 +163,25 @@ def test_learned_losses_go_to_the_bench_beside_the_build_and_undo_puts_that_back
     assert (panel.box("string_2").text, panel.box("changed").text) == ("", "nothing")  # nothing invented
     panel.press("Learn")
     fit, told = panel.result.fit, panel.text
+    assert not greyed(panel)
     assert isinstance(panel.result, Learning)
     assert fit is not None
     panel.press("Use these losses in my build")
     assert not panel.message
-    assert bl.my_builds.current() == fit.build(BUILD)
+    assert greyed(panel)
+    new = "Garage 3 with learned losses"
+    assert bl.my_builds.current() == fit.build(BUILD).replace({"title": new})
     assert bl.my_builds.current().calibration == fit.learned
     assert bl.my_builds.names() == ["Garage 3", "Garage 3 with learned losses"]
     assert bl.my_builds.start("Garage 3").text == text
     assert "your build Garage 3 with learned losses, saved " in panel.children[0].value
     assert panel.text == told  # what was learned is still in sight
-    assert any(line.startswith("This build carries these losses") for line in panel.lines)
+    assert any(line.startswith(f"Saved as {new}, which carries these losses: ") for line in panel.lines)
+    assert panel._bench is not None
+    assert panel._bench.whose.value.startswith(f"Saved as {new}. ")
+    again = panels.losses_panel()
+    assert again.text.startswith("Losses: already learned from 1 string; after your strings ")
+    assert again.verdict.startswith("This build carries learned losses already; Learn finds them anew")
     barrel = panels.barrel_panel()
     assert barrel.result.shot.muzzle_velocity.m == pytest.approx(panel.result.after.speed.m)  # type: ignore[union-attr]
     panel.press("Use these losses in my build")
@@ -179,6 +191,49 @@ def test_learned_losses_go_to_the_bench_beside_the_build_and_undo_puts_that_back
     assert panel.box("build").text == text
     panel.press("Use these losses in my build")
     assert bl.my_builds.chosen() == "Garage 3 with learned losses (2)"
+
+
+def greyed(panel: panels.Panel[Learning]) -> bool:
+    return next(
+        b for b in _widgets(panel) if getattr(b, "description", "") == "Use these losses in my build"
+    ).disabled
+
+
+REST = "Losses learned with it make up for whatever it is wrong by: measure it first."
+
+
+def test_what_was_only_assumed_is_named_before_learning_and_after() -> None:
+    text = "\n".join(line for line in BUILD.to_text().splitlines() if not line.startswith("length = "))
+    guessed = bl.Build.from_text(text)
+    assert guessed.assumed == ("barrel.length", "dart.length")  # the dart's hardly matters
+    panel = panels.losses_panel(guessed, LIGHT)
+    said = f"Assumed, not measured: barrel length 300 mm. {REST}"
+    assert panel.lines[2] == said
+    panel.press("Learn")
+    assert panel.result.fit is not None
+    assert panel.lines[2] == said
+    panel.set("build", text.replace("preload = ", "# ").replace("stroke = ", "# "))
+    stroke, room = panel.result.build.chamber.stroke, panel.result.build.spring.front_length
+    values = f"barrel length 300 mm, stroke {units.show(stroke, 'length', 3)}, installed length "
+    values += units.show(room, "length", 3)
+    many = REST.replace("with it", "with them").replace("it is", "they are").replace("it first", "them first")
+    assert panel.lines[2] == f"Assumed, not measured: {values}. {many}"
+    panel.set("build", BUILD.to_text())
+    assert not any("make up for" in line for line in panel.lines)
+
+
+def test_what_is_still_the_demos_beside_strings_of_the_builders_own_is_named() -> None:
+    panel = panels.losses_panel()
+    assert panel.start is not None
+    assert panel.start.demo
+    assert not any("make up for" in line for line in panel.lines)  # all of it is invented
+    panel.set("string_1", "m/s\n" + "\n".join(str(50 + n % 3) for n in range(10)))
+    assert "Still the demo's, unless yours is the same: barrel length " in panel.lines[2]
+    assert ", bore of the plunger tube 35 mm, bore of the barrel " in panel.lines[2]
+    moved = BUILD.replace({"barrel.length": "412 mm", "spring.wire_diameter": "1.7 mm"})
+    panel.set("build", moved.to_text())
+    assert "Still the demo's, unless yours is the same: stroke " in panel.lines[2]
+    assert "wire" not in panel.lines[2]
 
 
 def test_a_fit_tells_how_far_it_is() -> None:

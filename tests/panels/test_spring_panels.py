@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import io
+import re
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -21,6 +22,7 @@ from blasterlab.panels.base import LONGEST
 from blasterlab.panels.moved_build import FOLD
 from blasterlab.panels.spring import evaluate
 from blasterlab.parts.spring import Spring
+from blasterlab.plan.compare import pull_range
 from blasterlab.report.scale import rate_fit as scale_words
 from blasterlab.report.shot import reach
 from blasterlab.report.spring import spring_use as spring_words
@@ -156,6 +158,20 @@ def test_an_assumed_wire_material_is_the_verdicts_condition() -> None:
     assert "assumed" not in panel.verdict
     panel = panels.spring_panel(bl.demo_build("workhorse"))
     assert "assumed" not in panel.verdict
+
+
+def test_the_pull_has_its_range() -> None:
+    build = bl.demo_build("workhorse")
+    panel = panels.spring_panel(build)
+    low, high = (end.m_as("N") for end in pull_range(build))
+    assert f"the hand pulls 79 N at most ({low:.0f} to {high:.0f} N)." in panel.verdict
+    panel.set("ratio", "2")
+    assert f"the hand pulls 39 N at most ({low / 2:.0f} to {high / 2:.0f} N)." in panel.verdict
+    panel.set("spring.wire_diameter", "1.6 mm")
+    now = [end.m_as("N") / 2 for end in pull_range(build.replace({"spring.wire_diameter": "1.6 mm"}))]
+    assert f" N at most ({now[0]:.0f} to {now[1]:.0f} N)." in panel.verdict
+    nest = panels.spring_panel(bl.demo_build("two_springs"))  # its first spring alone is pulled
+    assert re.search(r"the hand pulls \d+ N at most\.", nest.verdict)
 
 
 def test_an_assumed_preload_has_its_range_in_the_words() -> None:
@@ -317,7 +333,8 @@ def test_the_scales_rate_goes_into_the_build(tmp_path: Path, monkeypatch: pytest
     assert not panel.message
     now = bl.my_builds.current()
     assert now.spring.measured_rate.m_as("N/m") == pytest.approx(600)
-    assert now == build.replace({"spring.rate": now.spring.measured_rate})
+    own_words = {"title": "Garage 3 with measured rate"}
+    assert now == build.replace({"spring.rate": now.spring.measured_rate, **own_words})
     assert bl.my_builds.chosen() == "Garage 3 with measured rate"
     assert bl.my_builds.load("Garage 3") == build
     assert panel.verdict.endswith("This build has it.")
@@ -350,7 +367,7 @@ def test_losses_learned_with_another_rate_are_to_be_learned_again() -> None:
 def test_the_spring_panel_says_coils_and_preload_as_they_are_measured() -> None:
     panel = panels.spring_panel()
     said = "As counted and measured: {} total coils, wire end to wire end; installed length {} mm."
-    said += " The barrel length panel takes both so, under “More from your callipers”."
+    said += " The barrel length panel takes both this way, under “More from your callipers”."
     assert FOLD.startswith("More from your callipers")
     assert said.format(26, 150) in panel.lines
     panel.set("spring.ends", "open")

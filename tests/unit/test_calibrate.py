@@ -253,7 +253,7 @@ def test_before_any_string_a_prediction_rests_on_usual_ranges() -> None:
     assert "before any chronograph" in str(before)
     assert "after your strings" in str(after)
     largest = max(before.shares, key=lambda name: before.shares[name])
-    assert f"largest source: {plain(largest)}, " in str(before)
+    assert f"largest single source: {plain(largest)}, " in str(before)
     pulled = predict(TARGET, ranges={"dart_friction": ("1.4 N", "1.6 N")}, callipers="0.01 mm")
     assert pulled.shares["dart_friction"] < 0.1
     assert pulled.mean_high - pulled.mean_low < before.mean_high - before.mean_low
