@@ -328,13 +328,13 @@ class Panel(Keeping, W.VBox, Generic[Result]):
             self._say(str(error))
             raise
         self._unread.pop(name, None)
-        if self._state != before.state:
+        self._mine |= {name} if self._kept(name) else set()
+        if self._state != before.state or self._confirmed - before.typed:
             self._history.leave(before, name if sliding else "")
         if by_hand and (key := getattr(control, "remembered", "")):
             self._to_keep[key] = str(getattr(self._state[name], "typed", self._state[name]))
             if not sliding:
                 self._keep_choices()
-        self._mine |= {name} if self._kept(name) else set()
         try:
             if sliding or not self._assumed_anew():
                 self._refresh(sliding)
@@ -390,7 +390,7 @@ class Panel(Keeping, W.VBox, Generic[Result]):
         with self._putting():
             self._unit_row.show(self._in_units)
             for name, row in self._rows.items():
-                row.show(self._state[name])
+                row.show(self._state[name], self.controls[name].assumed and name not in self._mine)
             self._grey_out()
         self._show_bench()
 

@@ -38,6 +38,8 @@ class Control:
         Name and option of the choice with which alone the value counts; the control is greyed out without.
     fold : str [-]
         The heading under which it is folded away; "" leaves it in sight.
+    assumed : bool [-]
+        Nobody measured the first value: its box marks it until it is typed, be it with the same number.
     """
 
     name: str
@@ -50,6 +52,7 @@ class Control:
     why: str = ""
     needs: tuple[str, str] | None = None
     fold: str = ""
+    assumed: bool = False
 
     @cached_property
     def reach(self) -> tuple[float, float, float]:
@@ -138,6 +141,7 @@ class _Words:
 
     span = ""
     needs: tuple[str, str] | None = None
+    assumed = False
 
     @property
     def labelled(self) -> Self:

@@ -77,7 +77,11 @@ class _FitBuild(MovedBuild):
 
     def note(self, state: Mapping[str, Any]) -> str:
         """What nobody has measured of what the panel shows."""
-        left = [name for name in self.guessed if state[name] == self.first[name]]
+        left = [
+            name
+            for name in self.guessed
+            if state[name] == self.first[name] and name not in state.get("typed", ())
+        ]
         return words.supposed({_ROWS[name][0]: attrgetter(name)(self.build) for name in left})
 
     def changes(self, state: Mapping[str, Any]) -> dict[str, Any]:

@@ -365,7 +365,7 @@ class Keeping:
         with suppress(Exception):  # what cannot be, or a bug, is said where the result is made
             if self._made and self.kept_text != self._beside:
                 return True
-        return self._measured_only or any(changed)
+        return self._measured_only or bool(self._confirmed) or any(changed)
 
     def _unsaved(self) -> str:
         """The text of a change that is not saved, folded, for when no kernel is left to save it: HTML."""
@@ -377,7 +377,13 @@ class Keeping:
 
     def _asked(self) -> dict[str, Any]:
         """The values of the controls, and what stands behind them."""
-        return dict(self._state) if self._behind is None else {**self._state, "start": self._behind}
+        behind = {"start": self._behind, "typed": self._confirmed}
+        return dict(self._state) if self._behind is None else {**self._state, **behind}
+
+    @property
+    def _confirmed(self) -> frozenset[str]:
+        """Controls of assumed values that were typed, be it with the same number."""
+        return frozenset(name for name in self._mine if self.controls[name].assumed)
 
     def _show_place(self) -> None:
         """What the panel started from, beside its title."""

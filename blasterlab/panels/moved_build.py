@@ -157,12 +157,25 @@ class MovedBuild:
         self.build = build
         self.controls: list[Control] = []
         rows = names if isinstance(names, Mapping) else ROWS
+        guesses = {name.replace("springs[0].", "spring.") for name in build.assumed}
         for name in names:
             label, low, high, step, why = rows[name]
             kind, own = _kind(name), _own(build, name)
             fold = FOLD if rows is ROWS and name in FOLDED else ""
             self.controls.append(
-                Control(name, label, kind, low, high, own, step, why, None, fold).stretched()
+                Control(
+                    name,
+                    label,
+                    kind,
+                    low,
+                    high,
+                    own,
+                    step,
+                    why,
+                    None,
+                    fold,
+                    _GIVES.get(name, name) in guesses,
+                ).stretched()
             )
         self.first = {control.name: control.read(control.default) for control in self.controls}
 
@@ -179,12 +192,13 @@ class MovedBuild:
         return made
 
     def changes(self, state: Mapping[str, Any]) -> dict[str, Any]:
-        """What was moved away from the build's own values.
+        """What was moved away from the build's own values, or typed where those are assumed.
 
         Parameters
         ----------
         state : mapping of str to float [SI]
-            Values by dotted name; others than these controls' are passed over.
+            Values by dotted name; others than these controls' are passed over, but for ``"typed"``, the names
+            of assumed values that were typed.
 
         Returns
         -------
@@ -192,7 +206,10 @@ class MovedBuild:
             What `Build.replace` takes, so that it reads no part again that stays as it is, in the units that
             builders write where that is the same value but for the noise of a conversion.
         """
-        moved = {name: state[name] for name, first in self.first.items() if state[name] != first}
+        typed = state.get("typed", ())
+        moved = {
+            name: state[name] for name, first in self.first.items() if state[name] != first or name in typed
+        }
         if "spring.free_length" in moved and _ROOM in self.first:
             moved[_ROOM] = state[_ROOM]  # the room stays, whatever spring is put into it
         return {name: _written(value, _kind(name)) for name, value in moved.items()}
@@ -240,6 +257,7 @@ def _ends(found: SpeedRange) -> Any:
 
 
 _ROOM, _COILS = "spring.installed_length", "spring.total_coils"
+_GIVES = {_ROOM: "spring.preload", _COILS: "spring.active_coils"}
 
 
 def _written(value: float, kind: str) -> Quantity:

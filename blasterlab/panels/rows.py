@@ -20,7 +20,7 @@ from blasterlab import units
 from blasterlab.assumed import DEFAULTS, general
 from blasterlab.panels.controls import Asked, Choice, Control, Paste
 from blasterlab.panels.look import ROW, guard, head
-from blasterlab.report.asked import about
+from blasterlab.report.asked import GUESS, about
 
 LATE = 3.0  # s after code has set a value in which the browser may still report its own rounding of it
 
@@ -94,7 +94,7 @@ class Row:
         """Label, tooltip and help; `echo` is what was typed, where the box shows it in another unit."""
         control, name = self.control, general(self.control.name)
         measure = DEFAULTS[name].measure if name in DEFAULTS else ""
-        said = about(control.span, control.why, measure)
+        said = about(control.span, control.why, measure, control.assumed)
         self.entry.tooltip = " ".join([f"{self._label}:", *said])
         self.head.value = head(self._label, said, echo)
         if isinstance(control, Paste):
@@ -106,8 +106,8 @@ class Row:
         if isinstance(control, Choice):
             self.entry.options = control.options
 
-    def show(self, value: Any) -> None:
-        """Put a value into the box."""
+    def show(self, value: Any, guess: bool = False) -> None:
+        """Put a value into the box, marked where it is a guess."""
         self.entry.value = value
 
     def shown(self) -> Box:
@@ -144,8 +144,8 @@ class NumberRow(Row):
         super().fit(control)
         self._chosen = ""
 
-    def show(self, value: float) -> None:
-        """Put a value [SI] into box and slider, in the chosen unit set."""
+    def show(self, value: float, guess: bool = False) -> None:
+        """Put a value [SI] into box and slider, in the chosen unit set; a guess has its mark in the box."""
         shown, heard = float(units.display(value, self.control.kind)), self._heard
         low, high, step = self._grid()
         on_grid = round(round(shown / step) * step, 12)
@@ -156,7 +156,8 @@ class NumberRow(Row):
         if self._chosen != units.use_units():
             self._dress(low, high, step, inside)
         self.slider.value = inside
-        self.entry.value = _plain(on_grid if abs(shown - on_grid) < 1e-6 * step else shown, step)
+        text = _plain(on_grid if abs(shown - on_grid) < 1e-6 * step else shown, step)
+        self.entry.value = GUESS * guess + text  # the same number typed over it is another text, and so heard
         if value != self._value and heard != self._echo:
             self._echo = heard
             self._name(heard)
@@ -210,7 +211,7 @@ class NumberRow(Row):
 
     def _from_text(self, text: str) -> str:
         """A typed value; without a unit it is in the unit that the label shows."""
-        control = self.control
+        control, text = self.control, text.replace(GUESS, "")
         if not text.strip():
             return ""
         bare = re.fullmatch(r"[\s\d.,/+-]*(?:\d[eE][+-]?\d+)?\s*", text)

@@ -182,7 +182,8 @@ class _SpringBuild(MovedBuild):
         """As for any moved build; a measured rate and mass go with the shape that they were measured on."""
         moved: dict[str, Any] = {c.name: state[c.name] for c in self.choices if state[c.name] != c.default}
         moved |= super().changes(state)
-        return moved | {"spring.rate": None, "spring.mass": None} if set(moved) & set(_SHAPE) else moved
+        shaped = any(state[name] != self.first[name] for name in _SHAPE)
+        return moved | {"spring.rate": None, "spring.mass": None} if shaped else moved
 
 
 def evaluate(state: Mapping[str, Any], measured_rate: Any = None, measured_mass: Any = None) -> SpringUse:

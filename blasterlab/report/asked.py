@@ -24,6 +24,8 @@ SAVE, SAVE_WHY = "Save picture", "as PNG and SVG, its numbers as CSV, and a buil
 
 #: Under the last picture of a panel that no kernel moves.
 RUN_THIS = "Run this cell to move it."
+#: Stands before an assumed value in its box.
+GUESS = "≈"
 NO_STEP = "there is nothing to undo or redo"
 
 
@@ -69,9 +71,10 @@ def bug(error: Exception) -> str:
     return f"this is a bug in the kit, not an error in your input: {type(error).__name__}: {error}"
 
 
-def about(span: str, why: str, measure: str) -> list[str]:
-    """What the "?" beside a control opens: range, meaning, how to measure it."""
-    said = [f"{span}." if span else "", sentence(why), sentence(measure)]
+def about(span: str, why: str, measure: str, assumed: bool = False) -> list[str]:
+    """What the "?" beside a control opens: range, meaning, how to measure it; what marks an assumed value."""
+    mark = f"{GUESS} marks an assumed value, until you type one." if assumed else ""
+    said = [f"{span}." if span else "", sentence(why), sentence(measure), mark]
     return [each for each in said if each]
 
 

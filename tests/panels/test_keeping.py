@@ -343,6 +343,47 @@ def test_from_callipers_leaves_only_what_was_typed(bench: Path) -> None:
     assert panel._bench.whose.value == ""
 
 
+def test_the_assumed_number_typed_is_measured(bench: Path) -> None:
+    """Of callipers alone, and of any build that assumes: undo takes it back, saving keeps it."""
+    panel = panels.barrel_panel()
+    for name, value in MEASURED.items():
+        panel.type(name, value)
+    panel.press("My callipers only")
+    assert panel.box("chamber.bore").text == "36.0"
+    assert panel.box("barrel.length").text == "≈300"
+    assert "≈ marks an assumed value" in panel.box("barrel.length").tip
+    guessed = panel.result.shot.build
+    panel.type("barrel.length", "300")
+    assert {*guessed.assumed} - {*panel.result.shot.build.assumed} == {"barrel.length"}
+    assert panel.box("barrel.length").text == "300"
+    panel.undo()
+    assert (panel.result.shot.build, panel.box("barrel.length").text) == (guessed, "≈300")
+    save(panel, "Guessed")
+    pasted = panels.barrel_panel(bl.Build.from_text(text_of(MEASURED)))
+    for start in (panel, pasted, panels.barrel_panel()):
+        assert {"barrel.length", "spring.preload"} < {*start.result.shot.build.assumed}
+        for name, gives in (
+            ("barrel.length", "barrel.length"),
+            ("spring.installed_length", "spring.preload"),
+        ):
+            before, shown = start.result.shot.build, start.box(name).text
+            assert shown.startswith("≈")
+            start.type(name, shown)  # read and left, as it was
+            assert gives in start.result.shot.build.assumed
+            start.type(name, shown.removeprefix("≈"))
+            assert start.box(name).text == shown.removeprefix("≈")
+            now = start.result.shot.build
+            assert {*before.assumed} - {*now.assumed} == {gives}
+            assert now.si["barrel.length"] == before.si["barrel.length"]
+            assert "changed" in place(start)
+            start.undo()
+            assert (start.result.shot.build, start.box(name).text) == (before, shown)
+            start.redo()
+            assert start.result.shot.build == now
+    save(start, "Known")
+    assert bl.my_builds.load("Known").assumed == now.assumed
+
+
 def test_what_nobody_typed_and_no_rule_gives_stays_the_demos_and_says_so() -> None:
     panel = panels.barrel_panel()
     panel.type("chamber.bore", "36 mm")
