@@ -284,6 +284,17 @@ def test_spring_panel_starts_from_a_build(name: str) -> None:
     assert "…" not in panel.text
 
 
+def test_assumed_coils_typed_as_they_are_keep_a_measured_rate() -> None:
+    build = bl.demo_build("workhorse").replace({"spring.rate": "700 N/m"})
+    panel = panels.spring_panel(dataclasses.replace(build, assumed=("spring.active_coils",)))
+    text = panel.box("spring.active_coils").text
+    assert text.startswith("≈")
+    panel.type("spring.active_coils", text[1:])
+    assert panel.box("spring.active_coils").text == text[1:]
+    assert "assumed" not in panel.kept_text
+    assert panel.result.spring.rate.m_as("N/m") == pytest.approx(700)
+
+
 def test_a_measured_rate_holds_until_the_shape_is_moved() -> None:
     build = bl.demo_build("workhorse").replace({"spring.rate": "700 N/m"})
     panel = panels.spring_panel(build)
