@@ -58,7 +58,7 @@ class BenchRow:
             "As text", "76px", tip, lambda: self.show_text("" if self.text.value else panel.kept_text)
         )
         tip = f"every panel then starts from the demo again; your saved {kind}s stay"
-        self.clear = button(CLEAR, "144px", tip, panel.clear_bench)
+        self.clear = button(CLEAR, "164px", tip, panel.clear_bench)
         tip = "forget the demo's values: keep what you typed, assume the rest and say so; Undo goes back"
         callipers = [button(ONLY_MINE, "136px", tip, panel.from_callipers)] if mine else []
         asked = W.HBox([self.start, self.name, save, text, self.clear, *callipers])

@@ -124,6 +124,22 @@ CUT = """here => {
   }
   return found;
 }"""
+#: What stands around each end of a line of the first printed text, the last letter of a line before a bar.
+BROKEN = """here => {
+  const text = document.querySelector(here + ' .jp-OutputArea-output pre').firstChild, found = [];
+  const one = document.createRange(), words = text.data;
+  for (let i = 1, last = null; i < words.length; i++) {
+    one.setStart(text, i); one.setEnd(text, i + 1);
+    const box = one.getBoundingClientRect();
+    if (!box.width) continue;
+    if (last !== null && box.top > last + 3) found.push(words[i - 1] + '|' + words[i]);
+    last = box.top;
+  }
+  return found;
+}"""
+#: Buttons in sight whose words are cut.
+SHORT = """here => [...document.querySelectorAll(here + ' .bl-panel button')].filter(
+  x => x.scrollWidth > x.clientWidth).map(x => x.innerText)"""
 SPOKEN = """here => [...document.querySelectorAll(here + ' .bl-panel [role=slider]')].map(
   x => ['aria-label', 'aria-valuenow', 'aria-valuetext'].map(name => x.getAttribute(name)))"""
 
@@ -218,7 +234,8 @@ def test_panels_fit_the_screen_are_legible_and_say_their_values(book: LabPage) -
 
 def test_learned_losses_fit_the_screen(page: Any, lab: Server, artifacts: Path) -> None:
     """Nothing is learned before the button; then answer and picture fit, on a phone too."""
-    book = opened(page, lab, "losses.ipynb", [SETUP, "panels.losses_panel()"])
+    cells = [SETUP, "print('the plunger goes, 17.3 m/s; ' * 40)", "panels.losses_panel()"]
+    book = opened(page, lab, "losses.ipynb", cells)
     panel = book.panel("Losses")
     page.keyboard.press("Control+b")  # the list of files
     book.shows(panel, "not learned yet")
@@ -229,6 +246,10 @@ def test_learned_losses_fit_the_screen(page: Any, lab: Server, artifacts: Path) 
     for wide in (1280, 390):
         book.shoot(artifacts / f"losses_{wide}.png", wide, panel)
         assert book.overflow(panel) == []
+        assert page.evaluate(SHORT, HERE) == []
+        lines = page.evaluate(BROKEN, HERE)
+        assert len(lines) > 5
+        assert {line[:2] for line in lines} == {" |"}, lines  # at spaces, never inside a word
 
 
 def test_a_search_by_hand_fits_the_screen(page: Any, lab: Server, artifacts: Path) -> None:
