@@ -178,7 +178,7 @@ def learning_told(found: Learning) -> Told:
         *(f"Only their mix is known: {plain(one)} and {plain(other)}." for one, other, _ in fit.trade_offs),
         *map(sentence, remarks(fit)),
         f"What would narrow it most: {first['experiment']}, {first['effort']}; the mean's "
-        f"standard uncertainty, now {now}, would become {then}.",
+        f"standard uncertainty from the losses, now {now}, would become {then}.",
         _CARRIES.format(found.used) if found.used else _USE,
     ]
     verdict = f"Your build shoots {_ends(after)}, {why} {says}."

@@ -301,7 +301,7 @@ def losses_learned_and_put_into_the_build(hand: Hand, bench: Path) -> None:
     hand.sees("Losses", "Your build shoots 55.80 m/s", "Still a guess: ", "What would narrow it most: ")
     last(hand, "Your build shoots 55.80 m/s")
     hand.press("Losses", "Use these losses in my build")
-    hand.sees("Losses", "your build my build with learned losses, saved ", "This build carries these losses")
+    hand.sees("Losses", "your build my build with learned losses, saved ", "which carries these losses")
     assert bl.my_builds.current().calibration is not None
     hand.press("Losses", "Undo")
     hand.sees("Losses", "demo build workhorse")

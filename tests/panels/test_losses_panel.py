@@ -67,7 +67,10 @@ def test_it_learns_at_the_button_alone_what_the_code_learns(fits: list[int]) -> 
     assert "Only their mix is known: dart friction and seal friction." in panel.lines
     assert any(line.startswith("What would narrow it most: a spring of 813 N/m") for line in panel.lines)
     sd = kept_digits(float(panel.result.next.iloc[0]["sd_before_m_s"]), "speed", 2)
-    assert any(f"; the mean's standard uncertainty, now {sd}, would become " in one for one in panel.lines)
+    assert any(
+        f"; the mean's standard uncertainty from the losses, now {sd}, would become " in one
+        for one in panel.lines
+    )
     assert len(panel.text) <= LONGEST
     assert sum(panel.result.shares.values()) == pytest.approx((after.speed - expected.speed).m)
     assert len(panel.pictures[0]) > small
