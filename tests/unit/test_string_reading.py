@@ -281,7 +281,9 @@ def test_large_files_are_refused_before_they_are_read(tmp_path: Path) -> None:
 
 def test_a_unit_is_asked_for_unless_only_one_is_plausible() -> None:
     for text in ("80\n81\n82", "12\n13\n14", "150\n151\n152"):
-        with pytest.raises(StringError, match="unit: no unit was given, and .* could be ft/s or m/s; say unit="):
+        with pytest.raises(
+            StringError, match=r"^unit: no unit was given, and .* could be ft/s or m/s; say unit="
+        ):
             read(text)
     string = read("250\n252\n249")
     assert string.unit == "ft/s"
