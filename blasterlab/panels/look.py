@@ -52,7 +52,8 @@ STYLE = (
 border:1px solid currentcolor;border-radius:50%;cursor:pointer;list-style:none;box-sizing:border-box;
 font-size:12px;line-height:18px}
 .bl-row summary::-webkit-details-marker{display:none}
-.bl-help{display:none;order:9;flex:0 0 100%;padding:2px 0 6px 8px;border-left:3px solid currentcolor}
+.bl-help{display:none;order:9;flex:0 0 100%;box-sizing:border-box;padding:2px 0 6px 8px;
+border-left:3px solid currentcolor}
 .bl-row details[open]~.bl-help{display:block}
 .bl-verdict{font-weight:bold;font-size:1.1em}
 .bl-table{overflow-x:auto;font-size:12px}.bl-table td{padding:0 8px 2px 0;line-height:1.1;vertical-align:top}

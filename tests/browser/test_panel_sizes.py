@@ -183,12 +183,19 @@ def book(page: Any, lab: Server) -> LabPage:
     return opened(page, lab, "every_panel.ipynb", cells)
 
 
+# Opened help that runs past its panel's right edge.
+PAST = """here => [...document.querySelectorAll(here + ' .bl-panel .bl-help')].filter(help =>
+  help.getBoundingClientRect().right > help.closest('.bl-panel').getBoundingClientRect().right + 0.5
+).map(help => help.textContent)"""
+
+
 def legible(book: LabPage) -> None:
-    """No words in a panel that are too pale for what is behind them, the folded ones opened too."""
+    """No words in a panel too pale for what is behind them, or past its edge, the folded ones opened too."""
     book.page.evaluate(f"document.querySelectorAll('{HERE} .bl-panel details').forEach(x => x.open = true)")
     count, pale = book.page.evaluate(PALE, HERE)
     assert count > 700
     assert not pale, pale
+    assert book.page.evaluate(PAST, HERE) == []
     book.page.evaluate(f"document.querySelectorAll('{HERE} .bl-panel details').forEach(x => x.open = false)")
 
 
