@@ -101,7 +101,7 @@ def _caps(file: str, asked: list[str] | None) -> tuple[str, ...]:
 
 def _bench(file: str) -> Path | None:
     """The bench that keeps a file, None where none does."""
-    bench = Path(file).resolve().parents[1]
+    bench = Path(file).resolve().parent.parent
     return bench if (bench / "chosen").is_dir() else None
 
 

@@ -63,6 +63,7 @@ def test_the_events_cap_goes_with_the_page_and_the_sheet(
     (bench / "chosen" / "speed_cap.txt").write_text("140.0 foot / second")
     typed(monkeypatch, "share", str(kept))  # of a bench that lies elsewhere
     assert "Cap 140 ft/s." in capsys.readouterr().out
+    assert door._bench("/my_build.toml") is None  # nothing above it
     with pytest.raises(SystemExit) as end:
         typed(monkeypatch, "share", str(kept), "--cap", "fast")
     assert "cap: got 'fast'" in str(end.value.code)
