@@ -100,6 +100,14 @@ class Build(Spoken):
     author: str = ""
     assumed: tuple[str, ...] = ()
 
+    def __hash__(self) -> int:
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        """Taken once: hashing quantities is slow, and panels ask for what is kept by build."""
+        return hash(tuple(getattr(self, field.name) for field in dataclasses.fields(self)))
+
     def __post_init__(self) -> None:
         faults = [
             fault for key, most in WORDS.items() for fault in word_faults(key, getattr(self, key), most)

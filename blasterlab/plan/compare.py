@@ -153,17 +153,25 @@ def compare_builds(builds: Sequence[Build], level: float = 0.9) -> BuildComparis
     if not 2 <= len(builds) <= MOST:
         raise BuildError([fault("builds", f"{len(builds)} of them", f"2 to {MOST}")])
     first, *others = builds
+    alone = [_alone(build, level) for build in builds]
     return BuildComparison(
         tuple(builds),
         differing(builds),
-        tuple(map(simulate, builds)),
-        tuple(expected(build, level) for build in builds),
-        tuple(pull_range(build, level) for build in builds),
-        tuple(map(_sweep, builds)),
+        tuple(one[0] for one in alone),
+        tuple(one[1] for one in alone),
+        tuple(one[2] for one in alone),
+        tuple(one[3] for one in alone),
         tuple(shared_out(first, other) for other in others),
         tuple(_range(first, other, level) for other in others),
         level,
     )
+
+
+@lru_cache(maxsize=MOST)  # where one of two builds is changed, the other is not shot again
+def _alone(
+    build: Build, level: float
+) -> tuple[Shot, Prediction | None, tuple[Quantity, Quantity], BarrelSweep | None]:
+    return simulate(build), expected(build, level), pull_range(build, level), _sweep(build)
 
 
 def shared_out(first: Build, other: Build) -> dict[Change, Quantity]:
@@ -210,7 +218,7 @@ def _range(first: Build, other: Build, level: float) -> tuple[Quantity, Quantity
     return units.quantity(float(ends[0]), "m/s"), units.quantity(float(ends[1]), "m/s")
 
 
-@lru_cache(maxsize=2)  # where one of two builds is changed, the other is not shot again
+@lru_cache(maxsize=2)
 def _means(build: Build, at: tuple[int, ...], setup: int, columns: int) -> Floats:
     """Mean readings of many builds like this one [m/s], its unknowns and its setup at these scores.
 

@@ -158,8 +158,8 @@ def test_entries_messages_units_and_reset(page: Any, lab: Any, artifacts: Path) 
     panel.get_by_role("button", name="Save picture").click()
     for name, start in (("png", b"\x89PNG"), ("svg", b"<?xml"), ("csv", b"barrel_length_m,")):
         with page.expect_download() as saved:
-            panel.get_by_role("link", name=f"barrel-length.{name}").click()
-        assert saved.value.suggested_filename == f"barrel-length.{name}"
+            panel.get_by_role("link", name=f"barrel-length-workhorse.{name}").click()
+        assert saved.value.suggested_filename == f"barrel-length-workhorse.{name}"
         assert Path(saved.value.path()).read_bytes().startswith(start)
     notebook.shoot(artifacts / "panel_saved_1280.png", 1280, panel)
     assert notebook.overflow(panel) == []
