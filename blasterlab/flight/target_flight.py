@@ -32,8 +32,6 @@ class TargetFlight:
         Of the target.
     target_height : Quantity [m]
         Full height, aimed at its middle.
-    span : PointBlank or None [-]
-        The best zero for this target, and its span; None where it was not asked or where there is none.
     predicted : Quantity or None [m/s]
         The muzzle velocity that the build is predicted to give this dart, zero where the dart stays in.
     ends : tuple of (SpeedRange, TargetFlight or None, TargetFlight or None), or None [-]
@@ -45,7 +43,6 @@ class TargetFlight:
     zero: Zero
     distance: Quantity
     target_height: Quantity
-    span: PointBlank | None = None
     predicted: Quantity | None = None
     ends: tuple[SpeedRange, TargetFlight | None, TargetFlight | None] | None = None
 
@@ -78,11 +75,15 @@ class TargetFlight:
             Quantities.
         """
         flight = flown(launch, sighted(launch, zero_distance), ground_below(MUZZLE_HEIGHT))
+        return cls(name, Zero.of(flight), distance, target_height)
+
+    @cached_property
+    def span(self) -> PointBlank | None:
+        """The best zero for this target, and its span; None where there is none."""
         try:
-            span = point_blank(launch.in_still_air(), target_height=target_height)
+            return point_blank(self.zero.flight.launch.in_still_air(), target_height=self.target_height)
         except units.UnitError:  # so tall a target, or so slow a dart, that no zero is the best
-            span = None
-        return cls(name, Zero.of(flight), distance, target_height, span)
+            return None
 
     @cached_property
     def point(self) -> FlightPoint | None:

@@ -162,21 +162,9 @@ class MovedBuild:
             label, low, high, step, why = rows[name]
             kind, own = _kind(name), _own(build, name)
             fold = FOLD if rows is ROWS and name in FOLDED else ""
-            self.controls.append(
-                Control(
-                    name,
-                    label,
-                    kind,
-                    low,
-                    high,
-                    own,
-                    step,
-                    why,
-                    None,
-                    fold,
-                    _GIVES.get(name, name) in guesses,
-                ).stretched()
-            )
+            guess = _GIVES.get(name, name) in guesses
+            found = Control(name, label, kind, low, high, own, step, why, fold=fold, assumed=guess)
+            self.controls.append(found.stretched())
         self.first = {control.name: control.read(control.default) for control in self.controls}
 
     @classmethod

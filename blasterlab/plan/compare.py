@@ -153,14 +153,14 @@ def compare_builds(builds: Sequence[Build], level: float = 0.9) -> BuildComparis
     if not 2 <= len(builds) <= MOST:
         raise BuildError([fault("builds", f"{len(builds)} of them", f"2 to {MOST}")])
     first, *others = builds
-    alone = [_alone(build, level) for build in builds]
+    shots, known, pulls, sweeps = zip(*(_alone(build, level) for build in builds), strict=True)
     return BuildComparison(
         tuple(builds),
         differing(builds),
-        tuple(one[0] for one in alone),
-        tuple(one[1] for one in alone),
-        tuple(one[2] for one in alone),
-        tuple(one[3] for one in alone),
+        shots,
+        known,
+        pulls,
+        sweeps,
         tuple(shared_out(first, other) for other in others),
         tuple(_range(first, other, level) for other in others),
         level,

@@ -83,16 +83,7 @@ def _chain(links: int = 40) -> tuple[float, float]:
 
 
 def validation() -> pd.DataFrame:
-    """The models with waves against answers from outside: one row a case, with the answer's source.
-
-    References
-    ----------
-    E. F. Toro, *Riemann Solvers and Numerical Methods for Fluid Dynamics*, 3rd ed., 2009, Table 4.3.
-    A. E. H. Love and F. B. Pidduck, *Phil. Trans. R. Soc. A* 222, 167 (1922).
-    H. W. Liepmann and A. Roshko, *Elements of Gasdynamics*, 1957, ch. 3.
-    Z. J. Rohrbach, T. R. Buresh and M. J. Madsen, *Am. J. Phys.* 80, 24 (2012), eq. 3.
-    K. F. Graff, *Wave Motion in Elastic Solids*, 1975, ch. 2.
-    """
+    """The models with waves against answers from outside; the sources are those of `bl.validation`."""
     pressure, speed = _sod()
     rows = [
         ("shock tube, pressure", 0.30313, pressure, "Toro 2009, Table 4.3"),
